@@ -1,0 +1,49 @@
+"""One family of expected errors: what a person did that cannot be computed, and where.
+
+Every message is built from place, key, what was found and what is allowed.  An expected error is
+caught at one boundary, the command line; anything else is a bug and shows its traceback.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class AimingError(Exception):
+    """Something that a person can put right; the text says what and how."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault in one place of one file.
+
+    file: as the person named it, "-" for standard input, "--set" for a change on the command line
+    line, column: counted from 1
+    key: dotted key, or "" where the fault is in the text itself
+    message: "found; allowed"
+    """
+
+    file: str
+    line: int
+    column: int
+    key: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}: {self.key or 'text'}: {self.message}"
+
+
+class ScenarioError(AimingError, ValueError):
+    """Every fault of a file at once, in the order of the file."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class MissingExtraError(AimingError):
+    """A command needs an optional package that is not installed."""
+
+    def __init__(self, *, package: str, extra: str, purpose: str) -> None:
+        super().__init__(
+            f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'"
+        )

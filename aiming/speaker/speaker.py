@@ -1,0 +1,81 @@
+"""A loudspeaker as the section sees it: pattern, output, cabinet, and where it may hang."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from ..arrays import FloatArray
+from .cabinet import Cabinet
+from .pattern import Pattern
+
+Mount = Literal["flown", "stacked"]
+Orientation = Literal["upright", "flipped"]
+Range = tuple[float, float]
+"""(low, high); equal ends mean a fixed value."""
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where one loudspeaker hangs.  Fields are numbers, or arrays of one broadcast shape.
+
+    x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
+    """
+
+    x_m: float
+    height_m: float
+    tilt_deg: float
+    flipped: bool = False
+
+    @property
+    def orientation(self) -> Orientation:
+        return "flipped" if self.flipped else "upright"
+
+
+@dataclass(frozen=True)
+class Hang:
+    """What the placement leaves to choose.
+
+    vertical: "height" (z of the acoustic centre) or "trim" (z of the cabinet's lowest point)
+    vertical_m: the range of that; a stack's base is a trim with equal ends
+    """
+
+    mount: Mount = "flown"
+    x_m: Range = (0.0, 0.0)
+    vertical: Literal["height", "trim"] = "height"
+    vertical_m: Range = (0.0, 0.0)
+    tilt_deg: Range = (-90.0, 90.0)
+    orientations: tuple[Orientation, ...] = ("upright",)
+
+    @property
+    def fixed(self) -> bool:
+        """Whether nothing is left to choose."""
+        ranges = (self.x_m, self.vertical_m, self.tilt_deg)
+        return len(self.orientations) == 1 and all(low == high for low, high in ranges)
+
+
+@dataclass(frozen=True, eq=False)
+class Speaker:
+    """One loudspeaker.
+
+    pattern: as built, over every band that is reported (design bands and the bands of interest)
+    offset_db: (bands,) sensitivity + gain + eq, in the pattern's band order
+    serves: indices of the seatings that it must serve
+    coverage_only: True where only a coverage angle is known and the lobe's shape is assumed
+    """
+
+    name: str
+    pattern: Pattern
+    offset_db: FloatArray
+    serves: tuple[int, ...]
+    hang: Hang
+    cabinet: Cabinet | None = None
+    delay_ms: float = 0.0
+    gain_db: float = 0.0
+    eq_db: dict[float, float] = field(default_factory=dict)
+    max_level_db: dict[float, float] | None = None
+    coverage_only: bool = False
+
+    def flat_offset(self) -> bool:
+        """Whether the output is alike in every band."""
+        return bool(np.all(self.offset_db == self.offset_db[0]))
