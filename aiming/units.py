@@ -1,0 +1,179 @@
+"""Lengths as people write them, read exactly; lengths, masses and forces as people read them.
+
+A length is a number in the scenario's unit, or a text with its unit: "3.8 m", "240 mm", "12 ft 6 in",
+"12' 6 1/2\"".  Decimals and fractions are read as exact rationals and rounded once, at the end, so
+feet and metres of one length give one number.
+"""
+
+import math
+import re
+from fractions import Fraction
+from typing import Literal
+
+Unit = Literal["m", "ft"]
+
+G_M_S2 = 9.80665
+"""Standard gravity, exact by definition (3rd CGPM, 1901)."""
+FOOT_M = 0.3048
+INCH_M = 0.0254
+POUND_KG = 0.45359237
+"""Exact by definition (international yard and pound agreement, 1959), like the foot and the inch."""
+POUND_FORCE_N = POUND_KG * G_M_S2
+
+LENGTH_ALLOWED = 'a length such as 3.8, "3.8 m", "240 mm", "12 ft 6 in" or "12\' 6 1/2\\""'
+
+_METRES = {
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
+    **dict.fromkeys(("cm",), Fraction(1, 100)),
+    **dict.fromkeys(("mm",), Fraction(1, 1000)),
+    **dict.fromkeys(("km",), Fraction(1000)),
+    **dict.fromkeys(("ft", "foot", "feet", "'", "′", "’"), Fraction(3048, 10000)),
+    **dict.fromkeys(("in", "inch", "inches", '"', "″", "”", "''"), Fraction(254, 10000)),
+}
+_FEET = ("ft", "foot", "feet", "'", "′", "’")
+_INCHES = ("in", "inch", "inches", '"', "″", "”", "''")
+_LONGEST_TEXT = 60
+
+
+def _either(words: tuple[str, ...]) -> str:
+    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+
+
+_NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
+_AMOUNT = rf"(?:\d+\s+)?\d+\s*/\s*\d+|{_NUMBER}"
+_ONE_UNIT = re.compile(rf"({_AMOUNT})\s*({_either(tuple(_METRES))})", re.ASCII)
+_FEET_AND_INCHES = re.compile(
+    rf"(\d+)\s*(?:{_either(_FEET)})(?:\s*|\s*-\s*)({_AMOUNT})\s*(?:{_either(_INCHES)})", re.ASCII
+)
+_BARE = re.compile(_NUMBER, re.ASCII)
+
+
+def parse_length_m(value: object, unit: Unit) -> float:
+    """Metres of a number in the scenario's unit, or of a text with its own unit.
+
+    Raises ValueError with the text "found; allowed" for anything that is not clearly one length.
+    """
+    if isinstance(value, str):
+        return float(_text_m(value, unit))
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"{_shown(value)}; {LENGTH_ALLOWED}")
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError(f"{_shown(value)}; {LENGTH_ALLOWED}")
+    if unit == "m":
+        return number
+    return float(Fraction(repr(number)) * _METRES["ft"])
+
+
+def _text_m(text: str, unit: Unit) -> Fraction:
+    refused = f"{_shown(text)}; {LENGTH_ALLOWED}"
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(refused)
+    body = text.strip().lower()
+    sign = -1 if body[:1] in ("-", "−") else 1
+    if body[:1] in ("-", "−", "+"):
+        body = body[1:].lstrip()
+    if re.search(r"\d\s*,\s*\d", body):
+        raise ValueError(
+            f"{_shown(text)}; a decimal point, as in {_shown(text.replace(',', '.'))}, "
+            "and no thousands separator"
+        )
+    if _BARE.fullmatch(body):
+        return sign * Fraction(body) * _METRES[unit]
+    try:
+        if both := _FEET_AND_INCHES.fullmatch(body):
+            inches = _amount(both[2])
+            if inches >= 12:
+                raise ValueError(f"{_shown(text)}; less than 12 in after the feet")
+            return sign * (int(both[1]) * _METRES["ft"] + inches * _METRES["in"])
+        if one := _ONE_UNIT.fullmatch(body):
+            return sign * _amount(one[1]) * _METRES[one[2]]
+    except ZeroDivisionError:
+        raise ValueError(f"{_shown(text)}; a fraction with a number other than 0 below") from None
+    raise ValueError(refused)
+
+
+def _amount(text: str) -> Fraction:
+    """ "6", "6.5", "1/2" or "6 1/2", exactly."""
+    if "/" not in text:
+        return Fraction(text)
+    above, below = text.split("/")
+    whole, _, part = above.strip().rpartition(" ")
+    return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, str):
+        text = value if len(value) <= _LONGEST_TEXT else value[:_LONGEST_TEXT] + "…"
+        return '"' + text.replace('"', '\\"') + '"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and value.bit_length() > 200:
+        return "a number of more than 60 digits"
+    if isinstance(value, int | float):
+        return str(value)
+    return {"list": "a list", "dict": "a table"}.get(type(value).__name__, "a date or time")
+
+
+def length_text(length_m: float, unit: Unit) -> str:
+    """ "6.20 m" to the centimetre, or "20 ft 4 1/8 in" to the nearest eighth of an inch."""
+    if unit == "m":
+        text = f"{length_m:.2f} m"
+        return text.removeprefix("-") if float(text[:-2]) == 0.0 else text
+    eighths = round(abs(length_m) / INCH_M * 8.0)
+    sign = "-" if length_m < 0.0 and eighths else ""
+    inches, part = divmod(eighths, 8)
+    feet, inches = divmod(inches, 12)
+    fraction = Fraction(part, 8)
+    if not part:
+        small = f"{inches} in"
+    else:
+        small = f"{inches} {fraction} in" if inches else f"{fraction} in"
+    return f"{sign}{feet} ft {small}"
+
+
+def both_lengths_text(length_m: float, unit: Unit) -> str:
+    """The length in the scenario's unit, with the other in brackets."""
+    other: Unit = "ft" if unit == "m" else "m"
+    return f"{length_text(length_m, unit)} ({length_text(length_m, other)})"
+
+
+def tilt_text(tilt_deg: float) -> str:
+    """ "nose down 14.3°", "nose up 3.0°", "level 0.0°"."""
+    shown = f"{abs(tilt_deg):.1f}"
+    if float(shown) == 0.0:
+        return "level 0.0°"
+    return f"nose {'down' if tilt_deg < 0.0 else 'up'} {shown}°"
+
+
+def x_text(x_m: float, unit: Unit) -> str:
+    """ "1.20 m behind the datum" (x negative), "… in front of the datum", "at the datum"."""
+    distance = length_text(abs(x_m), unit)
+    if distance == length_text(0.0, unit):
+        return "at the datum"
+    return f"{distance} {'behind' if x_m < 0.0 else 'in front of'} the datum"
+
+
+def mass_text(mass_kg: float, unit: Unit) -> str:
+    """ "26.0 kg", or "57.3 lb" where the scenario is in feet."""
+    return f"{mass_kg:.1f} kg" if unit == "m" else f"{mass_kg / POUND_KG:.1f} lb"
+
+
+def both_masses_text(mass_kg: float, unit: Unit) -> str:
+    """The mass in the scenario's system, with the other in brackets."""
+    other: Unit = "ft" if unit == "m" else "m"
+    return f"{mass_text(mass_kg, unit)} ({mass_text(mass_kg, other)})"
+
+
+def force_text(force_n: float, unit: Unit) -> str:
+    """ "0.255 kN", or "57.3 lbf" where the scenario is in feet."""
+    return f"{force_n / 1000.0:.3f} kN" if unit == "m" else f"{force_n / POUND_FORCE_N:.1f} lbf"
+
+
+def both_forces_text(force_n: float, unit: Unit) -> str:
+    """The force in the scenario's system, with the other in brackets."""
+    other: Unit = "ft" if unit == "m" else "m"
+    return f"{force_text(force_n, unit)} ({force_text(force_n, other)})"
