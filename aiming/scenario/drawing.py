@@ -1,9 +1,26 @@
-"""Drawings: floor lines and surfaces from one layer of a DXF."""
+"""Drawings: floor lines and surfaces from one layer of a DXF, and what a drawing holds.
 
+The section stands in the drawing's x, y plane; x becomes the section's x, y its z.  Lengths come
+from the drawing's own unit ($INSUNITS) or from drawing_units, which takes precedence.  Lines,
+polylines and arcs of one layer are joined where their ends meet within 1 mm; arcs become chords
+that stay within 1 mm.
+"""
+
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..arrays import FloatArray
+import numpy as np
+
+from ..arrays import FloatArray, frozen
+from .chains import JOIN_M, Chains, joined
+from .dxf import METRES_PER_UNIT, USABLE, Drawing, fault, points_of, read_drawing
+
+SAGITTA_M = 1e-3
+LARGEST_M = 1000.0
+SMALLEST_M = 0.1
+"""A house is neither a kilometre nor a hand's breadth: beyond these the unit is wrong."""
+_NAMED = 6
 
 
 @dataclass(frozen=True)
@@ -12,12 +29,22 @@ class LayerSummary:
 
     low, high: x, y of the extents, in drawing units; None where nothing on it can be a line
     counts: entity type and number, in alphabetical order
+    lines: how many separate lines its pieces join into; 0 where the unit is not known
     """
 
     name: str
     low: tuple[float, float] | None
     high: tuple[float, float] | None
     counts: tuple[tuple[str, int], ...]
+    lines: int
+
+    def text(self) -> str:
+        """One line for a screen: name, what is on it, extents in drawing units."""
+        held = ", ".join(f"{number} {kind}" for kind, number in self.counts) or "empty"
+        if self.low is None or self.high is None:
+            return f"{self.name}: {held}"
+        across, up = (f"{a:.6g} to {b:.6g}" for a, b in zip(self.low, self.high, strict=True))
+        return f"{self.name}: {held}; x {across}, y {up}"
 
 
 @dataclass(frozen=True)
@@ -35,10 +62,46 @@ def floor_from_drawing(
     layer: str,
     drawing_units: str | None = None,
     origin_m: tuple[float, float] = (0.0, 0.0),
+    mirrored: bool = False,
     display: str | None = None,
 ) -> FloatArray:
-    """(n, 2) x, z in metres, x never decreasing: the one floor line on this layer."""
-    raise NotImplementedError
+    """(n, 2) x, z in metres from the datum, x never decreasing: the one floor line on this layer.
+
+    drawing_units: a key of METRES_PER_UNIT; None takes the drawing's own
+    origin_m: where the datum lies in the drawing, x, y converted to metres
+    mirrored: the drawing's audience sits to the left of the datum; x is turned about it
+    display: the file's name in faults; default the path
+
+    Raises ScenarioError with one fault (key "layer", "drawing_units" or "" for the file itself),
+    MissingExtraError without ezdxf.
+    """
+    name = display or str(path)
+    chains = _chains(path, layer, drawing_units, origin_m, mirrored, name)
+    if len(chains.branches_m):
+        x, z = chains.branches_m[0]
+        raise fault(
+            name, "layer", f'the lines on "{layer}" branch at {_at(x, z)}; one floor line alone'
+        )
+    if len(chains.lines_m) > 1:
+        shown = [f"{_at(*line[0])} to {_at(*line[-1])}" for line in chains.lines_m[:_NAMED]]
+        more = len(chains.lines_m) - len(shown)
+        rest = f" and {more} more" if more else ""
+        raise fault(
+            name,
+            "layer",
+            f'"{layer}" holds {len(chains.lines_m)} lines that do not meet: {", ".join(shown)}'
+            f"{rest}{_nearest_gap(chains)}; one line, its pieces joined within "
+            f"{JOIN_M * 1000.0:.0f} mm, or a layer for each seating",
+        )
+    line = chains.lines_m[0]
+    if np.hypot(*(line[0] - line[-1])) <= JOIN_M:
+        raise fault(
+            name,
+            "layer",
+            f'the line on "{layer}" is closed, at {_at(*line[0])}; a floor line from the first '
+            "row to the last",
+        )
+    return frozen(_rising(line, layer, name))
 
 
 def surfaces_from_drawing(
@@ -47,14 +110,156 @@ def surfaces_from_drawing(
     layer: str,
     drawing_units: str | None = None,
     origin_m: tuple[float, float] = (0.0, 0.0),
+    mirrored: bool = False,
     display: str | None = None,
 ) -> tuple[FloatArray, ...]:
-    """Every line on this layer, each (n, 2) x, z in metres, longest first."""
-    raise NotImplementedError
+    """Every line on this layer, each (n, 2) x, z in metres, longest first.
+
+    Arguments and errors as floor_from_drawing; lines may be many, branch, close or run back.
+    """
+    name = display or str(path)
+    lines = _chains(path, layer, drawing_units, origin_m, mirrored, name).lines_m
+    length = [float(np.hypot(*np.diff(line, axis=0).T).sum()) for line in lines]
+    order = sorted(range(len(lines)), key=lambda index: -length[index])
+    return tuple(frozen(lines[index]) for index in order)
 
 
 def drawing_summary(
     path: Path, *, drawing_units: str | None = None, display: str | None = None
 ) -> DrawingSummary:
-    """The layers, their extents and entities, and the unit."""
-    raise NotImplementedError
+    """The layers, their extents and entities, and the unit.
+
+    Raises as floor_from_drawing, but a drawing without a unit is no fault here.
+    """
+    name = display or str(path)
+    drawing = read_drawing(path, display=name)
+    unit = _checked_unit(drawing_units, name) or drawing.unit
+    scale = None if unit is None else METRES_PER_UNIT[unit]
+    sagitta = None if scale is None else SAGITTA_M / scale
+    layers = []
+    for layer in drawing.layers:
+        entities = drawing.entities.get(layer.casefold(), [])
+        pieces = [
+            points[:, :2]
+            for entity in entities
+            if (points := points_of(entity, sagitta=sagitta)) is not None
+        ]
+        every = np.concatenate(pieces) if pieces else None
+        lines = [piece * scale for piece in pieces] if scale is not None else []
+        layers.append(
+            LayerSummary(
+                name=layer,
+                low=None if every is None else (float(every[:, 0].min()), float(every[:, 1].min())),
+                high=None
+                if every is None
+                else (float(every[:, 0].max()), float(every[:, 1].max())),
+                counts=_counts(drawing, layer),
+                lines=len(joined(lines).lines_m),
+            )
+        )
+    return DrawingSummary(unit=unit, metres_per_unit=scale, layers=tuple(layers))
+
+
+def _counts(drawing: Drawing, layer: str) -> tuple[tuple[str, int], ...]:
+    entities = drawing.entities.get(layer.casefold(), [])
+    return tuple(sorted(Counter(entity.dxftype() for entity in entities).items()))
+
+
+def _checked_unit(drawing_units: str | None, name: str) -> str | None:
+    if drawing_units is not None and drawing_units not in METRES_PER_UNIT:
+        allowed = ", ".join(f'"{unit}"' for unit in METRES_PER_UNIT)
+        raise fault(name, "drawing_units", f'"{drawing_units}"; one of {allowed}')
+    return drawing_units
+
+
+def _chains(
+    path: Path,
+    layer: str,
+    drawing_units: str | None,
+    origin_m: tuple[float, float],
+    mirrored: bool,
+    name: str,
+) -> Chains:
+    """The lines of one layer in metres from the datum; at least one."""
+    given = _checked_unit(drawing_units, name)
+    drawing = read_drawing(path, display=name)
+    known = {one.casefold() for one in drawing.layers}
+    if layer.casefold() not in known:
+        there = ", ".join(f'"{one}"' for one in drawing.layers)
+        raise fault(name, "layer", f'no layer "{layer}"; the layers are {there}')
+    entities = drawing.entities.get(layer.casefold(), [])
+    unit = given or drawing.unit
+    scale = METRES_PER_UNIT[unit] if unit else 1.0
+    sagitta = SAGITTA_M / scale if unit else None
+    pieces = [
+        points for entity in entities if (points := points_of(entity, sagitta=sagitta)) is not None
+    ]
+    every = np.concatenate(pieces) if pieces else np.zeros((0, 3))
+    if not np.isfinite(every).all():
+        raise fault(name, "layer", f'"{layer}" holds a coordinate that is no number; numbers')
+    across, up, deep = np.ptp(every, axis=0) if len(every) else (0.0, 0.0, 0.0)
+    if max(across, up) == 0.0:
+        held = ", ".join(f"{number} {kind}" for kind, number in _counts(drawing, layer))
+        allowed = ", ".join(USABLE)
+        raise fault(name, "layer", f'"{layer}" holds no line ({held or "it is empty"}); {allowed}')
+    if unit is None:
+        raise fault(
+            name,
+            "drawing_units",
+            f'the drawing names no unit, and "{layer}" is {across:.6g} by {up:.6g}; say '
+            f"drawing_units, one of {', '.join(METRES_PER_UNIT)}",
+        )
+    across_m, up_m, deep_m = across * scale, up * scale, deep * scale
+    if not SMALLEST_M <= max(across_m, up_m) <= LARGEST_M:
+        raise fault(
+            name,
+            "drawing_units",
+            f'"{layer}" would be {across_m:.6g} m by {up_m:.6g} m if drawn in {unit}; is that the '
+            f"unit? say drawing_units, so that it is {SMALLEST_M} m to {LARGEST_M:.0f} m",
+        )
+    if deep_m > JOIN_M:
+        raise fault(
+            name,
+            "layer",
+            f'"{layer}" is not flat: its z spans {deep_m:.6g} m; a section drawn in the x, y plane',
+        )
+    turn = np.array([-1.0 if mirrored else 1.0, 1.0])
+    return joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
+
+
+def _rising(line_m: FloatArray, layer: str, name: str) -> FloatArray:
+    """The line from its first row to its last: x never decreases, no point twice."""
+    run, rise = line_m[-1] - line_m[0]
+    if run < -JOIN_M or (abs(run) <= JOIN_M and rise < 0.0):
+        line_m = line_m[::-1]
+    x = np.maximum.accumulate(line_m[:, 0])
+    back = int(np.argmax(x - line_m[:, 0]))
+    if x[back] - line_m[back, 0] > JOIN_M:
+        raise fault(
+            name,
+            "layer",
+            f'the line on "{layer}" runs back from x {x[back]:.3f} m to {_at(*line_m[back])}; x '
+            "never decreases from the first row to the last",
+        )
+    # A riser that leans back by rounding alone is upright.
+    straight = np.column_stack([x, line_m[:, 1]])
+    moved = np.append(True, np.abs(np.diff(straight, axis=0)).max(axis=1) > 1e-9)
+    return np.asarray(straight[moved])
+
+
+def _at(x_m: float, z_m: float) -> str:
+    return f"({x_m:.3f}, {z_m:.3f})"
+
+
+def _nearest_gap(chains: Chains) -> str:
+    """Where two of the lines come closest to meeting, which is where to look first."""
+    lines = [line for line in chains.lines_m if np.hypot(*(line[0] - line[-1])) > JOIN_M][:200]
+    if len(lines) < 2:
+        return ""
+    ends = np.array([[line[0], line[-1]] for line in lines])
+    flat = ends.reshape(-1, 2)
+    gap = np.hypot(*(flat[:, np.newaxis] - flat).transpose(2, 0, 1))
+    owner = np.arange(len(flat)) // 2
+    gap[owner[:, np.newaxis] == owner] = np.inf
+    a, _ = np.unravel_index(int(np.argmin(gap)), gap.shape)
+    return f" (smallest gap {gap.min() * 1000.0:.4g} mm, at {_at(*flat[a])})"
