@@ -1,0 +1,211 @@
+"""Which tilts a rigging can hold: every line in tension, the picks above the centre of gravity.
+
+The ranges are closed forms (see ranges.py); only a pulling line to a fixed point needs its roots
+found.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..speaker.cabinet import Cabinet
+from ..speaker.rigging import Rigging
+from ..speaker.speaker import Range
+from .body import HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
+from .ranges import Reach, along_x, along_z, in_steps, interval_deg, joined_reach, mixed
+from .statics import one_point_tilt_deg, pull_back_shares, pull_elevation_deg, two_point_shares
+
+MOST_PULL_SHARE = 1.0
+"""A pulling line is not to bear more than the whole weight; our own limit, editable."""
+NEUTRAL_M2 = 1e-9
+_SCAN_DEG = 0.02
+_NEUTRAL = "the centre of gravity lies on the line of the picks: nothing keeps it upright"
+_NO_PULL = "at no tilt do both the carrying and the pulling line bear load"
+
+
+def reachable_tilt_deg(
+    cabinet: Cabinet | None,
+    rigging: Rigging,
+    *,
+    flipped: bool,
+    least_share: float = 0.0,
+    at_m: Point | None = None,
+) -> Reach | NotChecked:
+    """The tilts in [−90, 90] at which every line bears at least least_share of the weight.
+
+    at_m: (x, z) of the acoustic centre, which a pulling line to a fixed point depends on
+    NotChecked where mass, centre of gravity or picks are missing: then nothing is limited.
+    Raises RiggingError where the forces cannot be found at all.
+    """
+    body = hung_body(cabinet, rigging, flipped=flipped)
+    if isinstance(body, NotChecked):
+        return body
+    return reach_of(body, rigging, least_share=least_share, at_m=at_m)
+
+
+def reach_of(
+    body: HungBody, rigging: Rigging, *, least_share: float = 0.0, at_m: Point | None = None
+) -> Reach | NotChecked:
+    """The same for a body that is known."""
+    if rigging.method == "one point":
+        return _one_point(body, rigging, least_share)
+    first, second = (pick.at_m for pick in body.picks)
+    if rigging.method == "two points":
+        reach = _two_points(first, second, body.centre_of_gravity_m, least_share)
+    elif rigging.pull_elevation_deg is not None:
+        reach = _pull_back(
+            first, second, body.centre_of_gravity_m, rigging.pull_elevation_deg, least_share
+        )
+    elif rigging.pulling_point_m is None or at_m is None:
+        return NotChecked(
+            "reachable tilt not checked: the pulling line's direction depends on where the box is"
+        )
+    else:
+        reach = _pull_to_point(body, rigging.pulling_point_m, at_m, least_share)
+    return in_steps(reach, rigging.tilt_step_deg)
+
+
+def _side(one: Point, other: Point, centre: Point) -> float:
+    """Sign of x_one − x_other for which the line of the picks is above the centre; 0: on it.
+
+    Turning about that line stretches no rope, so a centre above it falls over, whatever the ropes.
+    """
+    area = (one[0] - other[0]) * (centre[1] - other[1])
+    area -= (one[1] - other[1]) * (centre[0] - other[0])
+    return 0.0 if abs(area) < NEUTRAL_M2 else float(-np.sign(area))
+
+
+def _two_points(front: Point, rear: Point, centre: Point, least_share: float) -> Reach:
+    span, to_front = along_x(front, rear), along_x(centre, rear)
+    sign = _side(front, rear, centre)
+    if sign == 0.0:
+        return Reach((), reason=_NEUTRAL)
+    spans = interval_deg(
+        (
+            mixed(span, 0.0, span, sign),
+            mixed(to_front, least_share, span, sign),
+            mixed(along_x(front, centre), least_share, span, sign),
+        )
+    )
+    if spans:
+        return Reach(spans)
+    if sign < 0.0:
+        return Reach((), reason="the picks do not lie above the combined centre of gravity")
+    return Reach((), reason="at no tilt does the centre of gravity hang between the picks")
+
+
+def _pull_back(
+    carrying: Point, pulled: Point, centre: Point, elevation_deg: float, least_share: float
+) -> Reach:
+    sine, cosine = np.sin(np.radians(elevation_deg)), np.cos(np.radians(elevation_deg))
+    turning = along_x(centre, carrying)
+    across, upward = along_x(pulled, carrying), along_z(pulled, carrying)
+    arm = (
+        float(across[0] * sine + upward[0] * cosine),
+        float(across[1] * sine + upward[1] * cosine),
+    )
+    side = _side(carrying, pulled, centre)
+    if side == 0.0:
+        return Reach((), reason=_NEUTRAL)
+    spans: list[Range] = []
+    for sign in (-1.0, 1.0):
+        carried = (
+            (1.0 - least_share) * arm[0] - turning[0] * sine,
+            (1.0 - least_share) * arm[1] - turning[1] * sine,
+        )
+        spans.extend(
+            interval_deg(
+                (
+                    mixed(arm, 0.0, arm, sign),
+                    mixed(turning, least_share, arm, sign),
+                    mixed(carried, 0.0, arm, sign),
+                    mixed(turning, MOST_PULL_SHARE, arm, -sign),
+                    along_z(carrying, centre),
+                    mixed(along_x(carrying, pulled), 0.0, arm, side),
+                )
+            )
+        )
+    return joined_reach(spans, reason=_NO_PULL)
+
+
+def _pull_to_point(
+    body: HungBody, pulling_point_m: Point, at_m: Point, least_share: float
+) -> Reach:
+    carrying, pulled = (pick.at_m for pick in body.picks)
+    centre = body.centre_of_gravity_m
+    side = _side(carrying, pulled, centre)
+    if side == 0.0:
+        return Reach((), reason=_NEUTRAL)
+
+    def margin(tilt_deg: FloatArray) -> FloatArray:
+        """The least of all conditions; a tilt can be held where it is not negative."""
+        beta = pull_elevation_deg(
+            pulled, tilt_deg=tilt_deg, at_m=at_m, pulling_point_m=pulling_point_m
+        )
+        _, pull, _ = pull_back_shares(
+            carrying, pulled, centre, tilt_deg=tilt_deg, elevation_deg=beta
+        )
+        carried = 1.0 - pull * np.sin(np.radians(beta))
+        above = x_and_z(carrying, tilt_deg)[1] - x_and_z(centre, tilt_deg)[1]
+        upright = side * (x_and_z(carrying, tilt_deg)[0] - x_and_z(pulled, tilt_deg)[0])
+        loads = np.minimum(np.minimum(pull, carried) - least_share, MOST_PULL_SHARE - pull)
+        return np.asarray(np.minimum(loads, np.minimum(above, upright)))
+
+    tilt = np.arange(-90.0, 90.0 + 0.5 * _SCAN_DEG, _SCAN_DEG)
+    held = margin(tilt) >= 0.0
+    starts = np.flatnonzero(held & ~np.append(False, held[:-1]))
+    ends = np.flatnonzero(held & ~np.append(held[1:], False))
+    spans: list[Range] = []
+    for start, end in zip(starts, ends, strict=True):
+        low = tilt[start] if start == 0 else _root(margin, tilt[start - 1], tilt[start])
+        high = tilt[end] if end == len(tilt) - 1 else _root(margin, tilt[end + 1], tilt[end])
+        spans.append((float(low), float(high)))
+    return joined_reach(spans, reason=_NO_PULL)
+
+
+def _root(margin: Callable[[FloatArray], FloatArray], outside: float, inside: float) -> float:
+    """Where the margin becomes negative, by halving to the last digit; the held side is given."""
+    for _ in range(60):
+        middle = 0.5 * (outside + inside)
+        if margin(np.asarray(middle)) >= 0.0:
+            inside = middle
+        else:
+            outside = middle
+    return inside
+
+
+def _one_point(body: HungBody, rigging: Rigging, least_share: float) -> Reach:
+    centre = body.centre_of_gravity_m
+    height = rigging.bar_w_m
+    if not has_bar(rigging) or height is None:
+        height = body.picks[0].at_m[1]
+    if height - centre[1] <= 0.0:
+        return Reach(
+            (), reason="it hangs from a point that is not above the combined centre of gravity"
+        )
+    if rigging.bar_u_m is not None:
+        low, high = one_point_tilt_deg(rigging.bar_u_m, height, centre)
+        spans: tuple[Range, ...] = ((float(low), float(high)),)
+        if len(body.picks) == 2:
+            taut = _two_points(body.picks[0].at_m, body.picks[1].at_m, centre, least_share)
+            if not taut.intervals_deg:
+                return taut
+            spans = taut.within(*spans[0]).intervals_deg
+        reason = "" if spans else "at every place along the bar one of its picks goes slack"
+        return in_steps(Reach(spans, reason=reason), rigging.tilt_step_deg)
+    holes = np.asarray(rigging.holes_u_m or (body.picks[0].at_m[0],))
+    tilts = one_point_tilt_deg(holes, height, centre)
+    if len(body.picks) == 2:
+        first, second = (pick.at_m for pick in body.picks)
+        shares = two_point_shares(first, second, centre, tilt_deg=tilts)
+        taut_holes = shares.min(axis=-1) >= least_share - 1e-12
+        holes, tilts = holes[taut_holes], tilts[taut_holes]
+    order = np.argsort(tilts, kind="stable")
+    found = tuple(float(tilt) for tilt in tilts[order])
+    return Reach(
+        tuple((tilt, tilt) for tilt in found),
+        tilts_deg=found,
+        holes_u_m=tuple(float(hole) for hole in holes[order]) if rigging.holes_u_m else None,
+        reason="" if found else "at every hole one of the bar's picks goes slack",
+    )
