@@ -1,0 +1,54 @@
+"""One way in: a path, a pattern out."""
+
+from pathlib import Path
+
+from ...bands import Width
+from .banding import band_levels_db, plan_bands
+from .csv_table import read_csv
+from .result import PatternFile, Place
+from .sofa import read_sofa
+from .table import as_pattern_file, check_bands
+
+HDF5_SIGNATURE = b"\x89HDF\r\n\x1a\n"
+
+
+def read_pattern(
+    path: Path,
+    *,
+    bands_hz: tuple[float, ...] | None = None,
+    width: Width | None = None,
+    display: str,
+) -> PatternFile:
+    """The vertical pattern in a CSV table or an AES69 file, 0 dB on axis in every band.
+
+    bands_hz: nominal mid-bands wanted, in this order; None takes every band that the file holds
+    width: of the bands; None takes octaves where every band is an octave mid-band, else thirds
+    display: the file as the person named it, for messages
+
+    Raises ScenarioError with every fault found (an AES69 file is binary, so its line is 1), and
+    MissingExtraError where an AES69 file is met without h5py.
+    """
+    place = Place(display)
+    try:
+        with path.open("rb") as file:
+            start = file.read(len(HDF5_SIGNATURE))
+    except FileNotFoundError:
+        place.refuse("file", "found no such file; a CSV table or an AES69 (SOFA) file")
+    except OSError as error:
+        place.refuse("file", f"found {error.strerror or error}; a file that can be read")
+    if start == HDF5_SIGNATURE or path.suffix.lower() == ".sofa":
+        return read_sofa(path, place=place, bands_hz=bands_hz, width=width)
+    table = read_csv(path, place=place)
+    plan = plan_bands(table.frequency_hz, bands_hz=bands_hz, width=width)
+    check_bands(plan, table.frequency_hz, place)
+    found, _ = as_pattern_file(
+        table.angle_deg,
+        band_levels_db(table.level_db, plan),
+        plan=plan,
+        frequency_hz=table.frequency_hz,
+        directions=len(table.angle_deg),
+        notes=table.notes,
+        reference=f"{display} ({table.comment})" if table.comment else display,
+        place=place,
+    )
+    return found
