@@ -5,13 +5,14 @@ from typing import Literal
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import BoolArray, FloatArray
 from .cabinet import Cabinet
 from .pattern import Pattern
 from .rigging import Rigging
 
 Mount = Literal["flown", "stacked"]
 Orientation = Literal["upright", "flipped"]
+Number = float | FloatArray
 Range = tuple[float, float]
 """(low, high); equal ends mean a fixed value."""
 
@@ -23,13 +24,23 @@ class Placement:
     x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
     """
 
-    x_m: float
-    height_m: float
-    tilt_deg: float
-    flipped: bool = False
+    x_m: Number
+    height_m: Number
+    tilt_deg: Number
+    flipped: bool | BoolArray = False
+
+    def at(self, index: int) -> "Placement":
+        """One placement out of a (n,) array of them."""
+        return Placement(
+            x_m=float(np.asarray(self.x_m)[index]),
+            height_m=float(np.asarray(self.height_m)[index]),
+            tilt_deg=float(np.asarray(self.tilt_deg)[index]),
+            flipped=bool(np.asarray(self.flipped)[index]),
+        )
 
     @property
     def orientation(self) -> Orientation:
+        """Of one placement."""
         return "flipped" if self.flipped else "upright"
 
 

@@ -1,0 +1,140 @@
+"""Lower bounds of an objective over a box, from affine enclosures of the levels.
+
+Every objective here is a seminorm of the levels: f(L) = max over y of y·L, with y out of a convex
+set (spread: +1 on one row, −1 on another).  So each y gives a bound that is affine in t,
+
+    f ≥ y·const + Σ (y·gen[k])·t[k] + Σ y⁺·low − Σ y⁻·high,
+
+called a cut, and so does each convex mix of cuts; over t in [−1, 1] the least value of
+c + g·t is c − Σ|g|.  The best mix is looked for by exact line searches between the cut at hand and
+the one that is largest where the cut at hand is smallest.  A limit (p ≤ 0 for every allowed
+placement) may be added with any factor that is not negative.  However far the looking goes, the
+number is a bound.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray
+from .enclosure import Enclosure
+from .problem import Objective
+
+ROUNDS = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """Affine lower estimates of limits, each of which is ≤ 0 wherever a placement is allowed.
+
+    const: (limits, b); gen: (limits, active, b)
+    """
+
+    const: FloatArray
+    gen: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Bound:
+    """lower_db: (b,) proven; lowest_at: (active, b) where in the box the last cut is smallest."""
+
+    lower_db: FloatArray
+    lowest_at: FloatArray
+
+
+def lower_bounds(
+    enclosure: Enclosure,
+    *,
+    objective: Objective,
+    row_share: FloatArray,
+    limits: Limits | None,
+    enough_db: float,
+) -> Bound:
+    """Bounds of all boxes (b,); a box whose bound reaches enough_db is not worked on further."""
+    boxes = enclosure.const.shape[0]
+    active = len(enclosure.active)
+    under = enclosure.const + enclosure.low
+    over = enclosure.const + enclosure.high
+    lower = np.full(boxes, -np.inf)
+    lowest_at = np.zeros((active, boxes))
+    left = np.arange(boxes)
+    at = np.zeros((active, boxes))
+    cut_c = np.zeros(boxes)
+    cut_g = np.zeros((active, boxes))
+    for turn in range(ROUNDS + 1):
+        new_c, new_g = _cut(
+            objective, row_share, under[left], over[left], enclosure.gen[:, left], at
+        )
+        if turn == 0:
+            cut_c, cut_g = new_c, new_g
+        else:
+            share = _best_share(cut_c, cut_g, new_c - cut_c, new_g - cut_g, most=1.0)
+            cut_c = cut_c + share * (new_c - cut_c)
+            cut_g = cut_g + share * (new_g - cut_g)
+        if limits is not None:
+            for const, gen in zip(limits.const, limits.gen, strict=True):
+                share = _best_share(cut_c, cut_g, const[left], gen[:, left], most=np.inf)
+                cut_c = cut_c + share * const[left]
+                cut_g = cut_g + share * gen[:, left]
+        value = cut_c - np.abs(cut_g).sum(axis=0)
+        at = -np.sign(np.where(np.abs(cut_g) > 1e-9, cut_g, 0.0))
+        lower[left] = np.maximum(lower[left], value)
+        lowest_at[:, left] = at
+        keep = lower[left] < enough_db
+        if not keep.any() or turn == ROUNDS:
+            break
+        left, at, cut_c, cut_g = left[keep], at[:, keep], cut_c[keep], cut_g[:, keep]
+    return Bound(lower_db=lower, lowest_at=lowest_at)
+
+
+def _cut(
+    objective: Objective,
+    row_share: FloatArray,
+    under: FloatArray,
+    over: FloatArray,
+    gen: FloatArray,
+    at: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """(c, g): the cut that is largest at t = at (active, b), for boxes (b, channels, rows)."""
+    move = np.zeros_like(under)
+    if at.any():
+        for k in range(len(gen)):
+            move += gen[k] * at[k][:, np.newaxis, np.newaxis]
+    boxes = np.arange(len(under))
+    if objective == "deviation":
+        middle = 0.5 * (under + over) + move
+        apart = middle - (middle * row_share).sum(axis=-1, keepdims=True)
+        size = np.sqrt((row_share * apart**2).sum(axis=-1).mean(axis=-1))
+        y = row_share * apart / np.maximum(size, 1e-12)[:, np.newaxis, np.newaxis]
+        y /= under.shape[1]
+        const = (np.maximum(y, 0.0) * under + np.minimum(y, 0.0) * over).sum(axis=(1, 2))
+        return const, np.asarray((y * gen).sum(axis=(2, 3)))
+    low, high = under + move, over + move
+    if under.shape[1] == 1:
+        channel = np.zeros(len(under), dtype=np.intp)
+    else:
+        channel = np.argmax(low.max(axis=-1) - high.min(axis=-1), axis=-1)
+    loud = np.argmax(low[boxes, channel], axis=-1)
+    soft = np.argmin(high[boxes, channel], axis=-1)
+    const = under[boxes, channel, loud] - over[boxes, channel, soft]
+    return const, gen[:, boxes, channel, loud] - gen[:, boxes, channel, soft]
+
+
+def _best_share(
+    c: FloatArray, g: FloatArray, step_c: FloatArray, step_g: FloatArray, *, most: float
+) -> FloatArray:
+    """(b,) the share in [0, most] that makes (c + share·step_c) − Σ|g + share·step_g| largest.
+
+    Concave and piecewise linear in the share, so the largest sits at an end or where one of the
+    terms in the sum passes zero.  An infinite end counts as no gain.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        places = -g / step_g
+    ends = [np.zeros(len(c))] + ([np.full(len(c), most)] if np.isfinite(most) else [])
+    places = np.concatenate([np.where(np.isfinite(places), places, 0.0), np.stack(ends)])
+    places = np.clip(places, 0.0, most)
+    values = c + places * step_c
+    for k in range(len(g)):
+        values -= np.abs(g[k] + places * step_g[k])
+    best = np.argmax(values, axis=0)
+    return np.asarray(places[best, np.arange(len(c))])

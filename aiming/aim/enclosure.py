@@ -1,0 +1,282 @@
+"""Affine enclosures of every row's level over boxes of placements.
+
+A box is a centre and half-widths in (q, v, x):
+
+    q   where the axis points: a share along one piece of the audience plane ("aimed"), or the
+        tilt itself ("tilted")
+    v   height of the acoustic centre, or trim of the cabinet's lowest point
+    x   of the acoustic centre
+
+With t in [−1, 1] for each of them, and two further unknowns for what is left over in tilt and in
+height (common to all rows, so they cancel where rows are compared), every row and channel obeys
+
+    const + Σ gen[k]·t[k] + low  ≤  L  ≤  const + Σ gen[k]·t[k] + high
+
+Angle and ln r of a displacement d have second derivatives of at most 1/r²: both are real and
+imaginary part of the analytic function ln d.  The left-over of the straight line over a disc of
+radius ρ about d is at most ½ρ²/(r − ρ)².  docs/how-it-computes.md writes it out.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import BoolArray, FloatArray, IntArray
+from ..speaker.cabinet import turned_m
+from .problem import Problem
+
+NEPER_DB = 20.0 / np.log(10.0)
+GENERATORS = 5
+_X = 2
+_DEG = 180.0 / np.pi
+
+
+@dataclass(frozen=True, eq=False)
+class Boxes:
+    """(b,) boxes of placements.
+
+    centre, half: (b, 3) in (q, v, x)
+    piece: (b,) index of the audience plane's piece, −1 where q is the tilt in degrees
+    flipped: (b,)
+    """
+
+    centre: FloatArray
+    half: FloatArray
+    piece: IntArray
+    flipped: BoolArray
+
+    def __len__(self) -> int:
+        return len(self.piece)
+
+    def pick(self, which: IntArray | BoolArray) -> "Boxes":
+        return Boxes(
+            self.centre[which], self.half[which], self.piece[which], self.flipped[which]
+        )
+
+
+def joined(parts: list[Boxes]) -> Boxes:
+    """All boxes of several sets."""
+    return Boxes(
+        np.concatenate([part.centre for part in parts]),
+        np.concatenate([part.half for part in parts]),
+        np.concatenate([part.piece for part in parts]),
+        np.concatenate([part.flipped for part in parts]),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Pose:
+    """Axis and place of (b,) boxes as affine forms, radians and metres.
+
+    tilt, height: at the centre; tilt_gen, height_gen: (5, b)
+    reach_m: (b,) how far the acoustic centre may lie from its place at the centre
+    resolved: (b,) whether the forms hold; where not, the box must be cut further
+    """
+
+    tilt: FloatArray
+    tilt_gen: FloatArray
+    height: FloatArray
+    height_gen: FloatArray
+    reach_m: FloatArray
+    resolved: BoolArray
+
+
+@dataclass(frozen=True, eq=False)
+class Enclosure:
+    """const, low, high: (b, channels, rows); gen: (active, b, channels, rows); all in dB.
+
+    active: which of the five unknowns appear at all
+    """
+
+    const: FloatArray
+    gen: FloatArray
+    low: FloatArray
+    high: FloatArray
+    active: list[int]
+
+
+def _drop(problem: Problem, tilt: FloatArray, flipped: BoolArray) -> FloatArray:
+    """(2, b) drop of the lowest point (m) and its slope (m/rad) at tilts (b,) in radians."""
+    assert problem.cabinet is not None and problem.cabinet.outline_m is not None
+    degrees = np.degrees(tilt)
+    up = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=False)
+    down = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=True)
+    points = np.where(flipped[:, np.newaxis, np.newaxis], down, up)
+    lowest = np.argmin(points[..., 1], axis=1)
+    index = np.arange(len(tilt))
+    # dz/dτ of a body point is its x.
+    return np.stack([-points[index, lowest, 1], -points[index, lowest, 0]])
+
+
+def _bend(
+    problem: Problem, tilt: FloatArray, flipped: BoolArray, swing: FloatArray
+) -> FloatArray:
+    """(b,) how far the drop may depart from its tangent within ±swing (rad)."""
+    assert problem.cabinet is not None and problem.cabinet.outline_m is not None
+    degrees = np.degrees(tilt)
+    up = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=False)
+    down = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=True)
+    points = np.where(flipped[:, np.newaxis, np.newaxis], down, up)
+    value, slope = -points[..., 1], -points[..., 0]
+    lowest = np.argmax(value, axis=1)[:, np.newaxis]
+    ahead = value - np.take_along_axis(value, lowest, axis=1)
+    steeper = np.abs(slope - np.take_along_axis(slope, lowest, axis=1))
+    kink = np.max(ahead + steeper * swing[:, np.newaxis], axis=1)
+    return np.asarray(kink + 0.5 * problem.cabinet.radius_m * swing**2)
+
+
+def settle(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray]:
+    """(tilt in radians, height in metres) at the boxes' centres (b,)."""
+    q, v, x = boxes.centre.T
+    if boxes.piece[0] < 0:
+        tilt = np.radians(q)
+        if not problem.from_trim:
+            return tilt, v.copy()
+        return tilt, v + _drop(problem, tilt, boxes.flipped)[0]
+    planes = problem.planes
+    start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
+    aim = start + q[:, np.newaxis] * (end - start)
+    height = v.copy()
+    tilt = np.arctan2(aim[:, 1] - height, aim[:, 0] - x)
+    if problem.from_trim:
+        for _ in range(40):  # contracts by about cabinet size over distance
+            height = v + _drop(problem, tilt, boxes.flipped)[0]
+            new = np.arctan2(aim[:, 1] - height, aim[:, 0] - x)
+            done = bool(np.max(np.abs(new - tilt)) < 1e-13)
+            tilt = new
+            if done:
+                break
+        height = v + _drop(problem, tilt, boxes.flipped)[0]
+    return tilt, height
+
+
+def pose(problem: Problem, boxes: Boxes) -> Pose:
+    """The affine forms of tilt and height over boxes."""
+    count = len(boxes)
+    tilt, height = settle(problem, boxes)
+    half_q, half_v, half_x = boxes.half.T
+    tilt_gen = np.zeros((GENERATORS, count))
+    height_gen = np.zeros((GENERATORS, count))
+    height_gen[1] = half_v
+    resolved = np.ones(count, dtype=bool)
+    if boxes.piece[0] < 0:
+        tilt_gen[0] = np.radians(half_q)
+        if problem.from_trim:
+            slope = _drop(problem, tilt, boxes.flipped)[1]
+            height_gen[0] = slope * tilt_gen[0]
+            height_gen[4] = _bend(problem, tilt, boxes.flipped, tilt_gen[0])
+        reach_v = np.abs(height_gen).sum(axis=0)
+        return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x), resolved)
+    planes = problem.planes
+    start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
+    along = (end - start) * half_q[:, np.newaxis]
+    x = boxes.centre[:, 2]
+    aim = start + boxes.centre[:, :1] * (end - start)
+    dx, dz = aim[:, 0] - x, aim[:, 1] - height
+    r2 = np.maximum(dx * dx + dz * dz, 1e-12)
+    r = np.sqrt(r2)
+    move_x = np.abs(along[:, 0]) + half_x
+    move_z = np.abs(along[:, 1]) + half_v
+    # Elevation of d = (dx, dz): gradient (−dz, dx)/r².
+    by_height = -dx / r2
+    tilt_gen[0] = (dx * along[:, 1] - dz * along[:, 0]) / r2
+    tilt_gen[1] = by_height * half_v
+    tilt_gen[2] = dz / r2 * half_x
+    if problem.from_trim:
+        radius = problem.cabinet.radius_m if problem.cabinet else 0.0
+        reach = np.hypot(move_x, move_z)
+        clear = r - reach
+        # The tilt cannot swing further than `swing` if that swing, with the height that it
+        # brings, still keeps the line of sight within it.
+        swing = 2.0 * reach / np.maximum(clear, 1e-9)
+        moved = reach + radius * swing
+        resolved = (clear > 0.0) & (moved < r) & (moved <= swing * (r - moved))
+        swing = np.where(resolved, np.minimum(swing, np.pi), np.pi)
+        slope = _drop(problem, tilt, boxes.flipped)[1]
+        bend = _bend(problem, tilt, boxes.flipped, swing)
+        move_z = move_z + np.minimum(np.abs(slope) * swing + bend, 2.0 * radius)
+        damping = 1.0 - by_height * slope
+        rho = np.hypot(move_x, move_z)
+        left = _left_over(rho, r)
+        tilt_gen[4] = by_height * bend
+        tilt_gen[3] = left
+        tilt_gen /= damping
+        height_gen[:4] += slope * tilt_gen[:4]
+        height_gen[4] = bend + slope * tilt_gen[4]
+        resolved &= damping > 0.1
+    else:
+        rho = np.hypot(move_x, move_z)
+        left = _left_over(rho, r)
+        tilt_gen[3] = left
+    resolved = resolved & (rho < r)
+    tilt_gen[3] = np.where(resolved, np.minimum(tilt_gen[3], 2 * np.pi), 2 * np.pi)
+    reach_v = np.abs(height_gen).sum(axis=0)
+    return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x), resolved)
+
+
+def _left_over(rho_m: FloatArray, distance_m: FloatArray) -> FloatArray:
+    """½ρ²/(r − ρ)²: what a straight line leaves over of angle (rad) or of ln r."""
+    clear = distance_m - rho_m
+    return np.where(clear > 0.0, 0.5 * rho_m**2 / np.maximum(clear, 1e-9) ** 2, np.inf)
+
+
+def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
+    """The affine enclosures of all rows; low is NaN where a row is surely unknown."""
+    dx = problem.rows.x_m - boxes.centre[:, 2:]
+    dz = problem.rows.z_m - at.height[:, np.newaxis]
+    r2 = np.maximum(dx * dx + dz * dz, 1e-6)
+    inverse = 1.0 / r2
+    r = np.sqrt(r2)
+    reach = at.reach_m[:, np.newaxis]
+    left = np.minimum(_left_over(reach, r), 1e3)
+
+    # Angle: elevation − tilt, signed so that a flipped box reads its own table.
+    sign = np.where(boxes.flipped, -1.0, 1.0)[:, np.newaxis]
+    by_height = -dx * inverse
+    by_x = dz * inverse
+    half_x = boxes.half[:, 2]
+    active = [
+        k
+        for k in range(GENERATORS)
+        if at.tilt_gen[k].any() or at.height_gen[k].any() or (k == _X and half_x.any())
+    ]
+    gen = np.empty((len(active), *dx.shape))
+    width = np.zeros(dx.shape)
+    for place, k in enumerate(active):
+        np.multiply(by_height, at.height_gen[k][:, np.newaxis], out=gen[place])
+        if k == _X:
+            gen[place] += by_x * half_x[:, np.newaxis]
+        gen[place] -= at.tilt_gen[k][:, np.newaxis]
+        width += np.abs(gen[place])
+    width = (width + left) * _DEG
+    angle = (np.arctan2(dz, dx) - at.tilt[:, np.newaxis]) * _DEG
+    slope, low, high = problem.windows.enclose(sign * angle, np.minimum(width, 180.0))
+    slope = np.moveaxis(slope, 0, 1) * (sign * _DEG)[:, np.newaxis]
+    low, high = np.moveaxis(low, 0, 1), np.moveaxis(high, 0, 1)
+
+    # Spreading and air: −K·ln r − α·r, gradient −(K/r² + α/r)·d.
+    alpha = problem.channel_absorption_db_per_m[:, np.newaxis]
+    pull = NEPER_DB * inverse[:, np.newaxis] + alpha / r[:, np.newaxis]
+    const = -0.5 * NEPER_DB * np.log(r2)[:, np.newaxis] - alpha * r[:, np.newaxis]
+    whole = np.empty((len(active), *const.shape))
+    for place, k in enumerate(active):
+        nearer = dz * at.height_gen[k][:, np.newaxis]
+        if k == _X:
+            nearer += dx * half_x[:, np.newaxis]
+        np.multiply(slope, gen[place][:, np.newaxis], out=whole[place])
+        whole[place] += pull * nearer[:, np.newaxis]
+    both = (np.abs(slope) + NEPER_DB) * left[:, np.newaxis]
+    clear = np.maximum(r - reach, 1e-3)
+    air = alpha * np.minimum(0.5 * reach**2 / clear, 1e6)[:, np.newaxis]
+    low = low - both - air
+    high = high + both
+    if problem.shadow is not None:
+        far = at.reach_m
+        x = boxes.centre[:, 2]
+        least, most = problem.shadow.bounds_db(
+            (x - half_x, x + half_x), (at.height - far, at.height + far)
+        )
+        if not problem.per_band:
+            least, most = least.mean(axis=1, keepdims=True), most.mean(axis=1, keepdims=True)
+        low, high = low - most, high - least
+    return Enclosure(const=const, gen=whole, low=low, high=high, active=active)

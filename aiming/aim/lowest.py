@@ -1,0 +1,82 @@
+"""The lowest placement that is good enough.
+
+A free height mostly runs to its top limit for a few hundredths of a decibel.  So the best is proven
+first; then the lowest placement within a stated distance of it is looked for, by the same boxes.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..speaker.speaker import Placement
+from .enclosure import joined
+from .problem import Problem
+from .search import MOST_BOXES, Found, Status, bound_and_try, cut_in_two, roots, search
+
+
+STEP_M = 0.01
+"""Nothing lower than the answer by more than this is good enough, to within the gap."""
+_BATCH = 192
+
+
+@dataclass
+class _Lowest:
+    """The goal of the lowest placement whose objective does not exceed a target."""
+
+    target_db: float
+    gap_db: float
+    v_m: float
+    placement: Placement | None = None
+
+    @property
+    def enough_db(self) -> float:
+        return self.target_db - self.gap_db
+
+    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
+        good = problem.allowed(tried) & (problem.objective_db(tried) <= self.target_db)
+        value = np.where(good, v_m, np.inf)
+        at = int(np.argmin(value))
+        if value[at] < self.v_m:
+            self.v_m = float(value[at])
+            self.placement = tried.at(at)
+
+
+def lowest_within(
+    problem: Problem, best: Found, *, within_db: float, gap_db: float, most_boxes: int = MOST_BOXES
+) -> Found:
+    """The best placement at the lowest height (or trim) that costs at most within_db.
+
+    Its gap_db refers to the best at that height.  Proven: every placement lower by more than
+    STEP_M misses best + within_db − gap_db; where the cap ends the search, the lowest found.
+    """
+    low, high = problem.hang.vertical_m
+    if best.placement is None or within_db <= 0.0 or low == high:
+        return best
+    target = best.objective_db + within_db
+    drop = float(problem.drop_m(best.placement.tilt_deg, bool(best.placement.flipped)))
+    goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
+    boxes = roots(problem)
+    assert boxes is not None
+    bounded = len(boxes)
+    lower, boxes = bound_and_try(problem, boxes, goal)
+    while True:
+        v_low = boxes.centre[:, 1] - boxes.half[:, 1]
+        keep = (lower < goal.enough_db) & (v_low < goal.v_m - STEP_M)
+        boxes, lower, v_low = boxes.pick(keep), lower[keep], v_low[keep]
+        if len(boxes) == 0 or bounded >= most_boxes:
+            break
+        order = np.lexsort((lower, v_low))
+        chosen, rest = order[:_BATCH], order[_BATCH:]
+        new_lower, halves = bound_and_try(problem, cut_in_two(problem, boxes.pick(chosen)), goal)
+        bounded += 2 * len(chosen)
+        boxes = joined([boxes.pick(rest), halves])
+        lower = np.concatenate([lower[rest], new_lower])
+    if goal.placement is None:
+        return best
+    at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))
+    found = search(at_height, gap_db=gap_db)
+    status = found.status if len(boxes) == 0 else Status.CAPPED
+    if found.placement is None:
+        return best
+    return replace(found, status=status, boxes=found.boxes + bounded)

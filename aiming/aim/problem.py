@@ -1,0 +1,184 @@
+"""The question put to the search: one loudspeaker, the rows it serves, and the limits."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from ..arrays import BoolArray, FloatArray
+from ..field.levels import levels_db
+from ..section import Rows, Segments, elevation_deg
+from ..speaker.cabinet import Cabinet, drop_m
+from ..speaker.pattern import Pattern
+from ..speaker.speaker import Hang, Orientation, Placement, Range
+from . import measures
+from .windows import Windows
+
+Objective = Literal["spread", "worst band", "deviation"]
+HIT_TOLERANCE_M = 1e-7
+"""An axis that passes an end of the audience plane by less than this still meets it."""
+
+
+class Shadow(Protocol):
+    """What hides rows: exact losses, and their guaranteed bounds over boxes of placements."""
+
+    def loss_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
+        """(…, bands, rows) for acoustic centres (…)."""
+        ...
+
+    def bounds_db(
+        self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        """(least, largest), each (boxes, bands, rows), for (low, high) of each box (boxes,)."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """Which placement of this loudspeaker serves these rows best.
+
+    pattern: the design bands only
+    rows: the rows that it serves
+    planes: the audience planes that it serves
+    absorption_db_per_m: (bands,)
+    reachable_tilt_deg: per orientation the intervals of tilt that the rigging can hold, ascending;
+        an orientation that is missing has no further limit
+    max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
+    """
+
+    pattern: Pattern
+    rows: Rows
+    planes: Segments
+    absorption_db_per_m: FloatArray
+    hang: Hang
+    cabinet: Cabinet | None = None
+    objective: Objective = "spread"
+    axis_on_audience: bool = True
+    shadow: Shadow | None = None
+    reachable_tilt_deg: dict[Orientation, tuple[Range, ...]] | None = None
+    max_front_elevation_deg: float | None = None
+    front_ear_m: tuple[float, float] | None = None
+
+    def with_hang(self, hang: Hang) -> "Problem":
+        """The same question with other ranges."""
+        return replace(self, hang=hang)
+
+    @property
+    def from_trim(self) -> bool:
+        """Whether the height follows from the cabinet's lowest point and the tilt."""
+        outline = self.cabinet is not None and self.cabinet.outline_m is not None
+        return self.hang.vertical == "trim" and outline
+
+    def drop_m(self, tilt_deg: npt.ArrayLike, flipped: bool) -> FloatArray:
+        """Acoustic centre above the vertical limit's own point (tilts…)."""
+        if not self.from_trim:
+            return np.zeros(np.shape(tilt_deg))
+        return drop_m(self.cabinet, tilt_deg=tilt_deg, flipped=flipped)
+
+    @cached_property
+    def per_band(self) -> bool:
+        """Whether the objective looks at single bands rather than at their mean."""
+        return self.objective != "spread"
+
+    @cached_property
+    def windows(self) -> Windows:
+        """Enclosures of the tables that the objective sees: the bands, or their mean."""
+        table = self.pattern.level_db if self.per_band else self.pattern.mean()[np.newaxis]
+        return Windows(self.pattern.angle_deg, table)
+
+    @cached_property
+    def channel_absorption_db_per_m(self) -> FloatArray:
+        """(channels,) to go with the windows."""
+        alpha = self.absorption_db_per_m
+        return alpha if self.per_band else np.array([alpha.mean()])
+
+    @cached_property
+    def row_share(self) -> FloatArray:
+        """(rows,) weights that sum to 1."""
+        return np.asarray(self.rows.weight / self.rows.weight.sum())
+
+    def levels_db(self, placement: Placement) -> FloatArray:
+        """(…, bands, rows) without the offsets of output, which move no objective."""
+        shadow: npt.ArrayLike = 0.0
+        if self.shadow is not None:
+            shadow = self.shadow.loss_db(
+                np.asarray(placement.x_m), np.asarray(placement.height_m)
+            )
+        return levels_db(
+            self.pattern,
+            placement,
+            self.rows.x_m,
+            self.rows.z_m,
+            absorption_db_per_m=self.absorption_db_per_m,
+            shadow_db=shadow,
+        )
+
+    def objective_db(self, placement: Placement) -> FloatArray:
+        """(…) the figure to make small; +inf where a level is unknown."""
+        levels = self.levels_db(placement)
+        if self.objective == "spread":
+            value = measures.spread_db(levels)
+        elif self.objective == "worst band":
+            value = measures.worst_band_spread_db(levels)
+        else:
+            value = measures.deviation_db(levels, self.rows.weight)
+        return np.where(np.isnan(value), np.inf, value)
+
+    def tilt_ranges(self, flipped: bool) -> tuple[Range, ...]:
+        """The intervals of tilt that placement and rigging leave, ascending; () for none."""
+        low, high = self.hang.tilt_deg
+        name: Orientation = "flipped" if flipped else "upright"
+        reachable = (self.reachable_tilt_deg or {}).get(name, ((-90.0, 90.0),))
+        cut = [(max(low, a), min(high, b)) for a, b in reachable]
+        return tuple((a, b) for a, b in cut if a <= b)
+
+    def allowed(self, placement: Placement) -> BoolArray:
+        """(…) whether placements keep every limit but those of x and height or trim themselves."""
+        tilt = np.asarray(placement.tilt_deg)
+        flipped = np.broadcast_to(np.asarray(placement.flipped), tilt.shape)
+        good = np.zeros(tilt.shape, dtype=bool)
+        for turn in (False, True):
+            for low, high in self.tilt_ranges(turn):
+                good |= (flipped == turn) & (tilt >= low - 1e-9) & (tilt <= high + 1e-9)
+        if self.axis_on_audience:
+            good &= np.isfinite(first_hit(placement, self.planes)[0])
+        if self.max_front_elevation_deg is not None and self.front_ear_m is not None:
+            x, z = self.front_ear_m
+            seen = elevation_deg(
+                np.abs(x - np.asarray(placement.x_m)), np.asarray(placement.height_m) - z
+            )
+            good &= seen <= self.max_front_elevation_deg + 1e-9
+        return good
+
+
+def first_hit(placement: Placement, planes: Segments) -> tuple[FloatArray, FloatArray]:
+    """(distance in m, index of the piece) where axes (…) first meet an audience plane.
+
+    Distance is +inf where the axis meets none.  An axis that runs along a piece meets its nearer
+    end.
+    """
+    tilt = np.radians(np.asarray(placement.tilt_deg, dtype=np.float64))[..., np.newaxis]
+    x = np.asarray(placement.x_m, dtype=np.float64)[..., np.newaxis]
+    z = np.asarray(placement.height_m, dtype=np.float64)[..., np.newaxis]
+    cos, sin = np.cos(tilt), np.sin(tilt)
+
+    def seen(point_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        dx, dz = point_m[:, 0] - x, point_m[:, 1] - z
+        return dx * cos + dz * sin, dz * cos - dx * sin  # along the axis, across it
+
+    along0, across0 = seen(planes.start_m)
+    along1, across1 = seen(planes.end_m)
+    # Push ends that the axis grazes onto it.
+    across0 = np.where(np.abs(across0) < HIT_TOLERANCE_M, 0.0, across0)
+    across1 = np.where(np.abs(across1) < HIT_TOLERANCE_M, 0.0, across1)
+    flat = (across0 == 0.0) & (across1 == 0.0)
+    gap = np.where(across0 == across1, 1.0, across0 - across1)
+    distance = along0 + across0 / gap * (along1 - along0)
+    near, far = np.minimum(along0, along1), np.maximum(along0, along1)
+    distance = np.where(flat, np.where(near > 0.0, near, far), distance)
+    hit = (across0 * across1 <= 0.0) & (distance > 0.0)
+    distance = np.where(hit, distance, np.inf)
+    piece = np.argmin(distance, axis=-1)
+    return np.take_along_axis(distance, piece[..., np.newaxis], axis=-1)[..., 0], piece

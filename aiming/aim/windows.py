@@ -1,0 +1,139 @@
+"""Straight-line enclosures of a pattern table over windows of angle, for the proof.
+
+A box of placements shows a row under a whole interval of off-axis angles.  The proof needs, for
+that interval, a slope m and numbers low, high with
+
+    low ≤ D(φ) − m·φ ≤ high        for every angle φ of the interval whose level is known.
+
+A piecewise-linear D makes this exact to compute: over a window the extremes of D − m·φ sit at the
+table's own nodes or at the window's ends.  Windows are dyadic: level l cuts the circle into 2^l
+cells, a window is four neighbouring cells, and one starts at each cell, so any interval up to three
+cells wide lies in a window at most 2.7 times as wide.  Levels are built when first asked for, and
+may be much finer than the table's nodes.
+Why the bound holds is written out in docs/how-it-computes.md.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..section import wrap_deg
+
+FINEST_LEVEL = 18
+_CELLS = 4
+_COARSEST_LEVEL = 2
+"""Level 0 stands for the whole circle: four cells of a quarter turn are the widest window."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Level:
+    """Windows of one width: (channels, cells) each.  NaN low where nothing is known."""
+
+    slope: FloatArray
+    low_db: FloatArray
+    high_db: FloatArray
+
+
+class Windows:
+    """The windows of one table with several channels (bands, or their mean)."""
+
+    def __init__(self, angle_deg: FloatArray, level_db: FloatArray) -> None:
+        """angle_deg (n,) ascending within [−180, 180]; level_db (channels, n)."""
+        self._levels: dict[int, _Level] = {}
+        self._nodes_deg, self._nodes_db = _unrolled(angle_deg, level_db)
+
+    def enclose(
+        self, centre_deg: FloatArray, halfwidth_deg: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """(slope, low, high), each (channels, …), for intervals centre ± half-width (…).
+
+        low and high enclose D(φ) − slope·(φ − centre): slope in dB/degree, the others in dB.
+        low is NaN where the whole window is unknown.
+        """
+        with np.errstate(divide="ignore"):
+            finest = np.floor(np.log2((_CELLS - 1) * 180.0 / halfwidth_deg))
+        level = np.clip(finest, 0.0, FINEST_LEVEL).astype(np.intp)
+        level[level < _COARSEST_LEVEL] = 0
+        cells = np.left_shift(1, level)
+        start_deg = wrap_deg(centre_deg - halfwidth_deg)
+        cell = np.floor((start_deg + 180.0) * (cells / 360.0)).astype(np.intp) & (cells - 1)
+        # wrap_deg ends at +180 itself, which is the first cell's start, −180.
+        start_deg = np.where(start_deg == 180.0, -180.0, start_deg)
+        offset = np.zeros(FINEST_LEVEL + 1, dtype=np.intp)
+        built = []
+        total = 0
+        for one in np.flatnonzero(np.bincount(level.ravel())):
+            offset[one] = total
+            total += 1 << int(one)
+            built.append(self._level(int(one)))
+        place = offset[level] + cell
+        slope = np.concatenate([one.slope for one in built], axis=1)[:, place]
+        low = np.concatenate([one.low_db for one in built], axis=1)[:, place]
+        high = np.concatenate([one.high_db for one in built], axis=1)[:, place]
+        at_centre = slope * (start_deg + halfwidth_deg)
+        return slope, low + at_centre, high + at_centre
+
+    def _level(self, level: int) -> _Level:
+        if level not in self._levels:
+            self._levels[level] = self._whole_circle() if level == 0 else self._build(level)
+        return self._levels[level]
+
+    def _whole_circle(self) -> _Level:
+        low = np.fmin.reduce(self._nodes_db, axis=1)[:, np.newaxis]
+        high = np.fmax.reduce(self._nodes_db, axis=1)[:, np.newaxis]
+        return _Level(slope=np.zeros_like(low), low_db=low, high_db=high)
+
+    def _build(self, level: int) -> _Level:
+        cells = 1 << level
+        width = 360.0 / cells
+        ends_deg = -180.0 + width * np.arange(cells + _CELLS)
+        first = self._limit(ends_deg[:cells], from_right=True)
+        last = self._limit(ends_deg[_CELLS:], from_right=False)
+        slope = (last - first) / (_CELLS * width)
+        slope = np.where(np.isnan(slope), 0.0, slope)
+        first -= slope * ends_deg[:cells]
+        last -= slope * ends_deg[_CELLS:]
+        low, high = np.fmin(first, last), np.fmax(first, last)
+        begin = np.searchsorted(self._nodes_deg, ends_deg)
+        for step in range(_CELLS):
+            # The nodes of the step-th cell of each window, seen with that window's slope.
+            borders = begin[step : step + cells + 1]
+            filled = np.flatnonzero(np.diff(borders))
+            if len(filled) == 0:
+                continue
+            nodes = slice(borders[0], borders[-1])
+            owner = np.repeat(np.arange(cells), np.diff(borders))
+            rest = self._nodes_db[:, nodes] - slope[:, owner] * self._nodes_deg[nodes]
+            starts = borders[filled] - borders[0]
+            low[:, filled] = np.fmin(low[:, filled], np.fmin.reduceat(rest, starts, axis=1))
+            high[:, filled] = np.fmax(high[:, filled], np.fmax.reduceat(rest, starts, axis=1))
+        return _Level(slope=slope, low_db=low, high_db=high)
+
+    def _limit(self, angle_deg: FloatArray, *, from_right: bool) -> FloatArray:
+        """(channels, …) one-sided value at unrolled angles: the table may jump at ±180°."""
+        nodes = self._nodes_deg
+        after = np.searchsorted(nodes, angle_deg, side="right" if from_right else "left")
+        after = np.clip(after, 1, len(nodes) - 1)
+        run = nodes[after] - nodes[after - 1]
+        share = (angle_deg - nodes[after - 1]) / np.where(run > 0.0, run, 1.0)
+        before_db, after_db = self._nodes_db[:, after - 1], self._nodes_db[:, after]
+        between = before_db + share * (after_db - before_db)
+        return np.where(share <= 0.0, before_db, np.where(share >= 1.0, after_db, between))
+
+
+def _unrolled(angle_deg: FloatArray, level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The nodes of the circle and once more 360° on, with unknown (NaN) nodes beyond the data."""
+    unknown = np.full((len(level_db), 1), np.nan)
+    if angle_deg[0] > -180.0:
+        brink = np.nextafter(angle_deg[0], -np.inf)
+        angle_deg = np.concatenate([[-180.0, brink], angle_deg])
+        level_db = np.concatenate([unknown, unknown, level_db], axis=1)
+    if angle_deg[-1] < 180.0:
+        brink = np.nextafter(angle_deg[-1], np.inf)
+        angle_deg = np.concatenate([angle_deg, [brink, 180.0]])
+        level_db = np.concatenate([level_db, unknown, unknown], axis=1)
+    return (
+        np.concatenate([angle_deg, angle_deg + 360.0]),
+        np.concatenate([level_db, level_db], axis=1),
+    )
