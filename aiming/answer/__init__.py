@@ -1,0 +1,1 @@
+"""The whole job: scenario in, answer out."""
