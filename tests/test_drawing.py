@@ -257,10 +257,10 @@ def test_millimetres_read_as_metres_are_asked_about_and_the_other_way_round(
     document, space = drawing(units=6)
     space.add_lwpolyline([(0, 0), (24_000, 2400)], dxfattribs=on("tier"))
     text = message(saved(document, tmp_path))
-    assert "24000 m by 2400 m if drawn in m; is that the unit?" in text
+    assert "24000 m by 2400 m if given in m; is that the unit?" in text
     document, space = drawing(units=4)
     space.add_lwpolyline([(0, 0), (24, 2.4)], dxfattribs=on("tier"))
-    assert "0.024 m by 0.0024 m if drawn in mm" in message(saved(document, tmp_path, "b.dxf"))
+    assert "0.024 m by 0.0024 m if given in mm" in message(saved(document, tmp_path, "b.dxf"))
 
 
 def test_faults_of_the_line_itself(tmp_path: Path) -> None:

@@ -15,11 +15,9 @@ import numpy as np
 from ..arrays import FloatArray, frozen
 from .chains import JOIN_M, Chains, joined
 from .dxf import METRES_PER_UNIT, USABLE, Drawing, fault, points_of, read_drawing
+from .floor_line import at_text, rising_m, size_doubt
 
 SAGITTA_M = 1e-3
-LARGEST_M = 1000.0
-SMALLEST_M = 0.1
-"""A house is neither a kilometre nor a hand's breadth: beyond these the unit is wrong."""
 _NAMED = 6
 
 
@@ -80,10 +78,10 @@ def floor_from_drawing(
     if len(chains.branches_m):
         x, z = chains.branches_m[0]
         raise fault(
-            name, "layer", f'the lines on "{layer}" branch at {_at(x, z)}; one floor line alone'
+            name, "layer", f'the lines on "{layer}" branch at {at_text(x, z)}; one floor line alone'
         )
     if len(chains.lines_m) > 1:
-        shown = [f"{_at(*line[0])} to {_at(*line[-1])}" for line in chains.lines_m[:_NAMED]]
+        shown = [f"{at_text(*line[0])} to {at_text(*line[-1])}" for line in chains.lines_m[:_NAMED]]
         more = len(chains.lines_m) - len(shown)
         rest = f" and {more} more" if more else ""
         raise fault(
@@ -98,10 +96,14 @@ def floor_from_drawing(
         raise fault(
             name,
             "layer",
-            f'the line on "{layer}" is closed, at {_at(*line[0])}; a floor line from the first '
+            f'the line on "{layer}" is closed, at {at_text(*line[0])}; a floor line from the first '
             "row to the last",
         )
-    return frozen(_rising(line, layer, name))
+    # A riser that leans back by rounding alone is upright.
+    try:
+        return frozen(rising_m(line, lean_m=JOIN_M)[0])
+    except ValueError as error:
+        raise fault(name, "layer", f'the line on "{layer}" {error}') from error
 
 
 def surfaces_from_drawing(
@@ -209,46 +211,18 @@ def _chains(
             f'the drawing names no unit, and "{layer}" is {across:.6g} by {up:.6g}; say '
             f"drawing_units, one of {', '.join(METRES_PER_UNIT)}",
         )
-    across_m, up_m, deep_m = across * scale, up * scale, deep * scale
-    if not SMALLEST_M <= max(across_m, up_m) <= LARGEST_M:
-        raise fault(
-            name,
-            "drawing_units",
-            f'"{layer}" would be {across_m:.6g} m by {up_m:.6g} m if drawn in {unit}; is that the '
-            f"unit? say drawing_units, so that it is {SMALLEST_M} m to {LARGEST_M:.0f} m",
-        )
-    if deep_m > JOIN_M:
+    doubt = size_doubt(across * scale, up * scale, unit=unit)
+    if doubt:
+        raise fault(name, "drawing_units", f'"{layer}" {doubt}, or another drawing_units')
+    if deep * scale > JOIN_M:
         raise fault(
             name,
             "layer",
-            f'"{layer}" is not flat: its z spans {deep_m:.6g} m; a section drawn in the x, y plane',
+            f'"{layer}" is not flat: its z spans {deep * scale:.6g} m; a section drawn in the '
+            "x, y plane",
         )
     turn = np.array([-1.0 if mirrored else 1.0, 1.0])
     return joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
-
-
-def _rising(line_m: FloatArray, layer: str, name: str) -> FloatArray:
-    """The line from its first row to its last: x never decreases, no point twice."""
-    run, rise = line_m[-1] - line_m[0]
-    if run < -JOIN_M or (abs(run) <= JOIN_M and rise < 0.0):
-        line_m = line_m[::-1]
-    x = np.maximum.accumulate(line_m[:, 0])
-    back = int(np.argmax(x - line_m[:, 0]))
-    if x[back] - line_m[back, 0] > JOIN_M:
-        raise fault(
-            name,
-            "layer",
-            f'the line on "{layer}" runs back from x {x[back]:.3f} m to {_at(*line_m[back])}; x '
-            "never decreases from the first row to the last",
-        )
-    # A riser that leans back by rounding alone is upright.
-    straight = np.column_stack([x, line_m[:, 1]])
-    moved = np.append(True, np.abs(np.diff(straight, axis=0)).max(axis=1) > 1e-9)
-    return np.asarray(straight[moved])
-
-
-def _at(x_m: float, z_m: float) -> str:
-    return f"({x_m:.3f}, {z_m:.3f})"
 
 
 def _nearest_gap(chains: Chains) -> str:
@@ -262,4 +236,4 @@ def _nearest_gap(chains: Chains) -> str:
     owner = np.arange(len(flat)) // 2
     gap[owner[:, np.newaxis] == owner] = np.inf
     a, _ = np.unravel_index(int(np.argmin(gap)), gap.shape)
-    return f" (smallest gap {gap.min() * 1000.0:.4g} mm, at {_at(*flat[a])})"
+    return f" (smallest gap {gap.min() * 1000.0:.4g} mm, at {at_text(*flat[a])})"
