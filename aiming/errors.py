@@ -44,6 +44,22 @@ class MissingExtraError(AimingError):
     """A command needs an optional package that is not installed."""
 
     def __init__(self, *, package: str, extra: str, purpose: str) -> None:
-        super().__init__(
-            f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'"
-        )
+        super().__init__(f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'")
+
+
+def found_text(value: object) -> str:
+    """A value that was found, as a fault shows it: short, on one line, in the file's own notation."""
+    if isinstance(value, str):
+        short = value if len(value) <= 60 else value[:60] + "…"
+        return '"' + "".join(c if c.isprintable() else "�" for c in short) + '"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and value.bit_length() > 200:
+        return "a number of more than 60 digits"
+    if isinstance(value, int | float):
+        return str(value)
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, dict):
+        return "a table"
+    return "nothing" if value is None else f"a {type(value).__name__}"

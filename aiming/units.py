@@ -1,14 +1,16 @@
 """Lengths as people write them, read exactly; lengths, masses and forces as people read them.
 
-A length is a number in the scenario's unit, or a text with its unit: "3.8 m", "240 mm", "12 ft 6 in",
-"12' 6 1/2\"".  Decimals and fractions are read as exact rationals and rounded once, at the end, so
-feet and metres of one length give one number.
+A length is a number in the scenario's unit, or a text with its unit: "3.8 m", "240 mm",
+"12 ft 6 in", "6 1/2 in".  Decimals and fractions are read as exact rationals and rounded once, at
+the end, so feet and metres of one length give one number.
 """
 
 import math
 import re
 from fractions import Fraction
 from typing import Literal
+
+from .errors import found_text
 
 Unit = Literal["m", "ft"]
 
@@ -17,10 +19,10 @@ G_M_S2 = 9.80665
 FOOT_M = 0.3048
 INCH_M = 0.0254
 POUND_KG = 0.45359237
-"""Exact by definition (international yard and pound agreement, 1959), like the foot and the inch."""
+"""Foot, inch and pound are exact (international yard and pound agreement, 1959)."""
 POUND_FORCE_N = POUND_KG * G_M_S2
 
-LENGTH_ALLOWED = 'a length such as 3.8, "3.8 m", "240 mm", "12 ft 6 in" or "12\' 6 1/2\\""'
+LENGTH_ALLOWED = 'a length such as 3.8, "3.8 m", "240 mm", "12 ft 6 in" or "6 1/2 in"'
 
 _METRES = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
@@ -56,20 +58,20 @@ def parse_length_m(value: object, unit: Unit) -> float:
     if isinstance(value, str):
         return float(_text_m(value, unit))
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"{_shown(value)}; {LENGTH_ALLOWED}")
+        raise ValueError(f"{found_text(value)}; {LENGTH_ALLOWED}")
     try:
         number = float(value)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise ValueError(f"{_shown(value)}; {LENGTH_ALLOWED}")
+        raise ValueError(f"{found_text(value)}; {LENGTH_ALLOWED}")
     if unit == "m":
         return number
     return float(Fraction(repr(number)) * _METRES["ft"])
 
 
 def _text_m(text: str, unit: Unit) -> Fraction:
-    refused = f"{_shown(text)}; {LENGTH_ALLOWED}"
+    refused = f"{found_text(text)}; {LENGTH_ALLOWED}"
     if len(text) > _LONGEST_TEXT:
         raise ValueError(refused)
     body = text.strip().lower()
@@ -78,7 +80,7 @@ def _text_m(text: str, unit: Unit) -> Fraction:
         body = body[1:].lstrip()
     if re.search(r"\d\s*,\s*\d", body):
         raise ValueError(
-            f"{_shown(text)}; a decimal point, as in {_shown(text.replace(',', '.'))}, "
+            f"{found_text(text)}; a decimal point, as in {found_text(text.replace(',', '.'))}, "
             "and no thousands separator"
         )
     if _BARE.fullmatch(body):
@@ -87,12 +89,14 @@ def _text_m(text: str, unit: Unit) -> Fraction:
         if both := _FEET_AND_INCHES.fullmatch(body):
             inches = _amount(both[2])
             if inches >= 12:
-                raise ValueError(f"{_shown(text)}; less than 12 in after the feet")
+                raise ValueError(f"{found_text(text)}; less than 12 in after the feet")
             return sign * (int(both[1]) * _METRES["ft"] + inches * _METRES["in"])
         if one := _ONE_UNIT.fullmatch(body):
             return sign * _amount(one[1]) * _METRES[one[2]]
     except ZeroDivisionError:
-        raise ValueError(f"{_shown(text)}; a fraction with a number other than 0 below") from None
+        raise ValueError(
+            f"{found_text(text)}; a fraction with a number other than 0 below"
+        ) from None
     raise ValueError(refused)
 
 
@@ -103,19 +107,6 @@ def _amount(text: str) -> Fraction:
     above, below = text.split("/")
     whole, _, part = above.strip().rpartition(" ")
     return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, str):
-        text = value if len(value) <= _LONGEST_TEXT else value[:_LONGEST_TEXT] + "…"
-        return '"' + text.replace('"', '\\"') + '"'
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, int) and value.bit_length() > 200:
-        return "a number of more than 60 digits"
-    if isinstance(value, int | float):
-        return str(value)
-    return {"list": "a list", "dict": "a table"}.get(type(value).__name__, "a date or time")
 
 
 def length_text(length_m: float, unit: Unit) -> str:

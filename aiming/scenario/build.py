@@ -1,0 +1,90 @@
+"""From the checked models to the scenario."""
+
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING, Any
+
+from ..air import Air, stated_accuracy_percent
+from ..bands import band_label, exact_midband_hz
+from ..section import rows_of
+from ..speaker.speaker import Speaker
+from .build_place import build_seatings, build_surfaces
+from .build_rigging import build_rigging
+from .build_speaker import build_speaker
+from .gather import Gathered
+from .models.root import ScenarioModel
+from .scenario import AimSettings, Scenario, Variant
+
+if TYPE_CHECKING:
+    from .pattern_file.result import PatternFile
+
+
+def build(
+    model: ScenarioModel, gathered: Gathered, *, file: str, document: dict[str, Any], text: str
+) -> Scenario | None:
+    """The scenario; None where a file that it names gave faults, which are then in gathered."""
+    air = Air(model.air.temperature_c, model.air.humidity_percent, model.air.pressure_kpa)
+    bands_hz = tuple(sorted(model.aim.bands))
+    gathered.notes.extend(_air_notes(air, bands_hz))
+    seatings = build_seatings(model, gathered)
+    surfaces = build_surfaces(model, gathered)
+    speakers: list[Speaker] = []
+    pattern_files: dict[str, PatternFile] = {}
+    for index, table in enumerate(model.speaker):
+        speaker, measured = build_speaker(
+            table,
+            path=("speaker", index),
+            seatings=seatings,
+            bands_hz=bands_hz,
+            gathered=gathered,
+        )
+        if speaker is not None:
+            speakers.append(speaker)
+        if measured is not None:
+            pattern_files[table.name] = measured
+            gathered.notes.extend(f"loudspeaker {table.name}: {note}" for note in measured.notes)
+    if not gathered.clean:
+        return None
+    return Scenario(
+        title=model.title or ("untitled" if file == "-" else FilePath(file).stem),
+        file=file,
+        folder=gathered.folder,
+        units=model.units,
+        datum=model.datum.name,
+        air=air,
+        seatings=seatings,
+        rows=rows_of(seatings),
+        surfaces=surfaces,
+        speakers=tuple(speakers),
+        aim=AimSettings(
+            bands_hz=bands_hz,
+            objective=model.aim.objective,
+            axis_on_audience=model.aim.axis_on_audience,
+            gap_db=model.aim.gap_db,
+            lower_if_within_db=model.aim.lower_if_within_db,
+        ),
+        rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
+        base_m={
+            table.name: table.placement.base
+            for table in model.speaker
+            if table.placement.base is not None
+        },
+        pattern_files=pattern_files,
+        variants=tuple(Variant(one.name, dict(one.set)) for one in model.variant),
+        notes=tuple(gathered.notes),
+        survey_notes=tuple(gathered.survey_notes),
+        document=document,
+        text=text,
+    )
+
+
+def _air_notes(air: Air, bands_hz: tuple[float, ...]) -> list[str]:
+    """Bands whose air absorption is known less well than the standard's best."""
+    accuracy = {band: stated_accuracy_percent(exact_midband_hz(band), air) for band in bands_hz}
+    notes = []
+    for percent in sorted({value for value in accuracy.values() if value > 10.0}):
+        bands = ", ".join(band_label(band) for band in bands_hz if accuracy[band] == percent)
+        notes.append(
+            f"air absorption at {bands}: outside the range in which ISO 9613-1 states ±10 %; "
+            f"there ±{percent:g} %"
+        )
+    return notes

@@ -1,0 +1,136 @@
+"""Seatings and surfaces from their tables."""
+
+import numpy as np
+
+from ..arrays import FloatArray, frozen
+from ..section import DEFAULT_ROW_SPACING_M, SPACING_NOTE_SHARE, Seating, Surface
+from ..units import Unit, length_text
+from .gather import Gathered
+from .models.place import DrawingModel, SeatingModel, SurveyModel
+from .models.root import ScenarioModel
+from .places import Path
+from .rules.lines import MOST_ROWS, edge_problems, floor_problems
+
+
+def build_seatings(model: ScenarioModel, gathered: Gathered) -> tuple[Seating, ...]:
+    """Every seating of the file; those whose line cannot be had are left out, with a fault."""
+    found: list[Seating] = []
+    for index, table in enumerate(model.seating):
+        path: Path = ("seating", index)
+        floor = _floor(table, model, path, gathered)
+        if floor is None:
+            continue
+        seating = Seating(
+            name=table.name,
+            floor_m=floor,
+            ear_height_m=table.ears,
+            row_spacing_m=table.row_spacing or DEFAULT_ROW_SPACING_M,
+            row_count=table.rows,
+            row_names=tuple(table.row_names),
+            weight=table.weight,
+        )
+        if seating.intervals >= MOST_ROWS:
+            gathered.problems.append(
+                (path, f"{seating.intervals + 1} rows; at most {MOST_ROWS} in all")
+            )
+            continue
+        gathered.notes.extend(_notes(seating, model.units))
+        found.append(seating)
+    return tuple(found)
+
+
+def _notes(seating: Seating, unit: Unit) -> list[str]:
+    notes = []
+    if seating.spacing_moved_share > SPACING_NOTE_SHARE:
+        moved = length_text(seating.run_m / seating.intervals, unit)
+        wished = length_text(seating.row_spacing_m, unit)
+        notes.append(
+            f"seating {seating.name}: rows stand {moved} apart instead of {wished}, "
+            "so that both ends of its line are rows"
+        )
+    surplus = len(seating.row_names) - (seating.intervals + 1)
+    if surplus > 0:
+        notes.append(f"seating {seating.name}: {surplus} more row names than rows")
+    return notes
+
+
+def _floor(
+    table: SeatingModel, model: ScenarioModel, path: Path, gathered: Gathered
+) -> FloatArray | None:
+    """(n, 2) of the floor line, wherever it comes from."""
+    if table.line is not None:
+        return frozen(table.line)
+    floor: FloatArray | None = None
+    key = "drawing" if table.drawing is not None else "survey"
+    if table.drawing is not None:
+        from .drawing import floor_from_drawing
+
+        with gathered.reading((*path, key, "file"), table.drawing.file) as file:
+            floor = floor_from_drawing(
+                file,
+                layer=table.drawing.layer,
+                drawing_units=model.drawing_units,
+                origin_m=_origin_m(model),
+                mirrored=model.drawing_mirrored,
+                display=table.drawing.file,
+            )
+    elif table.survey is not None:
+        from .survey import floor_from_survey
+
+        survey = table.survey
+        several = isinstance(survey, SurveyModel)
+        name = survey.file if isinstance(survey, SurveyModel) else survey
+        with gathered.reading((*path, key, "file") if several else (*path, key), name) as file:
+            result = floor_from_survey(
+                file,
+                unit=model.units,
+                display=name,
+                line=survey.line if isinstance(survey, SurveyModel) else None,
+            )
+            gathered.survey_notes.extend(result.notes)
+            floor = result.points_m
+    if floor is None:
+        return None
+    problems = [message for _, message in floor_problems(floor)]
+    gathered.problems.extend(((*path, key), message) for message in problems)
+    return None if problems else frozen(floor)
+
+
+def _origin_m(model: ScenarioModel) -> tuple[float, float]:
+    origin = model.drawing_origin or [0.0, 0.0]
+    return origin[0], origin[1]
+
+
+def build_surfaces(model: ScenarioModel, gathered: Gathered) -> tuple[Surface, ...]:
+    """Every surface; a drawing's layer with several lines gives as many, numbered."""
+    found: list[Surface] = []
+    for index, table in enumerate(model.surface):
+        if table.line is not None:
+            found.append(Surface(table.name, frozen(table.line), table.absorption))
+        elif table.drawing is not None:
+            path: Path = ("surface", index, "drawing")
+            lines = _drawn_lines(table.drawing, model, path, gathered)
+            for number, line in enumerate(lines):
+                name = table.name if len(lines) == 1 else f"{table.name} {number + 1}"
+                found.append(Surface(name, frozen(line), table.absorption))
+    return tuple(found)
+
+
+def _drawn_lines(
+    drawing: DrawingModel, model: ScenarioModel, path: Path, gathered: Gathered
+) -> tuple[FloatArray, ...]:
+    from .drawing import surfaces_from_drawing
+
+    lines: tuple[FloatArray, ...] = ()
+    with gathered.reading((*path, "file"), drawing.file) as file:
+        lines = surfaces_from_drawing(
+            file,
+            layer=drawing.layer,
+            drawing_units=model.drawing_units,
+            origin_m=_origin_m(model),
+            mirrored=model.drawing_mirrored,
+            display=drawing.file,
+        )
+    for line in lines:
+        gathered.problems.extend((path, message) for _, message in edge_problems(np.asarray(line)))
+    return lines

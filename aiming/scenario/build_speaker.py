@@ -1,0 +1,181 @@
+"""Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose."""
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from ..arrays import FloatArray, frozen
+from ..bands import width_of
+from ..section import Seating
+from ..speaker.cabinet import Cabinet, Pick
+from ..speaker.lobes import Lobe, nominal_pattern
+from ..speaker.pattern import Pattern
+from ..speaker.speaker import Hang, Orientation, Range, Speaker
+from ..units import G_M_S2
+from .gather import Gathered
+from .models.cabinet import CabinetModel
+from .models.speaker import CoverageModel, PatternModel, PlacementModel, SpeakerModel
+from .places import Path
+
+if TYPE_CHECKING:
+    from .pattern_file.result import PatternFile
+
+ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
+DEFAULT_LOWEST_DB = -24.0
+nominal = lru_cache(maxsize=64)(nominal_pattern)
+"""A sweep rebuilds loudspeakers often, mostly with the same lobe."""
+
+
+def build_speaker(
+    table: SpeakerModel,
+    *,
+    path: Path,
+    seatings: tuple[Seating, ...],
+    bands_hz: tuple[float, ...],
+    gathered: Gathered,
+) -> "tuple[Speaker | None, PatternFile | None]":
+    """One loudspeaker and its pattern file; None where that cannot be read."""
+    measured: PatternFile | None = None
+    pattern: Pattern | None = None
+    if table.pattern.file is not None:
+        measured = _measured(table.pattern.file, path, bands_hz, gathered)
+        pattern = measured.pattern if measured else None
+    else:
+        pattern = _nominal(table.pattern, bands_hz)
+    if pattern is None:
+        return None, None
+    speaker = Speaker(
+        name=table.name,
+        pattern=pattern,
+        offset_db=_offset_db(table, pattern.band_hz),
+        serves=_served(table, seatings),
+        hang=_hang(table, gathered),
+        cabinet=None if table.cabinet is None else _cabinet(table.cabinet),
+        delay_ms=table.delay_ms,
+        gain_db=table.gain_db,
+        eq_db=dict(table.eq_db),
+        max_level_db=_by_band(table.output.max_level_db, bands_hz),
+        coverage_only=measured is None,
+    )
+    return speaker, measured
+
+
+def _measured(
+    name: str, path: Path, bands_hz: tuple[float, ...], gathered: Gathered
+) -> "PatternFile | None":
+    from .pattern_file import read_pattern
+
+    measured: PatternFile | None = None
+    with gathered.reading((*path, "pattern", "file"), name) as file:
+        measured = read_pattern(file, bands_hz=bands_hz, width=width_of(bands_hz), display=name)
+    return measured
+
+
+def _nominal(table: PatternModel, bands_hz: tuple[float, ...]) -> Pattern:
+    coverage = table.coverage
+    if isinstance(coverage, CoverageModel):
+        above, below = coverage.above, coverage.below
+    else:
+        assert coverage is not None, "the rules have seen to it"
+        above = below = coverage / 2.0
+    lobe: Lobe = table.lobe or "quadratic"
+    return nominal(
+        above_deg=above,
+        below_deg=below,
+        bands_hz=bands_hz,
+        lobe=lobe,
+        control_from_hz=table.control_from_hz,
+        lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
+    )
+
+
+def _by_band(
+    value: float | dict[float, float] | None, bands_hz: tuple[float, ...]
+) -> dict[float, float] | None:
+    """One number stands for every band."""
+    return dict.fromkeys(bands_hz, value) if isinstance(value, float) else value
+
+
+def _offset_db(table: SpeakerModel, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) sensitivity + gain + eq."""
+    sensitivity = _by_band(table.output.sensitivity_db, bands_hz) or {}
+    return frozen(
+        [
+            sensitivity.get(band, 0.0) + table.gain_db + table.eq_db.get(band, 0.0)
+            for band in bands_hz
+        ]
+    )
+
+
+def _served(table: SpeakerModel, seatings: tuple[Seating, ...]) -> tuple[int, ...]:
+    """Indices of the seatings that it serves, ascending; all where the file does not say."""
+    return tuple(
+        index
+        for index, seating in enumerate(seatings)
+        if table.serves is None or seating.name in table.serves
+    )
+
+
+def _range(value: float | list[float]) -> Range:
+    return (value[0], value[1]) if isinstance(value, list) else (value, value)
+
+
+def _hang(table: SpeakerModel, gathered: Gathered) -> Hang:
+    placement = table.placement
+    vertical, vertical_m = _vertical(placement)
+    orientations: tuple[Orientation, ...] = (
+        ORIENTATIONS if placement.orientation == "either" else (placement.orientation,)
+    )
+    declared = [held for held in ORIENTATIONS if table.rigging and getattr(table.rigging, held)]
+    if placement.mount == "flown" and declared:
+        for left_out in [held for held in orientations if held not in declared]:
+            gathered.notes.append(
+                f"loudspeaker {table.name}: {left_out} is left out of the search, "
+                "since no rigging is given for it"
+            )
+        orientations = tuple(held for held in orientations if held in declared)
+    return Hang(
+        mount=placement.mount,
+        x_m=_range(placement.x),
+        vertical="trim" if vertical == "trim" else "height",
+        vertical_m=vertical_m,
+        tilt_deg=_range(placement.tilt),
+        orientations=orientations,
+    )
+
+
+def _vertical(placement: PlacementModel) -> tuple[str, Range]:
+    """A stack's base is the trim of what stands on it, unless its height is given."""
+    if placement.height is not None:
+        return "height", _range(placement.height)
+    if placement.trim is not None:
+        return "trim", _range(placement.trim)
+    assert placement.base is not None, "the rules have seen to it"
+    return "trim", (placement.base, placement.base)
+
+
+def _pair(point: list[float] | None) -> tuple[float, float] | None:
+    return None if point is None else (point[0], point[1])
+
+
+def _cabinet(table: CabinetModel) -> Cabinet:
+    return Cabinet(
+        mass_kg=table.mass_kg,
+        outline_m=None if table.outline is None else frozen(table.outline),
+        centre_of_gravity_m=_pair(table.centre_of_gravity),
+        picks=tuple(
+            Pick(
+                name=pick.name,
+                at_m=(pick.at[0], pick.at[1]),
+                wll_n=_wll_n(pick.wll_kg, pick.wll_kn),
+            )
+            for pick in table.picks
+        ),
+        laser_at_m=_pair(table.laser_at),
+        reference_face_deg=table.reference_face_deg,
+    )
+
+
+def _wll_n(wll_kg: float | None, wll_kn: float | None) -> float | None:
+    if wll_kg is not None:
+        return wll_kg * G_M_S2
+    return None if wll_kn is None else wll_kn * 1000.0

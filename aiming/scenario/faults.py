@@ -1,0 +1,108 @@
+"""From what the models refuse to "key: found; allowed"."""
+
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from ..errors import found_text
+from .address import suggestion
+from .models.base import Strict
+from .models.root import ScenarioModel
+from .models.shape import keys_of, under
+from .places import Path
+
+Problem = tuple[Path, str]
+"""Where in the document, and "found; allowed"."""
+
+_ALLOWED = {
+    "float_type": "a number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "string_type": "a text in quotes",
+    "bool_type": "true or false",
+    "list_type": "a list in [ ]",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "finite_number": "a finite number",
+}
+_BOUNDS = {
+    "greater_than": ("gt", "greater than"),
+    "greater_than_equal": ("ge", "at least"),
+    "less_than": ("lt", "less than"),
+    "less_than_equal": ("le", "at most"),
+}
+_KINDS = {"table": dict, "list": list}
+
+
+def problems_of(error: ValidationError, document: dict[str, Any]) -> list[Problem]:
+    """Every fault that the models found in the document."""
+    return [
+        (path := _path_in(document, details["loc"]), _message(details, path))
+        for details in error.errors(include_url=False)
+    ]
+
+
+def _path_in(document: dict[str, Any], location: tuple[str | int, ...]) -> Path:
+    """The location without the names of alternatives, which are not in the document."""
+    path: Path = ()
+    node: Any = document
+    for part in location:
+        if _holds(node, part):
+            node = node[part]
+        elif part == "[key]" or _names_kind(part, node):
+            continue
+        else:
+            node = None
+        path = (*path, part)
+    return path
+
+
+def _holds(node: Any, part: str | int) -> bool:
+    if isinstance(node, list):
+        return isinstance(part, int) and part < len(node)
+    return isinstance(node, dict) and part in node
+
+
+def _names_kind(part: str | int, node: Any) -> bool:
+    if part == "single":
+        return not isinstance(node, dict | list)
+    return isinstance(part, str) and part in _KINDS and isinstance(node, _KINDS[part])
+
+
+def _message(details: ErrorDetails, path: Path) -> str:
+    kind, found = details["type"], found_text(details["input"])
+    context = details.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "missing":
+        return f"missing; {_described(path)}"
+    if kind == "extra_forbidden":
+        table = _table_at(path[:-1])
+        return f"unknown key; {suggestion(str(path[-1]), list(keys_of(table)) if table else [])}"
+    if kind == "literal_error":
+        return f"{found}; {str(context['expected']).replace(chr(39), chr(34))}"
+    if kind in _BOUNDS:
+        name, words = _BOUNDS[kind]
+        return f"{found}; {words} {context[name]:g}"
+    if kind == "too_short":
+        return f"{found}; at least {context['min_length']}"
+    if kind == "too_long":
+        return f"{found}; at most {context['max_length']}"
+    if kind == "string_too_long":
+        return f"{found}; at most {context['max_length']} characters"
+    return f"{found}; {_ALLOWED.get(kind, details['msg'])}"
+
+
+def _table_at(path: Path) -> type[Strict] | None:
+    model: type[Strict] | None = ScenarioModel
+    for part in path:
+        if isinstance(part, str) and model is not None:
+            model = under(model, part)[0] if part in keys_of(model) else None
+    return model
+
+
+def _described(path: Path) -> str:
+    table = _table_at(path[:-1])
+    field = keys_of(table).get(str(path[-1])) if table else None
+    return (field.description if field and field.description else "required").replace(";", ",")

@@ -1,0 +1,121 @@
+"""What every model of the file shares: strictness, lengths, points, ranges, names, band tables.
+
+A length reaches the model as a number in the scenario's unit or as a text, and leaves it in metres;
+the unit travels in the validation context ({"unit": "m"}).
+"""
+
+from typing import Annotated, Any, ClassVar
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    Tag,
+    ValidationInfo,
+    WithJsonSchema,
+)
+
+from ...bands import THIRDS_HZ, band_key
+from ...units import parse_length_m
+
+FARTHEST_M = 100_000.0
+"""Coordinates lie within ±100 km of the datum."""
+
+
+class Strict(BaseModel):
+    """A table of the file: unknown keys, wrong types, NaN and infinity are faults."""
+
+    model_config = ConfigDict(
+        strict=True, extra="forbid", frozen=True, allow_inf_nan=False, populate_by_name=False
+    )
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {}
+    """Keys that say the same thing another way: a change to the key removes them."""
+
+    @classmethod
+    def displaced_by(cls, key: str, _value: object) -> tuple[str, ...]:
+        """The keys that a change of this key to this value makes void."""
+        return cls.rivals.get(key, ())
+
+
+def metres(value: object, info: ValidationInfo) -> float:
+    context: dict[str, Any] = info.context or {}
+    length_m = parse_length_m(value, context.get("unit", "m"))
+    if abs(length_m) > FARTHEST_M:
+        raise ValueError(f"{length_m:g} m; within ±100 km")
+    return length_m
+
+
+def _printable(text: str) -> str:
+    if not text.strip():
+        raise ValueError('""; a text that is not empty')
+    if not text.isprintable():
+        raise ValueError(f"{text!r}; a text on one line, without control characters")
+    return text
+
+
+def _band(key: object) -> object:
+    if not isinstance(key, str):
+        return key
+    allowed = 'the shortest decimal of a nominal mid-band, as 1000 or "31.5"'
+    by_key = {band_key(band): band for band in THIRDS_HZ}
+    if key not in by_key:
+        raise ValueError(f'"{key}"; {allowed}')
+    return by_key[key]
+
+
+def _nominal(band_hz: float) -> float:
+    if band_hz not in THIRDS_HZ:
+        nearest = min(THIRDS_HZ, key=lambda nominal: abs(nominal - band_hz))
+        raise ValueError(
+            f"{band_hz:g}; a nominal octave or third-octave mid-band in Hz, "
+            f"the nearest is {band_key(nearest)}"
+        )
+    return float(band_hz)
+
+
+Length = Annotated[
+    float,
+    BeforeValidator(metres),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+]
+"""Metres."""
+PositiveLength = Annotated[Length, Field(gt=0.0)]
+Point = Annotated[list[Length], Field(min_length=2, max_length=2)]
+Line = Annotated[list[Point], Field(min_length=2)]
+Number = Annotated[float, Field(allow_inf_nan=False)]
+Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
+BandKey = Annotated[
+    float, BeforeValidator(_band), WithJsonSchema({"type": "string", "pattern": r"^[0-9.]+$"})
+]
+"""A nominal mid-band as the key of a table."""
+BandHz = Annotated[float, AfterValidator(_nominal)]
+"""A nominal mid-band as a number."""
+ByBand = dict[BandKey, Number]
+
+
+def _kind(value: object) -> str:
+    if isinstance(value, dict):
+        return "table"
+    return "list" if isinstance(value, list) else "single"
+
+
+BY_KIND = Discriminator(_kind)
+"""Chooses among alternatives by whether the file has a table, a list or a single value, so that a
+fault is told for the alternative that was meant alone."""
+
+NumberOrByBand = Annotated[
+    Annotated[Number, Tag("single")] | Annotated[ByBand, Tag("table")], BY_KIND
+]
+LengthRange = Annotated[Annotated[Length, Tag("single")] | Annotated[Point, Tag("list")], BY_KIND]
+"""A length, or [low, high]."""
+TiltDeg = Annotated[float, Field(ge=-90.0, le=90.0)]
+TiltRange = Annotated[
+    Annotated[TiltDeg, Tag("single")]
+    | Annotated[Annotated[list[TiltDeg], Field(min_length=2, max_length=2)], Tag("list")],
+    BY_KIND,
+]
+"""An angle in degrees, or [low, high]."""

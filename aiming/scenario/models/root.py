@@ -1,0 +1,79 @@
+"""The whole file."""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from ...bands import DEFAULT_DESIGN_HZ
+from .base import BandHz, Name, Number, Point, Strict
+from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
+from .speaker import SpeakerModel
+
+
+class AimModel(Strict):
+    """What counts as best, and how well it must be proven."""
+
+    bands: Annotated[list[BandHz], Field(min_length=1)] = Field(
+        default_factory=lambda: list(DEFAULT_DESIGN_HZ),
+        description="Design bands, nominal mid-bands in Hz; default the octaves 1 to 8 kHz",
+    )
+    objective: Literal["spread", "worst band", "deviation"] = Field(
+        "spread", description='What is made small: "spread" (default), "worst band", "deviation"'
+    )
+    axis_on_audience: bool = Field(
+        True, description="Whether the axis must meet a seating that this loudspeaker serves"
+    )
+    gap_db: Annotated[Number, Field(gt=0.0)] = Field(
+        0.05, description="The best is proven to within this, dB of the objective"
+    )
+    lower_if_within_db: Annotated[Number, Field(ge=0.0)] = Field(
+        0.5,
+        description="Of all placements this close to the best the lowest is taken; 0 takes the "
+        "best itself",
+    )
+
+
+class VariantModel(Strict):
+    """A named set of changes to this scenario."""
+
+    name: Name = Field(description="The variant's name, unlike any other's")
+    set: dict[str, Any] = Field(
+        default_factory=dict,
+        description="Dotted key and new value, members of a table array by name",
+    )
+
+
+class ScenarioModel(Strict):
+    """An aiming scenario, version 1."""
+
+    schema_version: Literal[1] = Field(
+        1, alias="schema", description="Version of this file's layout, 1"
+    )
+    title: Name | None = Field(None, description="What this section is; default the file's name")
+    units: Literal["m", "ft"] = Field("m", description="What a bare length means")
+    datum: DatumModel = Field(
+        default_factory=lambda: DatumModel.model_validate({}), description="The origin"
+    )
+    air: AirModel = Field(
+        default_factory=lambda: AirModel.model_validate({}), description="The air"
+    )
+    drawing_units: Name | None = Field(
+        None, description="Unit of the drawings; takes precedence over what they say themselves"
+    )
+    drawing_origin: Point | None = Field(
+        None, description="Where the datum lies in the drawings, [x, y] as lengths"
+    )
+    drawing_mirrored: bool = Field(
+        False, description="True where the drawings' audience sits to the left of the datum"
+    )
+    seating: Annotated[list[SeatingModel], Field(min_length=1)] = Field(
+        description="Blocks of rows, at least one"
+    )
+    surface: list[SurfaceModel] = Field(default_factory=list, description="Solid edges")
+    speaker: Annotated[list[SpeakerModel], Field(min_length=1)] = Field(
+        description="Loudspeakers, at least one"
+    )
+    aim: AimModel = Field(
+        default_factory=lambda: AimModel.model_validate({}), description="What counts as best"
+    )
+    variant: list[VariantModel] = Field(default_factory=list, description="Named sets of changes")

@@ -1,0 +1,126 @@
+"""Tables of the file about a loudspeaker: pattern, output, placement."""
+
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field, Tag
+
+from .base import (
+    BY_KIND,
+    ByBand,
+    Length,
+    LengthRange,
+    Name,
+    Number,
+    NumberOrByBand,
+    Strict,
+    TiltRange,
+)
+from .cabinet import CabinetModel, RiggingsModel
+
+
+class CoverageModel(Strict):
+    """Half-angles of an asymmetric pattern, as built (upright)."""
+
+    above: Annotated[Number, Field(gt=0.0, lt=180.0)] = Field(
+        description="Degrees from the axis up to the direction that is 6.02 dB down"
+    )
+    below: Annotated[Number, Field(gt=0.0, lt=180.0)] = Field(
+        description="Degrees from the axis down to the direction that is 6.02 dB down"
+    )
+
+
+Coverage = Annotated[
+    Annotated[Annotated[Number, Field(gt=0.0, lt=360.0)], Tag("single")]
+    | Annotated[CoverageModel, Tag("table")],
+    BY_KIND,
+]
+
+
+class PatternModel(Strict):
+    """Level against off-axis angle: a measured file, or a coverage angle and a lobe's shape."""
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
+        "file": ("coverage", "control_from_hz", "lobe", "lowest_db"),
+        **dict.fromkeys(("coverage", "control_from_hz", "lobe", "lowest_db"), ("file",)),
+    }
+
+    coverage: Coverage | None = Field(
+        None, description="Coverage angle in degrees, or { above, below } half-angles"
+    )
+    control_from_hz: Annotated[Number, Field(gt=0.0)] | None = Field(
+        None, description="Below it both half-angles grow as control_from_hz / f"
+    )
+    lobe: Literal["quadratic", "piston", "flat"] | None = Field(
+        None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'
+    )
+    lowest_db: Annotated[Number, Field(lt=0.0)] | None = Field(
+        None, description="No direction falls below this, dB re the axis; default -24"
+    )
+    file: Name | None = Field(
+        None, description="Instead of coverage: a pattern file, relative to the scenario's folder"
+    )
+
+
+class OutputModel(Strict):
+    """What the loudspeaker puts out."""
+
+    sensitivity_db: NumberOrByBand | None = Field(
+        None, description="Level for 1 W at 1 m on the axis in dB: one number, or by band"
+    )
+    max_level_db: NumberOrByBand | None = Field(
+        None, description="Greatest level at 1 m on the axis in dB, for headroom: one or by band"
+    )
+
+
+class PlacementModel(Strict):
+    """Where it may hang: a number fixes a value, [low, high] lets the solver choose."""
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
+        "height": ("trim", "base"),
+        "trim": ("height", "base"),
+        "base": ("height", "trim"),
+    }
+
+    mount: Literal["flown", "stacked"] = Field("flown", description='"flown" or "stacked"')
+    x: LengthRange = Field(
+        0.0, description="x of the acoustic centre, negative behind the datum; default 0"
+    )
+    height: LengthRange | None = Field(None, description="z of the acoustic centre")
+    trim: LengthRange | None = Field(
+        None, description="Instead of height: z of the cabinet's lowest point as it hangs"
+    )
+    base: Length | None = Field(
+        None, description="Stacked: z of the top of the stage, riser or stack it stands on"
+    )
+    tilt: TiltRange = Field(
+        default_factory=lambda: [-90.0, 90.0],
+        description="Elevation of the axis in degrees, positive up; default [-90, 90]",
+    )
+    orientation: Literal["upright", "flipped", "either"] = Field(
+        "upright", description='"upright" (default), "flipped" or "either"'
+    )
+
+    @classmethod
+    def displaced_by(cls, key: str, value: object) -> tuple[str, ...]:
+        if key == "mount":
+            return {"flown": ("base",), "stacked": ("trim",)}.get(str(value), ())
+        return super().displaced_by(key, value)
+
+
+class SpeakerModel(Strict):
+    """One loudspeaker."""
+
+    name: Name = Field(description="The loudspeaker's name, unlike any other's")
+    serves: list[Name] | None = Field(
+        None, description="Names of the seatings that it must serve; default all of them"
+    )
+    gain_db: Number = Field(0.0, description="Gain of its channel in dB")
+    delay_ms: Annotated[Number, Field(ge=0.0)] = Field(0.0, description="Delay in milliseconds")
+    eq_db: ByBand = Field(default_factory=dict, description="Equalisation in dB by band")
+    pattern: PatternModel = Field(description="Its directivity")
+    output: OutputModel = Field(
+        default_factory=lambda: OutputModel.model_validate({}), description="What it puts out"
+    )
+    cabinet: CabinetModel | None = Field(None, description="Its body, as far as it is known")
+    rigging: RiggingsModel | None = Field(None, description="How it is held, per orientation")
+    placement: PlacementModel = Field(description="Where it may hang")

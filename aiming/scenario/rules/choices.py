@@ -1,0 +1,126 @@
+"""Keys that exclude or need one another: placements, patterns, bands, sources of a line."""
+
+from collections.abc import Iterator
+
+from ...bands import DEFAULT_DESIGN_HZ, THIRDS_HZ, band_key
+from ...errors import found_text
+from ..places import Path
+from .raw import Problem, Raw, Table, number, table_in
+
+LENGTH_RANGES = ("x", "height", "trim")
+
+
+def choice_rules(raw: Raw) -> Iterator[Problem]:
+    """What must be given once, or not together."""
+    for path, seating in raw.tables("seating"):
+        yield from _one_of(path, seating, ("line", "drawing", "survey"))
+        if "rows" in seating and "row_spacing" in seating:
+            yield (*path, "row_spacing"), "both rows and row_spacing; one of them"
+    for path, surface in raw.tables("surface"):
+        yield from _one_of(path, surface, ("line", "drawing"))
+    bands = _design_bands(raw)
+    yield from _band_rules(raw)
+    for path, speaker in raw.tables("speaker"):
+        yield from _placement((*path, "placement"), speaker, raw)
+        yield from _pattern((*path, "pattern"), speaker)
+        output = table_in(speaker, "output")
+        for key in ("sensitivity_db", "max_level_db"):
+            lacking = [
+                band_key(band) for band in bands if band_key(band) not in table_in(output, key)
+            ]
+            if isinstance(output.get(key), dict) and lacking:
+                yield (
+                    (*path, "output", key),
+                    f"no value for {', '.join(lacking)} Hz; one for every design band, "
+                    "or one number",
+                )
+
+
+def _one_of(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]:
+    given = [key for key in keys if table.get(key) is not None]
+    if not given:
+        yield (*path, keys[0]), f"missing; one of {', '.join(keys)}"
+    elif len(given) > 1:
+        yield (*path, given[-1]), f"{' and '.join(given)}; one of them"
+
+
+def _design_bands(raw: Raw) -> list[float]:
+    given = table_in(raw.document, "aim").get("bands", list(DEFAULT_DESIGN_HZ))
+    return [band for band in given if band in THIRDS_HZ] if isinstance(given, list) else []
+
+
+def _band_rules(raw: Raw) -> Iterator[Problem]:
+    given = table_in(raw.document, "aim").get("bands")
+    seen: list[object] = []
+    for position, band in enumerate(given if isinstance(given, list) else []):
+        if band in seen and number(band) is not None:
+            yield ("aim", "bands", position), f"{found_text(band)} again; each band once"
+        seen.append(band)
+
+
+def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
+    if not isinstance(speaker.get("placement"), dict):
+        return
+    placement = speaker["placement"]
+    for key in LENGTH_RANGES:
+        ends = raw.point(placement.get(key))
+        if ends is not None and ends[0] > ends[1]:
+            low, high = placement[key]
+            yield (*path, key), f"[{low}, {high}]; [low, high] with low not above high"
+    tilt = placement.get("tilt")
+    if isinstance(tilt, list) and len(tilt) == 2:
+        low, high = number(tilt[0]), number(tilt[1])
+        if low is not None and high is not None and low > high:
+            yield (*path, "tilt"), f"[{low:g}, {high:g}]; [low, high] with low not above high"
+    given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
+    stacked = placement.get("mount") == "stacked"
+    if "trim" in given and len(given) > 1:
+        yield (*path, "trim"), f"{' and '.join(given)}; one of them"
+    elif stacked and "trim" in given:
+        yield (*path, "trim"), "a trim for a stack; base, the top of what it stands on, or height"
+    elif not stacked and "base" in given:
+        yield (*path, "base"), 'a base without mount = "stacked"; height or trim'
+    elif given == ["base"] and table_in(speaker, "cabinet").get("outline") is None:
+        yield (*path, "base"), "base alone; base and the cabinet's outline, or a height"
+    elif not given:
+        allowed = "base or height" if stacked else "height or trim"
+        yield (*path, "height"), f"missing; {allowed}"
+    yield from _orientation(path, placement, speaker)
+
+
+def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Problem]:
+    """Once any rigging is given, an orientation without one cannot be flown."""
+    declared = [key for key in ("upright", "flipped") if key in table_in(speaker, "rigging")]
+    wanted = placement.get("orientation", "upright")
+    if placement.get("mount", "flown") != "flown" or not declared or wanted == "either":
+        return
+    if wanted in ("upright", "flipped") and wanted not in declared:
+        yield (
+            (*path, "orientation"),
+            f"{found_text(wanted)}, but rigging is given for {declared[0]} alone; "
+            f'rigging.{wanted} too, or "{declared[0]}"',
+        )
+
+
+def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
+    if not isinstance(speaker.get("pattern"), dict):
+        return
+    pattern = speaker["pattern"]
+    coverage = pattern.get("coverage")
+    if pattern.get("file") is not None:
+        for key in ("coverage", "control_from_hz", "lobe", "lowest_db"):
+            if pattern.get(key) is not None:
+                yield (*path, key), f"{key} beside a pattern file; one of them"
+        return
+    if coverage is None:
+        yield (*path, "coverage"), "missing; coverage or file"
+    if pattern.get("lobe") != "piston":
+        return
+    whole = number(coverage)
+    halves = {} if whole is None else {"coverage": whole / 2.0}
+    if isinstance(coverage, dict):
+        halves = {side: half for side in coverage if (half := number(coverage[side])) is not None}
+    for key, half in halves.items():
+        if 90.0 < half < 180.0:
+            here = (*path, "coverage") if key == "coverage" else (*path, "coverage", key)
+            yield here, f"half-angle {half:g}° of a piston; at most 90°"

@@ -1,0 +1,83 @@
+"""The checked scenario: everything that the later rooms need, in metres, as value objects."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from ..air import Air
+from ..bands import DEFAULT_DESIGN_HZ
+from ..section import Rows, Seating, Surface
+from ..speaker.rigging import Rigging
+from ..speaker.speaker import Orientation, Speaker
+from ..units import Unit
+
+if TYPE_CHECKING:
+    from .pattern_file.result import PatternFile
+    from .survey_shots import SurveyNote
+
+Objective = Literal["spread", "worst band", "deviation"]
+
+
+@dataclass(frozen=True)
+class AimSettings:
+    """What counts as best, and how well it must be proven.
+
+    bands_hz: nominal design bands, ascending
+    gap_db: the best is proven to within this, dB of the objective
+    lower_if_within_db: of all placements this close to the best the lowest is taken
+    """
+
+    bands_hz: tuple[float, ...] = DEFAULT_DESIGN_HZ
+    objective: Objective = "spread"
+    axis_on_audience: bool = True
+    gap_db: float = 0.05
+    lower_if_within_db: float = 0.5
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A named set of changes; keys are dotted, values as the file has them."""
+
+    name: str
+    changes: dict[str, Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Scenario:
+    """One scenario file, checked, after all changes.
+
+    file: as the person named it; folder: what file names in it are relative to
+    rows: every row of every seating
+    rigging: by loudspeaker, then by orientation, as declared
+    base_m: by loudspeaker, z of what a stack stands on, where it is given
+    pattern_files: by loudspeaker, what reading its pattern file gave
+    notes: what the reader wants said; survey_notes: the same with figures
+    document: the plain document after all changes; text: the file's text before them
+    """
+
+    title: str
+    file: str
+    folder: Path
+    units: Unit
+    datum: str
+    air: Air
+    seatings: tuple[Seating, ...]
+    rows: Rows
+    surfaces: tuple[Surface, ...]
+    speakers: tuple[Speaker, ...]
+    aim: AimSettings
+    rigging: dict[str, dict[Orientation, Rigging]] = field(default_factory=dict)
+    base_m: dict[str, float] = field(default_factory=dict)
+    pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
+    variants: tuple[Variant, ...] = ()
+    notes: tuple[str, ...] = ()
+    survey_notes: "tuple[SurveyNote, ...]" = ()
+    document: dict[str, Any] = field(default_factory=dict)
+    text: str = ""
+
+    def speaker(self, name: str) -> Speaker:
+        """The loudspeaker of this name; KeyError where there is none."""
+        for speaker in self.speakers:
+            if speaker.name == name:
+                return speaker
+        raise KeyError(name)
