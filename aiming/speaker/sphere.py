@@ -1,6 +1,7 @@
 """A pattern over the whole sphere, and its true directivity index."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -46,7 +47,7 @@ def cells(direction: FloatArray) -> Cells | None:
     if len(direction) < 4 or np.linalg.matrix_rank(direction, tol=1e-6) < 3:
         return None
     try:
-        diagram = SphericalVoronoi(direction, radius=1.0)
+        diagram: Any = SphericalVoronoi(direction, radius=1.0)
     except (QhullError, ValueError):
         return None
     nearest = np.concatenate([np.full(len(region), k) for k, region in enumerate(diagram.regions)])
