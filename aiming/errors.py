@@ -48,7 +48,7 @@ class MissingExtraError(AimingError):
 
 
 def found_text(value: object) -> str:
-    """A value that was found, as a fault shows it: short, on one line, in the file's own notation."""
+    """A value as a fault shows it: short, on one line, in the file's own notation."""
     if isinstance(value, str):
         short = value if len(value) <= 60 else value[:60] + "…"
         return '"' + "".join(c if c.isprintable() else "�" for c in short) + '"'

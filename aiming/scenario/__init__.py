@@ -1,8 +1,15 @@
-"""Everything that reads files: TOML to a checked scenario, pattern files, drawings, surveys."""
+"""Everything that reads files: TOML to a checked scenario, pattern files, drawings, surveys.
 
-from .address import parse_set
-from .read import check, load, rebuilt, scenario_schema, variant
+The reader brings pydantic, so it is imported at its first use; the scenario needs numpy alone.
+"""
+
+from typing import TYPE_CHECKING
+
 from .scenario import AimSettings, Scenario, Variant
+
+if TYPE_CHECKING:
+    from .address import parse_set
+    from .read import check, load, rebuilt, scenario_schema, variant
 
 __all__ = [
     "AimSettings",
@@ -15,3 +22,11 @@ __all__ = [
     "scenario_schema",
     "variant",
 ]
+
+
+def __getattr__(name: str) -> object:
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from . import address, read
+
+    return getattr(address if name == "parse_set" else read, name)

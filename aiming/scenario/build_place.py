@@ -65,7 +65,9 @@ def _floor(
     if table.drawing is not None:
         from .drawing import floor_from_drawing
 
-        with gathered.reading((*path, key, "file"), table.drawing.file) as file:
+        with gathered.reading(
+            (*path, key, "file"), table.drawing.file, keys=_drawing_keys((*path, key))
+        ) as file:
             floor = floor_from_drawing(
                 file,
                 layer=table.drawing.layer,
@@ -96,6 +98,11 @@ def _floor(
     return None if problems else frozen(floor)
 
 
+def _drawing_keys(path: Path) -> dict[str, Path]:
+    """Where the scenario says what the reader of drawings asks for."""
+    return {"layer": (*path, "layer"), "drawing_units": ("drawing_units",)}
+
+
 def _origin_m(model: ScenarioModel) -> tuple[float, float]:
     origin = model.drawing_origin or [0.0, 0.0]
     return origin[0], origin[1]
@@ -122,7 +129,7 @@ def _drawn_lines(
     from .drawing import surfaces_from_drawing
 
     lines: tuple[FloatArray, ...] = ()
-    with gathered.reading((*path, "file"), drawing.file) as file:
+    with gathered.reading((*path, "file"), drawing.file, keys=_drawing_keys(path)) as file:
         lines = surfaces_from_drawing(
             file,
             layer=drawing.layer,

@@ -11,6 +11,7 @@ from ..speaker.lobes import Lobe, nominal_pattern
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Orientation, Range, Speaker
 from ..units import G_M_S2
+from .build_rigging import pair
 from .gather import Gathered
 from .models.cabinet import CabinetModel
 from .models.speaker import CoverageModel, PatternModel, PlacementModel, SpeakerModel
@@ -153,15 +154,11 @@ def _vertical(placement: PlacementModel) -> tuple[str, Range]:
     return "trim", (placement.base, placement.base)
 
 
-def _pair(point: list[float] | None) -> tuple[float, float] | None:
-    return None if point is None else (point[0], point[1])
-
-
 def _cabinet(table: CabinetModel) -> Cabinet:
     return Cabinet(
         mass_kg=table.mass_kg,
         outline_m=None if table.outline is None else frozen(table.outline),
-        centre_of_gravity_m=_pair(table.centre_of_gravity),
+        centre_of_gravity_m=pair(table.centre_of_gravity),
         picks=tuple(
             Pick(
                 name=pick.name,
@@ -170,7 +167,7 @@ def _cabinet(table: CabinetModel) -> Cabinet:
             )
             for pick in table.picks
         ),
-        laser_at_m=_pair(table.laser_at),
+        laser_at_m=pair(table.laser_at),
         reference_face_deg=table.reference_face_deg,
     )
 

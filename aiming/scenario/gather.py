@@ -1,12 +1,12 @@
 """What building collects on its way besides the things built: faults and notes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
-from ..errors import Fault, MissingExtraError, ScenarioError
+from ..errors import Fault, MissingExtraError, ScenarioError, found_text
 from .places import Path
 from .rules.raw import Problem
 
@@ -32,14 +32,28 @@ class Gathered:
         return not self.problems and not self.faults
 
     @contextmanager
-    def reading(self, path: Path, name: str) -> Iterator[FilePath]:
+    def reading(
+        self, path: Path, name: str, *, keys: Mapping[str, Path] | None = None
+    ) -> Iterator[FilePath]:
         """The path of a file that the scenario names at a key; its faults are collected.
 
-        A fault of the whole file stands at the key that names it.
+        keys: where the scenario says what the reader calls by this key; such a fault, like a file
+            that is not there, stands in the scenario, any other in the file itself.
         """
+        file = self.folder / name
+        places = keys or {}
         try:
-            yield self.folder / name
+            if not file.is_file():
+                allowed = "a file, its path relative to the scenario's folder"
+                self.problems.append((path, f"no file {found_text(name)}; {allowed}"))
+            yield file
         except ScenarioError as error:
-            self.faults.extend(error.faults)
+            if not file.is_file():
+                return
+            for fault in error.faults:
+                if fault.key in places:
+                    self.problems.append((places[fault.key], f"{name}: {fault.message}"))
+                else:
+                    self.faults.append(fault)
         except MissingExtraError as error:
             self.problems.append((path, str(error)))

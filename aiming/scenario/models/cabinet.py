@@ -1,10 +1,9 @@
-"""Tables of the file about the body: cabinet, picks, rigging."""
+"""Tables of the file about the body: the cabinet and its picks."""
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from ...speaker.rigging import DEFAULT_WLL_SHARE
 from .base import Line, Name, Number, Point, Strict
 
 Mass = Annotated[Number, Field(gt=0.0)]
@@ -36,33 +35,3 @@ class CabinetModel(Strict):
     reference_face_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] = Field(
         0.0, description="Angle of the face that an inclinometer stands on, relative to the axis"
     )
-
-
-class RiggingModel(Strict):
-    """How the cabinet is held in one orientation."""
-
-    method: Literal["two points", "one point", "pull-back"] = Field(
-        description='"two points" front and rear, vertical; "one point" on a pick bar; "pull-back"'
-    )
-    picks: list[Name] = Field(
-        default_factory=list,
-        description="Names of the picks used; for pull-back the carrying one, then the pulled one",
-    )
-    extra_mass_kg: Annotated[Number, Field(ge=0.0)] = Field(
-        0.0, description="Frame, hardware and cable in kg"
-    )
-    extra_at: Point | None = Field(
-        None,
-        description="[u, w] where the extra mass acts, body axes as hung; default the centre of "
-        "gravity",
-    )
-    wll_share: Annotated[Number, Field(gt=0.0, le=1.0)] = Field(
-        DEFAULT_WLL_SHARE, description="Share of a marked working load limit that may be used"
-    )
-
-
-class RiggingsModel(Strict):
-    """Rigging per orientation; an orientation without one is left out of the search."""
-
-    upright: RiggingModel | None = Field(None, description="Held upright")
-    flipped: RiggingModel | None = Field(None, description="Held turned half-way round its axis")

@@ -15,7 +15,8 @@ from .base import (
     Strict,
     TiltRange,
 )
-from .cabinet import CabinetModel, RiggingsModel
+from .cabinet import CabinetModel
+from .rigging import RiggingsModel
 
 
 class CoverageModel(Strict):

@@ -23,6 +23,7 @@ def choice_rules(raw: Raw) -> Iterator[Problem]:
     for path, speaker in raw.tables("speaker"):
         yield from _placement((*path, "placement"), speaker, raw)
         yield from _pattern((*path, "pattern"), speaker)
+        yield from _held(path, speaker, raw)
         output = table_in(speaker, "output")
         for key in ("sensitivity_db", "max_level_db"):
             lacking = [
@@ -63,15 +64,10 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         return
     placement = speaker["placement"]
     for key in LENGTH_RANGES:
-        ends = raw.point(placement.get(key))
-        if ends is not None and ends[0] > ends[1]:
-            low, high = placement[key]
-            yield (*path, key), f"[{low}, {high}]; [low, high] with low not above high"
+        yield from _reversed((*path, key), placement.get(key), raw)
     tilt = placement.get("tilt")
-    if isinstance(tilt, list) and len(tilt) == 2:
-        low, high = number(tilt[0]), number(tilt[1])
-        if low is not None and high is not None and low > high:
-            yield (*path, "tilt"), f"[{low:g}, {high:g}]; [low, high] with low not above high"
+    if isinstance(tilt, list) and all(number(end) is not None for end in tilt):
+        yield from _reversed((*path, "tilt"), tilt, raw)
     given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
     stacked = placement.get("mount") == "stacked"
     if "trim" in given and len(given) > 1:
@@ -86,6 +82,24 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         allowed = "base or height" if stacked else "height or trim"
         yield (*path, "height"), f"missing; {allowed}"
     yield from _orientation(path, placement, speaker)
+
+
+def _held(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
+    """Keys of the rigging that say the same thing two ways, and a bar's reversed range."""
+    for orientation in ("upright", "flipped"):
+        held = table_in(table_in(speaker, "rigging"), orientation)
+        here = (*path, "rigging", orientation)
+        for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
+            if held.get(one) is not None and held.get(other) is not None:
+                yield (*here, other), f"both {one} and {other}; one of them"
+        yield from _reversed((*here, "bar"), held.get("bar"), raw)
+
+
+def _reversed(path: Path, value: object, raw: Raw) -> Iterator[Problem]:
+    ends = raw.point(value)
+    if ends is not None and ends[0] > ends[1] and isinstance(value, list):
+        shown = ", ".join(found_text(end) for end in value)
+        yield path, f"[{shown}]; [low, high] with low not above high"
 
 
 def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Problem]:

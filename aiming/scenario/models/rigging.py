@@ -1,0 +1,84 @@
+"""Tables of the file about what holds a loudspeaker."""
+
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from ...speaker.rigging import DEFAULT_WLL_SHARE, Fitting, Method
+from .base import Length, Name, Number, Point, Strict
+
+
+class RiggingModel(Strict):
+    """How the cabinet is held in one orientation; places [u, w] are body axes as hung."""
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
+        "holes": ("bar",),
+        "bar": ("holes",),
+        "pull_elevation_deg": ("pulling_point",),
+        "pulling_point": ("pull_elevation_deg",),
+    }
+
+    method: Method = Field(
+        description='"two points" front and rear, vertical; "one point" on a pick bar; "pull-back"'
+    )
+    picks: list[Name] = Field(
+        default_factory=list,
+        description="Names of the picks used; for pull-back the carrying one, then the pulled one",
+    )
+    extra_mass_kg: Annotated[Number, Field(ge=0.0)] = Field(
+        0.0, description="Frame, hardware and cable in kg"
+    )
+    extra_at: Point | None = Field(
+        None, description="[u, w] where the extra mass acts; default the centre of gravity"
+    )
+    wll_share: Annotated[Number, Field(gt=0.0, le=1.0)] = Field(
+        DEFAULT_WLL_SHARE, description="Share of a marked working load limit that may be used"
+    )
+    dynamic_factor: Annotated[Number, Field(ge=1.0)] = Field(
+        1.0, description="What the resting loads are multiplied by before they meet a limit"
+    )
+    tilt_step: Annotated[Number, Field(gt=0.0, le=90.0)] | None = Field(
+        None, description="The tilt can be set in multiples of this only, in degrees"
+    )
+    holes: Annotated[list[Length], Field(min_length=1, max_length=1000)] | None = Field(
+        None, description="One point: u of each hole of the pick bar"
+    )
+    bar: Point | None = Field(
+        None, description="One point, instead of holes: [low, high] in u of a continuous pick bar"
+    )
+    holes_w: Length | None = Field(None, description="w of the holes, or of the continuous bar")
+    pull_elevation_deg: Annotated[Number, Field(ge=-90.0, le=90.0)] | None = Field(
+        None,
+        description="Pull-back: elevation of the pulling line, which leaves the box rearwards",
+    )
+    pulling_point: Point | None = Field(
+        None,
+        description="Instead of pull_elevation_deg: [x, z] from the datum where the line is made "
+        "fast",
+    )
+    steel_height: Length | None = Field(None, description="z of what everything hangs from")
+    hoist_mass_kg: Annotated[Number, Field(ge=0.0)] | None = Field(
+        None, description="Mass of each hoist with its chain, in kg"
+    )
+    cable_mass_kg: Annotated[Number, Field(ge=0.0)] | None = Field(
+        None, description="Mass of all cable that the steel carries beside the box, in kg"
+    )
+    secondary_suspension: bool = Field(
+        False, description="Whether an independent secondary suspension is fitted"
+    )
+    structure_capacity_kn: Annotated[Number, Field(gt=0.0)] | None = Field(
+        None, description="What the structure may carry at each point, in kN"
+    )
+    fitting: Fitting | None = Field(
+        None, description='What the line is hooked to: "shackle", "shoulder eyebolt" or other'
+    )
+    fitting_axis_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] = Field(
+        90.0, description="Which way the fitting is meant to be pulled: 90 up, 0 forward"
+    )
+
+
+class RiggingsModel(Strict):
+    """Rigging per orientation; an orientation without one is left out of the search."""
+
+    upright: RiggingModel | None = Field(None, description="Held upright")
+    flipped: RiggingModel | None = Field(None, description="Held turned half-way round its axis")
