@@ -1,0 +1,27 @@
+"""Statics of one box: what its points bear, which tilts it can hold, where its lines come down.
+
+Takes a cabinet, its declared rigging and a tilt; knows no acoustics.  Nothing here says that a hang
+is fit to be used: local code, the makers' data and a competent or licensed person prevail.
+"""
+
+from .body import NotChecked, RiggingError
+from .bridle import Bridle, bridle
+from .loads import Loads, PointLoad, loads_at
+from .plumb import HangLayout, HangPoint, hang_layout
+from .ranges import Reach
+from .reach import reachable_tilt_deg
+
+__all__ = [
+    "Bridle",
+    "HangLayout",
+    "HangPoint",
+    "Loads",
+    "NotChecked",
+    "PointLoad",
+    "Reach",
+    "RiggingError",
+    "bridle",
+    "hang_layout",
+    "loads_at",
+    "reachable_tilt_deg",
+]

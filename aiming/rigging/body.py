@@ -7,6 +7,7 @@ works on the body as it hangs.
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from ..arrays import FloatArray
 from ..errors import AimingError
@@ -90,20 +91,33 @@ def hung_body(cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool) -> Hu
         missing.append("picks")
     if cabinet is None or missing:
         return NotChecked(f"loads not checked: the cabinet's {' and '.join(missing)} not given")
-    assert cabinet.mass_kg is not None and cabinet.centre_of_gravity_m is not None
-    u, w = cabinet.centre_of_gravity_m
-    own = (u, -w if flipped else w)
-    parts = [(cabinet.mass_kg, own)]
-    if rigging.extra_mass_kg > 0.0:
-        parts.append((rigging.extra_mass_kg, rigging.extra_at_m or own))
-    if rigging.below is not None:
-        parts.append((rigging.below.mass_kg, underhung_at_m(rigging.below)))
-    mass_kg, centre = combined(tuple(parts))
+    mass_kg, centre = combined(
+        tuple((mass, at) for _, mass, at in masses(cabinet, rigging, flipped=flipped))
+    )
     picks = tuple(as_hung(_named(cabinet, name), flipped=flipped) for name in rigging.picks)
     _refuse_unknown_forces(rigging, picks)
     if rigging.method != "pull-back":
         picks = front_to_rear(picks)
     return HungBody(mass_kg=mass_kg, centre_of_gravity_m=centre, picks=picks)
+
+
+def masses(
+    cabinet: Cabinet, rigging: Rigging, *, flipped: bool
+) -> tuple[tuple[str, float, Point], ...]:
+    """Name, mass (kg) and centre of gravity (u, w as hung) of each part that hangs.
+
+    Empty where the cabinet's own mass or centre of gravity is not known.
+    """
+    if cabinet.mass_kg is None or cabinet.centre_of_gravity_m is None:
+        return ()
+    u, w = cabinet.centre_of_gravity_m
+    own = (u, -w if flipped else w)
+    parts = [("cabinet", cabinet.mass_kg, own)]
+    if rigging.extra_mass_kg > 0.0:
+        parts.append(("extra", rigging.extra_mass_kg, rigging.extra_at_m or own))
+    if rigging.below is not None:
+        parts.append(("second box", rigging.below.mass_kg, underhung_at_m(rigging.below)))
+    return tuple(parts)
 
 
 def front_to_rear(picks: tuple[Pick, ...]) -> tuple[Pick, ...]:
@@ -170,9 +184,9 @@ def distance_m(one: Point, other: Point) -> float:
     return float(np.hypot(one[0] - other[0], one[1] - other[1]))
 
 
-def x_and_z(point: Point, tilt_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
+def x_and_z(point: Point, tilt_deg: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     """x, z (tilts…) of a body point as hung, relative to the acoustic centre."""
-    tilt = np.radians(tilt_deg)
+    tilt = np.radians(np.asarray(tilt_deg, dtype=np.float64))
     u, w = point
     return np.asarray(u * np.cos(tilt) - w * np.sin(tilt)), np.asarray(
         u * np.sin(tilt) + w * np.cos(tilt)

@@ -2,21 +2,14 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range
-from .body import HungBody, NotChecked, Point, RiggingError, has_bar, hung_body, x_and_z
+from .balance import pulling_elevation_deg, shares_and_leans
+from .body import HungBody, NotChecked, Point, has_bar, hung_body
 from .limits import DOUBT_IN_CENTRE, LEAST_SHARE, kept_share, off_axis_deg
 from .reach import reach_of
-from .statics import (
-    one_point_doubt_deg,
-    one_point_hole_m,
-    pull_back_shares,
-    pull_elevation_deg,
-    two_point_shares,
-)
+from .statics import one_point_doubt_deg, one_point_hole_m
 
 
 @dataclass(frozen=True)
@@ -120,77 +113,6 @@ def loads_at(
         dynamic_factor=rigging.dynamic_factor,
         wll_share=rigging.wll_share,
     )
-
-
-def pulling_elevation_deg(
-    body: HungBody, rigging: Rigging, *, tilt_deg: float, at_m: Point | None
-) -> float | None:
-    """Elevation of the pulling line, declared or towards its fixed point; None where unknown."""
-    if rigging.method != "pull-back" or rigging.pull_elevation_deg is not None:
-        return rigging.pull_elevation_deg if rigging.method == "pull-back" else None
-    if at_m is None or rigging.pulling_point_m is None:
-        return None
-    return float(
-        pull_elevation_deg(
-            body.picks[1].at_m,
-            tilt_deg=tilt_deg,
-            at_m=at_m,
-            pulling_point_m=rigging.pulling_point_m,
-        )
-    )
-
-
-def shares_and_leans(
-    body: HungBody, rigging: Rigging, *, tilt_deg: float, beta_deg: float | None
-) -> tuple[tuple[float, float, float], ...]:
-    """Per pick its share of the weight, its line's lean (degrees) and the share's doubt per metre.
-
-    The doubt is the worst over all directions in which the centre of gravity may be off.
-    Raises RiggingError where one pick lies straight above the other, or the pull has no arm.
-    """
-    if len(body.picks) == 1:
-        return ((1.0, 0.0, 0.0),)
-    first, second = (pick.at_m for pick in body.picks)
-    centre = body.centre_of_gravity_m
-    if beta_deg is None:
-        apart = float(x_and_z(first, np.float64(tilt_deg))[0])
-        apart -= float(x_and_z(second, np.float64(tilt_deg))[0])
-        shares = two_point_shares(first, second, centre, tilt_deg=tilt_deg)
-        if not abs(apart) > 1e-9:
-            raise RiggingError(
-                f"at a tilt of {tilt_deg:g}° one pick lies straight above the other: the forces "
-                "in the two lines cannot be told apart"
-            )
-        doubt = 1.0 / abs(apart)
-        return ((float(shares[0]), 0.0, doubt), (float(shares[1]), 0.0, doubt))
-    carried, pull, lean = pull_back_shares(
-        first, second, centre, tilt_deg=tilt_deg, elevation_deg=beta_deg
-    )
-    if not np.isfinite(pull):
-        raise RiggingError(
-            f"at a tilt of {tilt_deg:g}° the pulling line runs through the carrying pick: it "
-            "cannot turn the box"
-        )
-    beta = np.radians(beta_deg)
-    arm = float(_arm_m(body, tilt_deg, beta_deg))
-    # d|carried|/dpull = (pull − sin β)/|carried|
-    slope = abs(float((pull - np.sin(beta)) / carried)) if carried > 0.0 else 1.0
-    return (
-        (float(carried), float(lean), slope / abs(arm)),
-        (float(pull), _pull_lean_deg(beta_deg), 1.0 / abs(arm)),
-    )
-
-
-def _pull_lean_deg(beta_deg: float) -> float:
-    """A pulling line's lean from plumb: 90° up is 0, level rearwards is −90."""
-    return beta_deg - 90.0
-
-
-def _arm_m(body: HungBody, tilt_deg: float, beta_deg: float) -> float:
-    """Lever arm of the pulling line about the carrying pick."""
-    tilt, beta = np.float64(tilt_deg), np.radians(beta_deg)
-    (x_h, z_h), (x_p, z_p) = (x_and_z(pick.at_m, tilt) for pick in body.picks)
-    return float((x_p - x_h) * np.sin(beta) + (z_p - z_h) * np.cos(beta))
 
 
 def _point_loads(

@@ -9,8 +9,17 @@ import numpy as np
 
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
-from .body import STANDARD_GRAVITY_M_S2, HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
-from .loads import pulling_elevation_deg, shares_and_leans
+from .balance import pulling_elevation_deg, shares_and_leans
+from .body import (
+    STANDARD_GRAVITY_M_S2,
+    HungBody,
+    NotChecked,
+    Point,
+    RiggingError,
+    has_bar,
+    hung_body,
+    x_and_z,
+)
 from .statics import one_point_hole_m
 
 
@@ -22,7 +31,7 @@ class HangPoint:
     lean_deg: from plumb, positive with the upper end ahead
     steel_x_m, steel_z_m: where the line is made fast; steel_x_m None for a leaning line that no
         steel height or pulling point ends, steel_z_m None without either
-    length_m: hook to steel, along the line; None where its end is unknown
+    length_m: hook to steel, along the line; None where its end is unknown or below the hook
     reading_n, level_reading_n: what a load cell in it shows at the tilt, and with the box level;
         None where the line is slack then
     on_structure_n: with the hoist, where its mass is stated; structure_utilisation: that, with the
@@ -76,11 +85,11 @@ def hang_layout(
     hooks = _hooks(body, rigging, tilt_deg)
     beta = pulling_elevation_deg(body, rigging, tilt_deg=tilt_deg, at_m=at_m)
     now = _borne(body, rigging, tilt_deg, beta)
-    level = _borne(body, rigging, 0.0, beta)
+    level = _level_shares(body, rigging, at_m)
     points = tuple(
         _hang_point(
             hook, body, rigging,
-            tilt_deg=tilt_deg, at_m=at_m, borne=now[k], level_share=level[k][0],
+            tilt_deg=tilt_deg, at_m=at_m, borne=now[k], level_share=level[k],
             pulling=rigging.method == "pull-back" and k == 1,
         )
         for k, hook in enumerate(hooks)
@@ -119,6 +128,15 @@ def _borne(
     return tuple((share, lean) for share, lean, _ in found)
 
 
+def _level_shares(body: HungBody, rigging: Rigging, at_m: Point) -> tuple[float | None, ...]:
+    """Share of each line with the box level; None where that cannot be told."""
+    beta = pulling_elevation_deg(body, rigging, tilt_deg=0.0, at_m=at_m)
+    try:
+        return tuple(share for share, _ in _borne(body, rigging, 0.0, beta))
+    except RiggingError:
+        return (None,) * len(body.picks)
+
+
 def _hang_point(
     hook: Pick,
     body: HungBody,
@@ -127,11 +145,11 @@ def _hang_point(
     tilt_deg: float,
     at_m: Point,
     borne: tuple[float, float],
-    level_share: float,
+    level_share: float | None,
     pulling: bool,
 ) -> HangPoint:
     share, lean = borne
-    along_x, along_z = x_and_z(hook.at_m, np.float64(tilt_deg))
+    along_x, along_z = x_and_z(hook.at_m, tilt_deg)
     x_m, height_m = at_m[0] + float(along_x), at_m[1] + float(along_z)
     steel_x, steel_z = _made_fast(
         rigging, x_m=x_m, height_m=height_m, lean_deg=lean, pulling=pulling
@@ -140,7 +158,7 @@ def _hang_point(
     hoist_n = (rigging.hoist_mass_kg or 0.0) * STANDARD_GRAVITY_M_S2
     capacity = rigging.structure_capacity_n
     length = None
-    if steel_x is not None and steel_z is not None:
+    if steel_x is not None and steel_z is not None and (pulling or steel_z > height_m):
         length = float(np.hypot(steel_x - x_m, steel_z - height_m))
     return HangPoint(
         name=hook.name,
@@ -150,13 +168,17 @@ def _hang_point(
         steel_x_m=steel_x,
         steel_z_m=steel_z,
         length_m=length,
-        reading_n=tension if share >= 0.0 else None,
-        level_reading_n=level_share * body.weight_n if level_share >= 0.0 else None,
+        reading_n=_not_slack_n(share, body.weight_n),
+        level_reading_n=_not_slack_n(level_share, body.weight_n),
         on_structure_n=tension + hoist_n,
         structure_utilisation=(
             None if capacity is None else (tension * rigging.dynamic_factor + hoist_n) / capacity
         ),
     )
+
+
+def _not_slack_n(share: float | None, weight_n: float) -> float | None:
+    return None if share is None or share < 0.0 else share * weight_n
 
 
 def _made_fast(

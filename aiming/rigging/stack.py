@@ -47,14 +47,16 @@ class Edge:
     margin_m: horizontal distance of the centre of gravity inside the edge; negative: it falls
     tip_deg: slope at which it would tip by itself
     safety: holding over upsetting moment in the wind; None where there is no wind
-    ballast_kg: least mass at ballast_x_m that brings the safety to the margin asked for; None
-        where none there can
+    ballast_arm_m: horizontal distance of the ballast inside the edge
+    ballast_kg: least mass there that brings the safety to the margin asked for; None
+        where none can
     """
 
     name: str
     margin_m: float
     tip_deg: float
     safety: float | None
+    ballast_arm_m: float
     ballast_kg: float | None
 
 
@@ -62,6 +64,8 @@ class Edge:
 class Stability:
     """A stack's margins.
 
+    gust_speed_m_s … friction: what was given
+    wind_area_m2, wind_z_m: everything that the wind sees, and the height of its middle
     pressure_pa, wind_n: q and the force on everything; tip over front in wind from behind
     sliding_safety: friction over wind; None without wind or without a friction coefficient
     sliding_ballast_kg: least mass against sliding; ballast_kg: the largest of the three, None
@@ -71,6 +75,12 @@ class Stability:
 
     mass_kg: float
     centre_of_gravity_m: Point
+    gust_speed_m_s: float
+    density_kg_m3: float
+    force_coefficient: float
+    friction: float | None
+    wind_area_m2: float
+    wind_z_m: float
     pressure_pa: float
     wind_n: float
     front: Edge
@@ -116,7 +126,8 @@ def stack_stability(
     pressure = wind_pressure_pa(gust_speed_m_s, density_kg_m3=density_kg_m3)
     areas = np.array([block.wind_area_m2 for block in blocks])
     heights = np.array([block.wind_z_m for block in blocks])
-    wind_n = force_coefficient * pressure * float(areas.sum())
+    area_m2 = float(areas.sum())
+    wind_n = force_coefficient * pressure * area_m2
     upsetting_nm = force_coefficient * pressure * float(areas @ heights)
     weight_n = mass_kg * STANDARD_GRAVITY_M_S2
     ballast_x = 0.5 * (front_x_m + rear_x_m) if ballast_x_m is None else ballast_x_m
@@ -132,6 +143,7 @@ def stack_stability(
             margin_m=margin_m,
             tip_deg=float(np.degrees(np.arctan2(margin_m, z_m))),
             safety=weight_n * margin_m / upsetting_nm if upsetting_nm > 0.0 else None,
+            ballast_arm_m=ballast_arm_m,
             ballast_kg=ballast,
         )
 
@@ -147,6 +159,12 @@ def stack_stability(
     return Stability(
         mass_kg=mass_kg,
         centre_of_gravity_m=(x_m, z_m),
+        gust_speed_m_s=gust_speed_m_s,
+        density_kg_m3=density_kg_m3,
+        force_coefficient=force_coefficient,
+        friction=friction,
+        wind_area_m2=area_m2,
+        wind_z_m=float(areas @ heights) / area_m2 if area_m2 > 0.0 else 0.0,
         pressure_pa=pressure,
         wind_n=wind_n,
         front=front,
