@@ -99,7 +99,7 @@ def _next_door(angle_deg: FloatArray, seam_deg: float) -> bool:
 
 
 def _shift_notes(shift_db: FloatArray) -> list[str]:
-    low, high = float(shift_db.min()), float(shift_db.max())
+    low, high = np.round([shift_db.min(), shift_db.max()], 3) + 0.0
     if max(abs(low), abs(high)) <= SAID_SHIFT_DB:
         return []
     size = f"{low:.1f} dB" if high - low < 0.05 else f"{low:.1f} to {high:.1f} dB"

@@ -7,7 +7,7 @@ import numpy as np
 from ...arrays import FloatArray, IntArray
 from .result import Place
 
-IN_PLANE_DEG = 0.1
+IN_PLANE_DEG = 0.01
 LONGEST_READING_DEG = 30.0
 """Between receivers farther apart than this nothing is read; our own choice."""
 APART_DB = 3.0
@@ -52,7 +52,7 @@ def one_level_each(
 def vertical_plane(direction: FloatArray, level_db: FloatArray, place: Place) -> VerticalPlane:
     """Levels (b, m) in the vertical plane of the (m, 3) box directions.
 
-    Receivers in the plane (to 0.1°) are taken as they are where there are as many of them as the
+    Receivers in the plane (to 0.01°) are taken as they are where there are as many of them as the
     layout leads one to expect.  Otherwise the plane is read between the neighbours on either side
     (linearly in dB along the edges of a triangulation), and a note says how far apart these are.
     Raises ScenarioError where the layout says nothing about the plane.
@@ -113,7 +113,7 @@ def _crossings(direction: FloatArray) -> tuple[IntArray, FloatArray, float]:
 
 def _sorted(direction: FloatArray, level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Off-axis angles in the plane, ascending and each once, with their levels."""
-    angle = np.round(np.degrees(np.arctan2(direction[:, 2], direction[:, 0])), 4) + 0.0
+    angle = np.round(np.degrees(np.arctan2(direction[:, 2], direction[:, 0])), 3) + 0.0
     angle[angle <= -180.0] = 180.0
     kept, group = np.unique(angle, return_inverse=True)
     return kept, _group_mean(level_db, group, len(kept))[0]
