@@ -1,0 +1,229 @@
+"""Files written whole or not at all, and the rules of an output folder.
+
+A folder of answers carries a short list of what was written there and for which scenario.  So a
+later run of the same scenario may renew its own files, and nobody else's are touched.
+"""
+
+import json
+import os
+import stat
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+
+from ..errors import AimingError
+from .folder_lock import locked
+
+LIST_NAME = "written.json"
+_TEMPORARY = ".aiming-"
+_NUMBERS = count()
+
+
+class OutputError(AimingError):
+    """What was to be written cannot be."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """What an earlier run left in a folder: its scenario, and the names of its files."""
+
+    scenario: str
+    title: str
+    files: frozenset[str]
+
+
+def write_folder(
+    folder: str | Path,
+    files: Mapping[str, bytes],
+    *,
+    scenario: str,
+    title: str,
+    replace: bool = False,
+) -> None:
+    """Write files (plain names and their bytes) into a folder, all of them or none.
+
+    scenario, title: whose answer this is (the scenario file's own name, and its title)
+    replace: also into a folder that holds something else; what is not ours stays there
+
+    Files of an earlier answer that this one does not renew are removed.  Raises OutputError.
+    """
+    target = Path(folder)
+    made = _made(target)
+    try:
+        with locked(target):
+            _write_all(target, files, Path(scenario).name, title, replace=replace)
+    except BaseException as error:
+        for one in made:
+            with suppress(OSError):
+                one.rmdir()
+        if isinstance(error, OSError):
+            raise _refused(target, error) from error
+        raise
+
+
+def write_file(path: str | Path, content: bytes, *, replace: bool = False) -> None:
+    """Write one file whole or not at all; an existing one only where replace says so.
+
+    Raises OutputError.
+    """
+    target = Path(path)
+    try:
+        _ordinary_or_absent(target)
+        if not replace and os.path.lexists(target):
+            raise OutputError(f"{target}: exists already, and was left as it is")
+        kept = _kept(target.parent, content)
+        try:
+            if replace:
+                kept.replace(target)
+            else:
+                _put_new(kept, target)
+        finally:
+            kept.unlink(missing_ok=True)
+    except OSError as error:
+        raise _refused(target, error) from error
+
+
+def _write_all(
+    folder: Path, files: Mapping[str, bytes], scenario: str, title: str, *, replace: bool
+) -> None:
+    before = _written(folder)
+    own = (before.files if before else frozenset()) | {LIST_NAME}
+    _admit(folder, own, before, scenario, title, replace=replace)
+    for name in files:
+        _ordinary_or_absent(folder / name)
+    kept: dict[str, Path] = {}
+    try:
+        for name, content in files.items():
+            kept[name] = _kept(folder, content)
+        # Until all is in place the list names old and new, so that a run cut short here leaves
+        # nothing that a later one takes for somebody else's.
+        _keep_list(folder, Written(scenario, title, own | set(files)))
+        for name, temporary in kept.items():
+            temporary.replace(folder / name)
+        for name in own - set(files) - {LIST_NAME}:
+            (folder / name).unlink(missing_ok=True)
+        _keep_list(folder, Written(scenario, title, frozenset(files)))
+    finally:
+        for temporary in kept.values():
+            temporary.unlink(missing_ok=True)
+
+
+def _admit(
+    folder: Path,
+    own: frozenset[str],
+    before: Written | None,
+    scenario: str,
+    title: str,
+    *,
+    replace: bool,
+) -> None:
+    """Refuse a folder that holds something else than an earlier answer of this scenario."""
+    entries = sorted(os.listdir(folder))
+    for entry in [one for one in entries if one.startswith(_TEMPORARY)]:
+        # Left by a run that was killed; under the lock nobody else is writing.
+        (folder / entry).unlink(missing_ok=True)
+        entries.remove(entry)
+    if replace:
+        return
+    others = [entry for entry in entries if entry not in own]
+    if others:
+        shown = ", ".join(others[:3]) + (", …" if len(others) > 3 else "")
+        raise OutputError(
+            f"{folder}: holds other files ({shown}); name another folder, or pass --replace"
+        )
+    if before and (before.scenario, before.title) != (scenario, title):
+        raise OutputError(
+            f'{folder}: holds the answer of another scenario ({before.scenario}, "{before.title}");'
+            " name another folder, or pass --replace"
+        )
+
+
+def _written(folder: Path) -> Written | None:
+    """The list in this folder; None where there is none that can be believed."""
+    path = folder / LIST_NAME
+    try:
+        if not stat.S_ISREG(path.lstat().st_mode):
+            return None
+        found = json.loads(path.read_text(encoding="utf-8"))
+        files = frozenset(str(name) for name in found["files"] if _plain_name(str(name)))
+        return Written(str(found["scenario"]), str(found["title"]), files)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _plain_name(name: str) -> bool:
+    return name not in ("", ".", "..") and Path(name).name == name and "\\" not in name
+
+
+def _keep_list(folder: Path, written: Written) -> None:
+    text = json.dumps(
+        {
+            "scenario": written.scenario,
+            "title": written.title,
+            "files": sorted(written.files - {LIST_NAME}),
+        },
+        ensure_ascii=False,
+        indent=1,
+    )
+    _kept(folder, text.encode() + b"\n").replace(folder / LIST_NAME)
+
+
+def _kept(folder: Path, content: bytes) -> Path:
+    """A finished temporary file in this folder, on the disk."""
+    temporary = folder / f"{_TEMPORARY}{os.getpid()}-{next(_NUMBERS)}"
+    handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    return temporary
+
+
+def _put_new(temporary: Path, target: Path) -> None:
+    """Give a finished file its name, but never over another one."""
+    try:
+        os.link(temporary, target)
+    except FileExistsError:
+        raise OutputError(f"{target}: exists already, and was left as it is") from None
+    except OSError:
+        # A file system without links (memory sticks): the check above has to do.
+        temporary.replace(target)
+
+
+def _ordinary_or_absent(path: Path) -> None:
+    if os.path.lexists(path) and not stat.S_ISREG(path.lstat().st_mode):
+        raise OutputError(f"{path}: a link, folder or device; an ordinary file, or a new name")
+
+
+def _made(folder: Path) -> list[Path]:
+    """Make the folder and what leads to it; what was made, innermost first."""
+    made: list[Path] = []
+    missing = []
+    here = folder
+    while not os.path.lexists(here) and here != here.parent:
+        missing.append(here)
+        here = here.parent
+    try:
+        for one in reversed(missing):
+            with suppress(FileExistsError):
+                one.mkdir()
+                made.insert(0, one)
+        if not folder.is_dir():
+            raise OutputError(f"{folder}: not a folder; --out needs the name of a folder")
+    except OSError as error:
+        for one in made:
+            with suppress(OSError):
+                one.rmdir()
+        raise _refused(folder, error) from error
+    return made
+
+
+def _refused(path: Path, error: OSError) -> OutputError:
+    reason = error.strerror or str(error)
+    return OutputError(f"{path}: cannot be written ({reason})")
