@@ -35,13 +35,13 @@ class BandPlan:
 
     share: (f, b), each column adds to 1
     missing: bands asked for that the data do not hold
-    alike: pairs of positions in band_hz that come from one measured frequency alone
+    column: (b,) the one measured frequency that a band comes from, −1 where from several
     """
 
     band_hz: tuple[float, ...]
     share: FloatArray
     missing: tuple[float, ...]
-    alike: frozenset[tuple[int, int]]
+    column: tuple[int, ...]
     notes: tuple[str, ...]
 
 
@@ -70,8 +70,7 @@ def plan_bands(
     held = np.flatnonzero(filled >= LEAST_SHARE)
     share = overlap[:, held] / overlap[:, held].sum(axis=0)
     band_hz = tuple(wanted[k] for k in held)
-    only = [int(column.argmax()) if column.max() == 1.0 else -1 for column in share.T]
-    alike = frozenset((j, k) for k in range(len(only)) for j in range(k) if only[j] == only[k] >= 0)
+    single = np.where(share.max(axis=0) == 1.0, share.argmax(axis=0), -1)
     notes = []
     partly = [f"{band_label(wanted[k])} ({100 * filled[k]:.0f} %)" for k in held
               if filled[k] < WHOLE_SHARE]  # fmt: skip
@@ -88,7 +87,7 @@ def plan_bands(
         band_hz=band_hz,
         share=share,
         missing=tuple(band for k, band in enumerate(wanted) if k not in held) if bands_hz else (),
-        alike=alike,
+        column=tuple(int(k) for k in single),
         notes=tuple(notes),
     )
 

@@ -10,19 +10,19 @@ from .result import Doubt
 STEP_DB = 10.0
 GAP_RATIO = 2.5
 GAP_LEAST_DEG = 5.0
-ALIKE_DB = 1e-9
+ALIKE_DECIMALS = 6
 
 
-def find_doubts(pattern: Pattern, *, alike: frozenset[tuple[int, int]]) -> tuple[Doubt, ...]:
+def find_doubts(pattern: Pattern, *, column: tuple[int, ...]) -> tuple[Doubt, ...]:
     """What is doubtful in a table.
 
-    alike: pairs of band positions that come from one measured frequency, and so must be identical
+    column: (b,) the measured frequency that a band comes from alone; negative where from several
     """
     found = _gaps(pattern.angle_deg)
     for band, level in zip(pattern.band_hz, pattern.level_db, strict=True):
         found += _holes(pattern.angle_deg, band, level)
         found += _steps(pattern.angle_deg, band, level)
-    return tuple(found + _identical(pattern, alike))
+    return tuple(found + _identical(pattern, column))
 
 
 def _gaps(angle_deg: FloatArray) -> list[Doubt]:
@@ -81,20 +81,19 @@ def _steps(angle_deg: FloatArray, band_hz: float, level_db: FloatArray) -> list[
     ]
 
 
-def _identical(pattern: Pattern, alike: frozenset[tuple[int, int]]) -> list[Doubt]:
+def _identical(pattern: Pattern, column: tuple[int, ...]) -> list[Doubt]:
+    groups: dict[bytes, list[int]] = {}
+    for position, level_db in enumerate(pattern.level_db):
+        if np.ptp(level_db[~np.isnan(level_db)]) > 10.0**-ALIKE_DECIMALS:
+            key = (np.round(level_db, ALIKE_DECIMALS) + 0.0).tobytes()
+            groups.setdefault(key, []).append(position)
     found = []
-    for later, band in enumerate(pattern.band_hz):
-        for earlier in range(later):
-            level, other = pattern.level_db[later], pattern.level_db[earlier]
-            known = ~np.isnan(level)
-            if (
-                (earlier, later) not in alike
-                and np.array_equal(known, ~np.isnan(other))
-                and np.ptp(level[known]) > ALIKE_DB
-                and np.allclose(level[known], other[known], rtol=0.0, atol=ALIKE_DB)
-            ):
-                pair = (pattern.band_hz[earlier], band)
-                text = f"{band_label(pair[0])} and {band_label(band)} are identical at every angle"
-                found.append(Doubt("identical", pair, None, text + ": a copied column?"))
-                break
+    for group in groups.values():
+        # Bands that come from one measured frequency alone cannot but be identical.
+        differ = {column[k] if column[k] >= 0 else -1 - k: k for k in reversed(group)}
+        bands = tuple(pattern.band_hz[k] for k in sorted(differ.values()))
+        if len(bands) > 1:
+            names = ", ".join(band_label(band) for band in bands)
+            text = f"{names} are identical at every angle: copied columns?"
+            found.append(Doubt("identical", bands, None, text))
     return found

@@ -52,7 +52,7 @@ def as_pattern_file(
     found = PatternFile(
         pattern=pattern,
         notes=(*notes, *plan.notes, *plane.notes),
-        doubts=find_doubts(pattern, alike=plan.alike),
+        doubts=find_doubts(pattern, column=plan.column),
         resolution=Resolution(
             angles=len(angle_deg),
             typical_step_deg=float(np.median(step)),
