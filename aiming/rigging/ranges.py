@@ -14,6 +14,7 @@ from ..speaker.speaker import Range
 from .body import Point
 
 SAME_DEG = 1e-6
+NOTHING_M = 1e-12
 
 Condition = tuple[float, float]
 """(c0, c1): c0 + c1·tan τ ≥ 0."""
@@ -85,11 +86,11 @@ def interval_deg(conditions: tuple[Condition, ...]) -> tuple[Range, ...]:
     """The tilts in [−90, 90] that meet every condition: one range or none."""
     low, high = -np.inf, np.inf
     for constant, slope in conditions:
-        if slope > 0.0:
+        if slope > NOTHING_M:
             low = max(low, -constant / slope)
-        elif slope < 0.0:
+        elif slope < -NOTHING_M:
             high = min(high, -constant / slope)
-        elif constant < 0.0:
+        elif constant < -NOTHING_M:
             return ()
     if low > high:
         return ()
