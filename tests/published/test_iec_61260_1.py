@@ -1,0 +1,83 @@
+"""IEC 61260-1:2014, Octave-band and fractional-octave-band filters: mid-bands and edges.
+
+Clauses 5.2 (G = 10^0.3), 5.4 (exact mid-bands), 5.6 (band edges); nominal names by ISO 266.
+Status V.
+"""
+
+import itertools
+
+import pytest
+
+from aiming.bands import (
+    OCTAVE_RATIO,
+    OCTAVES_HZ,
+    THIRDS_HZ,
+    band_key,
+    band_label,
+    edges_hz,
+    exact_midband_hz,
+    is_nominal,
+    nominal_hz,
+    width_of,
+)
+
+EXACT_OCTAVES_HZ = {
+    63.0: 63.096, 125.0: 125.893, 250.0: 251.189, 500.0: 501.187, 1000.0: 1000.0,
+    2000.0: 1995.262, 4000.0: 3981.072, 8000.0: 7943.282, 16000.0: 15848.93,
+}  # fmt: skip
+
+
+def test_ratio() -> None:
+    """5.2: G = 10^(3/10)."""
+    assert pytest.approx(1.9952623149688795, rel=1e-15) == OCTAVE_RATIO
+
+
+@pytest.mark.parametrize(("nominal", "exact"), EXACT_OCTAVES_HZ.items())
+def test_exact_octaves(nominal: float, exact: float) -> None:
+    """Annex, exact octaves.  Tolerance: half the last printed digit."""
+    assert exact_midband_hz(nominal) == pytest.approx(exact, abs=0.006 if exact > 1e4 else 0.0006)
+
+
+def test_exact_thirds_are_powers_of_g() -> None:
+    """5.4: 1000·G^(k/3) for the thirds; nominal 10 Hz is k = −20."""
+    assert len(THIRDS_HZ) == 34
+    for k, nominal in enumerate(THIRDS_HZ, start=-20):
+        assert exact_midband_hz(nominal) == pytest.approx(1000.0 * OCTAVE_RATIO ** (k / 3), 1e-13)
+
+
+def test_nominal_names_come_back() -> None:
+    """ISO 266: each exact mid-band has its own nominal name, and none departs by over 1.5 %."""
+    for nominal in THIRDS_HZ:
+        exact = exact_midband_hz(nominal)
+        assert nominal_hz(exact) == nominal
+        assert nominal_hz(nominal) == nominal
+        assert exact == pytest.approx(nominal, rel=0.015)
+        assert is_nominal(nominal)
+    assert not is_nominal(1100.0)
+    assert OCTAVES_HZ[0] == 16.0
+    assert OCTAVES_HZ[-1] == 16000.0
+    for outside in (8.0, 25000.0):
+        with pytest.raises(ValueError, match="10 Hz to 20 kHz"):
+            nominal_hz(outside)
+
+
+def test_edges() -> None:
+    """5.6: the 1 kHz octave and third.  Tolerance: the print's last digit, 1e-10 Hz."""
+    octave, third = edges_hz(1000.0, per_octave=1), edges_hz(1000.0, per_octave=3)
+    assert octave == pytest.approx((707.9457843841, 1412.5375446228), abs=1e-9)
+    assert third == pytest.approx((891.2509381337, 1122.0184543020), abs=1e-9)
+
+
+def test_bands_touch() -> None:
+    """Upper edge of one band is the lower edge of the next, to rounding."""
+    for one, following in itertools.pairwise(THIRDS_HZ):
+        upper = edges_hz(exact_midband_hz(one), per_octave=3)[1]
+        lower = edges_hz(exact_midband_hz(following), per_octave=3)[0]
+        assert upper == pytest.approx(lower, rel=1e-13)
+
+
+def test_names() -> None:
+    assert [band_key(f) for f in (31.5, 1000.0, 12500.0)] == ["31.5", "1000", "12500"]
+    assert [band_label(f) for f in (31.5, 1000.0, 6300.0)] == ["31.5 Hz", "1 kHz", "6.3 kHz"]
+    assert width_of((1000.0, 2000.0)) == "octave"
+    assert width_of((1000.0, 1250.0)) == "third"
