@@ -45,7 +45,7 @@ _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _AMOUNT = rf"(?:\d+\s+)?\d+\s*/\s*\d+|{_NUMBER}"
 _ONE_UNIT = re.compile(rf"({_AMOUNT})\s*({_either(tuple(_METRES))})", re.ASCII)
 _FEET_AND_INCHES = re.compile(
-    rf"(\d+)\s*(?:{_either(_FEET)})(?:\s*|\s*-\s*)({_AMOUNT})\s*(?:{_either(_INCHES)})", re.ASCII
+    rf"(\d+)\s*(?:{_either(_FEET)})(?:\s*|-|\s+-\s+)({_AMOUNT})\s*(?:{_either(_INCHES)})", re.ASCII
 )
 _BARE = re.compile(_NUMBER, re.ASCII)
 

@@ -77,7 +77,7 @@ def key_text(document: Document, path: Path) -> str:
             below = node[part]
             name = below.get("name") if isinstance(below, dict) else None
             same = [one for one in node if isinstance(one, dict) and one.get("name") == name]
-            if isinstance(name, str) and len(same) == 1:
+            if isinstance(name, str) and name.isprintable() and name.strip() and len(same) == 1:
                 shown = quoted(name)
         parts.append(shown)
         node = below

@@ -8,18 +8,20 @@ from pydantic import ValidationError
 
 from ..errors import Fault, ScenarioError
 from ..units import Unit
-from .address import Change, changed, key_text
+from .address import changed, key_text
 from .build import build
 from .faults import problems_of
 from .gather import Gathered
 from .models.root import ScenarioModel
-from .places import place_of
+from .places import Path, place_of
 from .rules import rule_problems
 from .rules.raw import Problem, Raw
 from .scenario import Scenario
 from .text import Source, parse_source, read_source
 
 CHANGES_FROM = "--set"
+MOST_FAULTS = 500
+"""Nobody reads more; a file of the wrong kind can have one in every line."""
 
 
 def load(
@@ -38,7 +40,7 @@ def load(
     Raises ScenarioError with every fault of the file and the changes.
     """
     source = read_source(path, stdin_text=stdin_text)
-    return _scenario(source, source.document, changes or {}, changes_from)
+    return _scenario(source, source.document, changes or {}, changes_from, with_variants=True)
 
 
 def rebuilt(
@@ -46,7 +48,7 @@ def rebuilt(
 ) -> Scenario:
     """The scenario after further changes.  Raises ScenarioError."""
     source = parse_source(scenario.text, file=scenario.file, folder=scenario.folder)
-    return _scenario(source, scenario.document, changes, changes_from)
+    return _scenario(source, scenario.document, changes, changes_from, with_variants=False)
 
 
 def variant(scenario: Scenario, name: str) -> Scenario:
@@ -79,21 +81,50 @@ def _scenario(
     before: dict[str, Any],
     changes: Mapping[str, object],
     changes_from: str,
+    *,
+    with_variants: bool,
 ) -> Scenario:
     document, made, unknown = changed(before, changes)
     model, problems = _checked(document)
+    # What was wrong before the changes is the file's fault, not theirs.
+    own = set(problems)
+    if made and (problems or with_variants):
+        own = set(_checked(before)[1])
     faults = [Fault(changes_from, 1, 1, key, message) for key, message in unknown]
-    faults += _placed(source, before, document, made, problems, changes_from)
-    if model is not None and not faults:
-        faults += _variant_faults(source, document)
+    faults += _placed(source, document, [one for one in problems if one in own])
+    faults += _blamed(changes_from, document, [one for one in problems if one not in own])
+    if with_variants and not own:
+        faults += _variant_faults(source, before)
     if model is None or faults:
         raise ScenarioError(_in_order(faults, source.file))
     gathered = Gathered(source.folder)
     scenario = build(model, gathered, file=source.file, document=document, text=source.text)
-    faults = _placed(source, before, document, made, gathered.problems, changes_from)
-    if scenario is None or faults or gathered.faults:
-        raise ScenarioError(_in_order([*faults, *gathered.faults], source.file))
-    return scenario
+    if scenario is not None:
+        return scenario
+    own = {one for one in gathered.problems if _at(before, one[0]) == _at(document, one[0])}
+    faults = list(gathered.faults)
+    faults += _placed(source, document, [one for one in gathered.problems if one in own])
+    faults += _blamed(changes_from, document, [one for one in gathered.problems if one not in own])
+    raise ScenarioError(_in_order(faults, source.file))
+
+
+def _at(document: dict[str, Any], path: Path) -> Any:
+    """What the document has at a path; None where it has nothing."""
+    node: Any = document
+    for part in path:
+        if isinstance(node, list) and isinstance(part, int) and part < len(node):
+            node = node[part]
+        else:
+            node = node.get(part) if isinstance(node, dict) else None
+    return node
+
+
+def _blamed(changes_from: str, document: dict[str, Any], problems: list[Problem]) -> list[Fault]:
+    """Faults that came with the changes."""
+    return [
+        Fault(changes_from, 1, 1, key_text(document, path), message)
+        for path, message in problems[:MOST_FAULTS]
+    ]
 
 
 def _checked(document: dict[str, Any]) -> tuple[ScenarioModel | None, list[Problem]]:
@@ -110,37 +141,30 @@ def _checked(document: dict[str, Any]) -> tuple[ScenarioModel | None, list[Probl
     return model, problems
 
 
-def _placed(
-    source: Source,
-    before: dict[str, Any],
-    document: dict[str, Any],
-    made: list[Change],
-    problems: list[Problem],
-    changes_from: str,
-) -> list[Fault]:
-    """Faults at their places: in the file where it has them without the changes too."""
-    old = set(_checked(before)[1]) if made and problems else set()
+def _placed(source: Source, document: dict[str, Any], problems: list[Problem]) -> list[Fault]:
+    """The first MOST_FAULTS at their places in the file, and how many more there are."""
+    placed = sorted(
+        (place_of(source.places, path), position) for position, (path, _) in enumerate(problems)
+    )
     faults = []
-    for path, message in problems:
-        key = key_text(document, path)
-        if not made or (path, message) in old:
-            line, column = place_of(source.places, path)
-            faults.append(Fault(source.file, line, column, key, message))
-        else:
-            faults.append(Fault(changes_from, 1, 1, key, message))
+    for (line, column), position in placed[:MOST_FAULTS]:
+        path, message = problems[position]
+        faults.append(Fault(source.file, line, column, key_text(document, path), message))
+    if more := len(placed) - len(faults):
+        (line, column), _ = placed[MOST_FAULTS]
+        text = f"{more} more faults from here on; none"
+        faults.append(Fault(source.file, line, column, "", text))
     return faults
 
 
 def _variant_faults(source: Source, document: dict[str, Any]) -> list[Fault]:
     """Changes of variants that name nothing, or that lead to faults."""
-    faults = []
+    faults: list[Fault] = []
     for index, one in enumerate(document.get("variant", [])):
         after, _, unknown = changed(document, one.get("set", {}))
         told = unknown + [(key_text(after, path), text) for path, text in _checked(after)[1]]
-        for key, message in told:
-            path = ("variant", index, "set", key)
-            line, column = place_of(source.places, path)
-            faults.append(Fault(source.file, line, column, key_text(document, path), message))
+        found: list[Problem] = [(("variant", index, "set", key), text) for key, text in told]
+        faults.extend(_placed(source, document, found))
     return faults
 
 

@@ -19,10 +19,13 @@ from pydantic import (
 )
 
 from ...bands import THIRDS_HZ, band_key
+from ...errors import found_text
 from ...units import parse_length_m
 
 FARTHEST_M = 100_000.0
 """Coordinates lie within ±100 km of the datum."""
+MOST_POINTS = 5000
+"""Points of one line; the search for crossings takes the square of their number."""
 
 
 class Strict(BaseModel):
@@ -51,9 +54,9 @@ def metres(value: object, info: ValidationInfo) -> float:
 
 def _printable(text: str) -> str:
     if not text.strip():
-        raise ValueError('""; a text that is not empty')
+        raise ValueError(f"{found_text(text)}; a text that is not empty")
     if not text.isprintable():
-        raise ValueError(f"{text!r}; a text on one line, without control characters")
+        raise ValueError(f"{found_text(text)}; one line without control characters")
     return text
 
 
@@ -63,7 +66,7 @@ def _band(key: object) -> object:
     allowed = 'the shortest decimal of a nominal mid-band, as 1000 or "31.5"'
     by_key = {band_key(band): band for band in THIRDS_HZ}
     if key not in by_key:
-        raise ValueError(f'"{key}"; {allowed}')
+        raise ValueError(f"{found_text(key)}; {allowed}")
     return by_key[key]
 
 
@@ -85,7 +88,7 @@ Length = Annotated[
 """Metres."""
 PositiveLength = Annotated[Length, Field(gt=0.0)]
 Point = Annotated[list[Length], Field(min_length=2, max_length=2)]
-Line = Annotated[list[Point], Field(min_length=2)]
+Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 BandKey = Annotated[

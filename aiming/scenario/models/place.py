@@ -4,6 +4,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field, Tag, ValidationInfo, WithJsonSchema
 
+from ...errors import found_text
 from ...section import SEATED_EAR_M, STANDING_EAR_M
 from .base import BY_KIND, Line, Name, Number, PositiveLength, Strict, metres
 
@@ -13,10 +14,9 @@ EARS_M = {"seated": SEATED_EAR_M, "standing": STANDING_EAR_M}
 def _ear_height_m(value: object, info: ValidationInfo) -> float:
     if isinstance(value, str) and value in EARS_M:
         return EARS_M[value]
-    try:
-        return metres(value, info)
-    except ValueError as error:
-        raise ValueError(f'{str(error).split(";")[0]}; "seated", "standing" or a length') from None
+    if isinstance(value, str) and not any(character.isdigit() for character in value):
+        raise ValueError(f'{found_text(value)}; "seated", "standing" or a length')
+    return metres(value, info)
 
 
 EarHeight = Annotated[

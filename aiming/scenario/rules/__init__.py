@@ -5,15 +5,17 @@ are told at once.  Each is a generator of (path, "found; allowed").
 """
 
 from collections.abc import Callable, Iterator
+from itertools import chain, islice
 
 from .choices import choice_rules
 from .lines import line_rules
 from .names import name_rules
 from .raw import Problem, Raw
 
+MOST_PROBLEMS = 1000
 RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (line_rules, name_rules, choice_rules)
 
 
 def rule_problems(raw: Raw) -> list[Problem]:
-    """Every fault that a rule finds."""
-    return [problem for rule in RULES for problem in rule(raw)]
+    """Every fault that a rule finds; of a file with absurdly many, the first MOST_PROBLEMS."""
+    return list(islice(chain.from_iterable(rule(raw) for rule in RULES), MOST_PROBLEMS))

@@ -6,11 +6,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...section import DEFAULT_ROW_SPACING_M
+from ..models.base import MOST_POINTS
 from .raw import Problem, Raw, table_in
 
 MOST_ROWS = 100_000
-MOST_POINTS = 5000
-"""Points of one line; the search for crossings takes the square of their number."""
+_UNCOUNTED = 10**12
 
 PointProblem = tuple[int, str]
 """Which point of the line, and "found; allowed"."""
@@ -133,8 +133,8 @@ def rows_asked(raw: Raw, seating: dict[str, object], run_m: float) -> int:
     """How many rows a seating asks for on a line of this run."""
     count = seating.get("rows")
     if isinstance(count, int) and not isinstance(count, bool):
-        return max(count, 0)
+        return max(min(count, _UNCOUNTED), 0)
     wished = raw.length(seating.get("row_spacing", f"{DEFAULT_ROW_SPACING_M} m"))
     if wished is None or wished <= 0.0:
         return 0
-    return int(min(run_m / wished, 1e12)) + 1
+    return int(min(run_m / wished, _UNCOUNTED)) + 1

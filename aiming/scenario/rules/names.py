@@ -95,5 +95,5 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
                 allowed = f"{most}" if least == most else f"at most {most}"
                 yield (
                     (*here, "picks"),
-                    f"{len(used)} picks; {allowed} for {found_text(method)}",
+                    f"a list of {len(used)}; {allowed} for {found_text(method)}",
                 )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...units import Unit, parse_length_m
+from ..models.base import FARTHEST_M
 from ..places import Path
 
 Table = dict[str, Any]
@@ -28,9 +29,10 @@ class Raw:
     def length(self, value: object) -> float | None:
         """Metres, or None for what is no length."""
         try:
-            return parse_length_m(value, self.unit)
+            length_m = parse_length_m(value, self.unit)
         except ValueError:
             return None
+        return length_m if abs(length_m) <= FARTHEST_M else None
 
     def point(self, value: object) -> tuple[float, float] | None:
         """(x, z) in metres, or None for what is no point."""
