@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 
 from ..arrays import FloatArray
+from ..bands import band_label
 from .lobes import Lobe, nominal_pattern
 from .pattern import Pattern, edge_deg
 
@@ -110,26 +111,28 @@ def control(found: tuple[Coverage, ...]) -> Control:
     upper = [c for c in order if c.band_hz >= 1000.0] or order
     wholes = [c.whole_deg for c in upper if c.whole_deg is not None]
     if not wholes:
-        return Control(None, None, "no band has a coverage angle, so there is no control to lose")
+        return Control(None, None, "not known: no coverage angle from 1 kHz up is")
+    if len(order) == 1:
+        return Control(wholes[0], None, "not known: one band cannot tell")
     steady = float(np.median(wholes))
     limit = narrow = CONTROL_RATIO * steady
     for position in range(len(order) - 1, -1, -1):
         here = _width(order[position])
         if here is None:
             band = order[position].band_hz
-            return Control(steady, None, f"the coverage at {band:.10g} Hz is not known")
+            return Control(steady, None, f"not known: nor is the coverage at {band_label(band)}")
         if here <= limit:
             narrow = here
             continue
         if position == len(order) - 1:
-            text = "the coverage narrows all the way up: it is nowhere steady"
+            text = "nowhere: the coverage narrows all the way up"
             return Control(steady, None, text)
         above = order[position + 1]
         share = np.log(limit / narrow) / np.log(here / narrow)
         log_hz = (1.0 - share) * np.log(above.band_hz) + share * np.log(order[position].band_hz)
         frequency = float(CONTROL_RATIO * np.exp(log_hz))
-        return Control(steady, frequency, f"lost below about {frequency:.0f} Hz")
-    return Control(steady, None, f"kept down to the lowest band, {order[0].band_hz:.10g} Hz")
+        return Control(steady, frequency, f"lost below about {float(f'{frequency:.2g}'):.0f} Hz")
+    return Control(steady, None, f"kept down to the lowest band, {band_label(order[0].band_hz)}")
 
 
 def _width(one: Coverage) -> float | None:
