@@ -1,0 +1,22 @@
+"""Section-view vertical aiming: a scenario in, the best aim out, with its proof and its cautions."""
+
+from typing import TYPE_CHECKING
+
+from .errors import AimingError, Fault, ScenarioError
+
+if TYPE_CHECKING:
+    from .answer.solve import evaluate, solve
+    from .scenario import load
+
+__all__ = ["AimingError", "Fault", "ScenarioError", "evaluate", "load", "solve"]
+
+_HOMES = {"load": ".scenario", "solve": ".answer.solve", "evaluate": ".answer.solve"}
+
+
+def __getattr__(name: str) -> object:
+    """Public functions are imported at their first use, so that `import aiming` stays light."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(_HOMES[name], __name__), name)

@@ -1,0 +1,174 @@
+"""Which limits hold an answer, and what would have to give where there is none."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..field.levels import sight
+from ..speaker.pattern import Pattern
+from ..speaker.speaker import Placement
+from .problem import Problem, first_hit
+from .search import Status, search
+
+_AT_END = 0.005
+_COARSE_DB = 30.0
+"""A search with this gap only asks whether any placement is allowed."""
+_CAP = 20_000
+
+
+def limited_by(problem: Problem, placement: Placement) -> tuple[str, ...]:
+    """Names of the limits that the placement lies at, of those that leave a choice."""
+    found = []
+    hang = problem.hang
+    tilt = float(placement.tilt_deg)
+    if problem.axis_on_audience and at_audience_end(problem, placement) and _would_pass(
+        problem, placement
+    ):
+        found.append("axis_on_audience")
+    v = float(placement.height_m) - float(problem.drop_m(tilt, bool(placement.flipped)))
+    spans = [(hang.vertical, v, hang.vertical_m), ("x", float(placement.x_m), hang.x_m)]
+    spans.append(("tilt", tilt, hang.tilt_deg))
+    for name, value, (low, high) in spans:
+        if low < high:
+            close = _AT_END * min(1.0, high - low)
+            if value <= low + close:
+                found.append(f"{name} low")
+            elif value >= high - close:
+                found.append(f"{name} high")
+    for low, high in problem.tilt_ranges(bool(placement.flipped)):
+        outer_low, outer_high = hang.tilt_deg
+        at_low = abs(tilt - low) < _AT_END and low > outer_low
+        at_high = abs(tilt - high) < _AT_END and high < outer_high
+        if at_low or at_high:
+            found.append("rigging")
+    limit = problem.max_front_elevation_deg
+    if limit is not None and problem.front_ear_m is not None:
+        x, z = problem.front_ear_m
+        rise, run = float(placement.height_m) - z, abs(x - float(placement.x_m))
+        if np.degrees(np.arctan2(rise, run)) > limit - 0.05:
+            found.append("max_front_elevation_deg")
+    return tuple(found)
+
+
+def at_audience_end(problem: Problem, placement: Placement) -> bool:
+    """Whether the axis meets the served audience at its outermost end as seen from the box."""
+    return any(
+        not _hits(problem, placement, float(placement.tilt_deg) + nudge) for nudge in (-0.02, 0.02)
+    )
+
+
+def _hits(problem: Problem, placement: Placement, tilt_deg: float) -> bool:
+    moved = replace(placement, tilt_deg=np.array([tilt_deg]))
+    return bool(np.isfinite(first_hit(moved, problem.planes)[0][0]))
+
+
+def _would_pass(problem: Problem, placement: Placement) -> bool:
+    """Whether turning past the audience's end would make the objective better."""
+    here = float(problem.objective_db(placement))
+    for nudge in (-0.1, 0.1):
+        tilt = float(placement.tilt_deg) + nudge
+        if abs(tilt) <= 90.0 and not _hits(problem, placement, tilt):
+            there = float(problem.objective_db(replace(placement, tilt_deg=tilt)))
+            if there < here - 1e-6:
+                return True
+    return False
+
+
+@dataclass(frozen=True)
+class Relief:
+    """What one limit alone would have to become for a placement to exist.
+
+    limit: its name; needed: the figure it would have to become, None where no figure of it helps
+    or where it would have to go altogether (switch off)
+    """
+
+    limit: str
+    needed: float | None
+    unit: str | None
+    text: str
+
+
+def reliefs(problem: Problem) -> tuple[Relief, ...]:
+    """For a problem without an allowed placement: each limit alone, and what would be enough."""
+    hang = problem.hang
+    found = []
+
+    def stretch(name: str, field: str, side: int, most: float, unit: str) -> None:
+        low, high = getattr(hang, field)
+
+        def wider(by: float) -> Problem:
+            ends = (low - by, high) if side < 0 else (low, high + by)
+            return problem.with_hang(replace(hang, **{field: ends}))
+
+        by = _least(wider, most)
+        if by is not None:
+            end = low - by if side < 0 else high + by
+            word = "down to" if side < 0 else "up to"
+            found.append(Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f} {unit}"))
+
+    for side in (-1, 1):
+        room = hang.tilt_deg[0] + 90.0 if side < 0 else 90.0 - hang.tilt_deg[1]
+        stretch("tilt", "tilt_deg", side, room, "°")
+        stretch(hang.vertical, "vertical_m", side, 30.0, "m")
+        stretch("x", "x_m", side, 100.0, "m")
+    if problem.axis_on_audience and allowed_at_all(replace(problem, axis_on_audience=False)):
+        found.append(Relief("axis_on_audience", None, None, "axis_on_audience would have to be off"))
+    if problem.reachable_tilt_deg and allowed_at_all(replace(problem, reachable_tilt_deg=None)):
+        found.append(Relief("rigging", None, None, "the rigging would have to reach other tilts"))
+    limit = problem.max_front_elevation_deg
+    if limit is not None:
+        by = _least(lambda more: replace(problem, max_front_elevation_deg=limit + more), 90.0)
+        if by is not None:
+            found.append(
+                Relief(
+                    "max_front_elevation_deg",
+                    limit + by,
+                    "°",
+                    f"max_front_elevation_deg would have to be at least {limit + by:.1f}°",
+                )
+            )
+    if np.isnan(problem.pattern.level_db).any() or problem.pattern.angle_deg[0] > -180.0:
+        whole = search(replace(problem, pattern=_completed(problem.pattern)), gap_db=1.0)
+        if whole.placement is not None:
+            seen = sight(whole.placement, problem.rows.x_m, problem.rows.z_m).off_axis_deg
+            reach = float(np.abs(seen).max())
+            found.append(
+                Relief(
+                    "pattern data",
+                    reach,
+                    "°",
+                    f"the pattern data would have to reach {reach:.0f}° off axis",
+                )
+            )
+    return tuple(found)
+
+
+def allowed_at_all(problem: Problem) -> bool:
+    """Whether any placement keeps the limits."""
+    found = search(problem, gap_db=_COARSE_DB, most_boxes=_CAP)
+    return found.status is not Status.INFEASIBLE
+
+
+def _least(wider: Callable[[float], Problem], most: float) -> float | None:
+    """The least widening that lets a placement in, to 0.5 % of it or 1 cm; None within most."""
+    if most <= 0.0 or not allowed_at_all(wider(most)):
+        return None
+    low, high = 0.0, most
+    while high - low > max(0.01, 0.005 * high):
+        middle = 0.5 * (low + high)
+        if allowed_at_all(wider(middle)):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _completed(pattern: Pattern) -> Pattern:
+    """The pattern with a low level wherever it is unknown: only to see what data would be asked."""
+    lowest = float(np.nanmin(pattern.level_db))
+    angle = np.unique(np.concatenate([[-180.0], pattern.angle_deg, [180.0]]))
+    level = pattern.read_db(angle)
+    return replace(
+        pattern, angle_deg=angle, level_db=np.where(np.isnan(level), lowest, level)
+    )

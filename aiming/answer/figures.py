@@ -1,0 +1,247 @@
+"""One loudspeaker at one placement: every figure of the answer that needs no search."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.checks import choose_checks
+from ..aim.line import (
+    UniformLevel,
+    aim_to_edge_m,
+    coverage_edge_deg,
+    departure_m,
+    near_side_above,
+    uniform_level,
+)
+from ..aim.problem import Problem, first_hit
+from ..aim.window import WITHIN_DB, height_window_m, tilt_window_deg
+from ..arrays import FloatArray, IntArray
+from ..field.levels import levels_db, sight
+from ..scenario.scenario import Scenario
+from ..section import elevation_deg
+from ..speaker.cabinet import drop_m
+from ..speaker.speaker import Placement, Speaker
+from .hiding import hiding_for
+from .model import (
+    BandFigures,
+    CheckPosition,
+    Shortcut,
+    SpeakerRows,
+    UniformLine,
+    Window,
+    known,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """A loudspeaker where it is to hang.
+
+    served: (s,) indices of its rows among the scenario's rows
+    throw_m: to the aim point, None where the axis meets no served plane
+    aim_piece: index of the plane's piece there
+    """
+
+    speaker: Speaker
+    problem: Problem
+    placement: Placement
+    served: IntArray
+    throw_m: float | None
+    aim_piece: int | None
+
+
+def placed(scenario: Scenario, speaker: Speaker, problem: Problem, placement: Placement) -> Placed:
+    """The loudspeaker, with where its axis meets the audience."""
+    one = Placement(
+        x_m=np.array([placement.x_m]),
+        height_m=np.array([placement.height_m]),
+        tilt_deg=np.array([placement.tilt_deg]),
+    )
+    distance, piece = first_hit(one, problem.planes)
+    hit = bool(np.isfinite(distance[0]))
+    return Placed(
+        speaker=speaker,
+        problem=problem,
+        placement=placement,
+        served=scenario.rows.of(speaker.serves),
+        throw_m=float(distance[0]) if hit else None,
+        aim_piece=int(piece[0]) if hit else None,
+    )
+
+
+def trim_m(at: Placed) -> float:
+    """z of the cabinet's lowest point; the height where there is no outline."""
+    tilt, flipped = float(at.placement.tilt_deg), bool(at.placement.flipped)
+    drop = drop_m(at.speaker.cabinet, tilt_deg=tilt, flipped=flipped)
+    return float(at.placement.height_m) - float(drop)
+
+
+def aim_point_m(at: Placed) -> tuple[float, float] | None:
+    """x, z where the axis first meets a served audience plane."""
+    if at.throw_m is None:
+        return None
+    tilt = np.radians(float(at.placement.tilt_deg))
+    return (
+        float(at.placement.x_m) + at.throw_m * float(np.cos(tilt)),
+        float(at.placement.height_m) + at.throw_m * float(np.sin(tilt)),
+    )
+
+
+def aim_seating_and_row(scenario: Scenario, at: Placed) -> tuple[str | None, int | None]:
+    """The seating that the axis meets, and the row nearest to the aim point in it."""
+    point = aim_point_m(at)
+    if point is None or at.aim_piece is None:
+        return None, None
+    seating = int(at.problem.planes.seating[at.aim_piece])
+    rows = scenario.rows
+    index = rows.of((seating,))
+    away = np.hypot(rows.x_m[index] - point[0], rows.z_m[index] - point[1])
+    return scenario.seatings[seating].name, int(index[int(np.argmin(away))])
+
+
+def uniform_of(at: Placed) -> UniformLevel | None:
+    """The uniform-level line through the aim point."""
+    if at.throw_m is None:
+        return None
+    return uniform_level(
+        at.problem.pattern,
+        at.placement,
+        absorption_db_per_m=at.problem.absorption_db_per_m,
+        throw_m=at.throw_m,
+    )
+
+
+def uniform_line(at: Placed) -> UniformLine | None:
+    """Its part from the aim point to the coverage edge towards the near end."""
+    line = uniform_of(at)
+    if line is None:
+        return None
+    above = near_side_above(at.placement, at.problem.rows)
+    edge = coverage_edge_deg(at.problem.pattern, at.placement, above=above)
+    points = aim_to_edge_m(line, edge)
+    points = points[np.isfinite(points).all(axis=1)]
+    end = None if edge is None else (float(points[-1, 0]), float(points[-1, 1]))
+    return UniformLine(points_m=points, edge=end)
+
+
+def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
+    """This loudspeaker at every row of the scenario, output and shadow included."""
+    rows, problem = scenario.rows, at.problem
+    seen = sight(at.placement, rows.x_m, rows.z_m)
+    shadow = shadow_at(scenario, at)
+    bands = scenario.aim.bands_hz
+    place = [at.speaker.pattern.band_hz.index(band) for band in bands]
+    levels = levels_db(
+        problem.pattern,
+        at.placement,
+        rows.x_m,
+        rows.z_m,
+        absorption_db_per_m=problem.absorption_db_per_m,
+        offset_db=at.speaker.offset_db[place],
+        shadow_db=shadow,
+    )
+    line = uniform_of(at)
+    if line is None or at.throw_m is None:
+        nothing = np.full(len(rows), np.nan)
+        return SpeakerRows(seen.distance_m, seen.off_axis_deg, levels, shadow, nothing, nothing)
+    aim_level = _aim_level_db(at, at.speaker.offset_db[place])
+    return SpeakerRows(
+        distance_m=seen.distance_m,
+        off_axis_deg=seen.off_axis_deg,
+        levels_db=levels,
+        shadow_db=shadow,
+        departure_db=measures.design_level_db(levels) - aim_level,
+        departure_m=departure_m(line, rows),
+    )
+
+
+def _aim_level_db(at: Placed, offset_db: FloatArray) -> float:
+    """Design level at the aim point, no shadow."""
+    assert at.throw_m is not None
+    point = aim_point_m(at)
+    assert point is not None
+    level = levels_db(
+        at.problem.pattern,
+        at.placement,
+        np.array([point[0]]),
+        np.array([point[1]]),
+        absorption_db_per_m=at.problem.absorption_db_per_m,
+        offset_db=offset_db,
+    )
+    return float(measures.design_level_db(level)[0])
+
+
+def shadow_at(scenario: Scenario, at: Placed) -> FloatArray:
+    """(bands, rows) loss by screening at every row of the scenario; 0 where nothing hides."""
+    shape = (len(scenario.aim.bands_hz), len(scenario.rows))
+    hidden = hiding_for(scenario, scenario.rows)
+    if hidden is None:
+        return np.zeros(shape)
+    x, height = np.asarray(float(at.placement.x_m)), np.asarray(float(at.placement.height_m))
+    return np.asarray(hidden.loss_db(x, height))
+
+
+def band_figures(
+    levels: FloatArray, bands_hz: tuple[float, ...], index: IntArray
+) -> dict[float, BandFigures]:
+    """Per band over rows (bands, n) that stand at these indices; None where a level is unknown."""
+    found = {}
+    for band, level in zip(bands_hz, levels, strict=True):
+        if np.isfinite(level).all():
+            found[band] = BandFigures(
+                spread_db=float(np.ptp(level)),
+                loudest=int(index[int(np.argmax(level))]),
+                softest=int(index[int(np.argmin(level))]),
+            )
+        else:
+            found[band] = BandFigures(None, None, None)
+    return found
+
+
+def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
+    """Same place, axis at the last row of the farthest served seating."""
+    x, z = last_row_ear_m(scenario, at)
+    dx, dz = x - float(at.placement.x_m), z - float(at.placement.height_m)
+    tilt = float(np.clip(elevation_deg(np.asarray(dx), np.asarray(dz)), -90.0, 90.0))
+    there = Placement(at.placement.x_m, at.placement.height_m, tilt, at.placement.flipped)
+    return Shortcut(tilt_deg=tilt, spread_db=known(measures.spread_db(at.problem.levels_db(there))))
+
+
+def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
+    """x, z of the ears in the last row of the served seating that reaches farthest out."""
+    farthest = max(at.speaker.serves, key=lambda of: float(scenario.seatings[of].floor_m[-1, 0]))
+    row = int(scenario.rows.of((farthest,))[-1])
+    return float(scenario.rows.x_m[row]), float(scenario.rows.z_m[row])
+
+
+def window_of(at: Placed) -> Window | None:
+    """How far tilt and height may be off; None where a level is unknown."""
+    if not np.isfinite(float(at.problem.objective_db(at.placement))):
+        return None
+    return Window(
+        tilt_deg=tilt_window_deg(at.problem, at.placement, within_db=WITHIN_DB),
+        height_m=height_window_m(at.problem, at.placement, within_db=WITHIN_DB),
+        within_db=WITHIN_DB,
+    )
+
+
+def check_positions(scenario: Scenario, at: Placed) -> tuple[CheckPosition, ...]:
+    """Where a microphone tells most about the hang, the most telling first."""
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows
+    return tuple(
+        CheckPosition(
+            name=rows.label(int(at.served[check.row])),
+            x_m=check.x_m,
+            z_m=check.z_m,
+            distance_m=check.distance_m,
+            off_axis_deg=check.off_axis_deg,
+            levels_db={
+                band: known(level) for band, level in zip(bands, check.levels_db, strict=True)
+            },
+            level_per_degree_db=check.level_per_degree_db,
+            reason=check.reason,
+        )
+        for check in choose_checks(at.problem, at.placement)
+    )

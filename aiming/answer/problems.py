@@ -1,0 +1,50 @@
+"""From a scenario to the question that the search answers, one loudspeaker at a time."""
+
+from ..aim.problem import Problem
+from ..air import absorption_db_per_m
+from ..arrays import FloatArray
+from ..bands import exact_midband_hz
+from ..rigging.body import NotChecked
+from ..rigging.reach import reachable_tilt_deg
+from ..scenario.scenario import Scenario
+from ..section import plane_segments
+from ..speaker.speaker import Orientation, Range, Speaker
+
+
+def band_absorption_db_per_m(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) at the exact mid-bands, ISO 9613-1."""
+    return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
+
+
+def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
+    """What the search is asked for this loudspeaker."""
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows.pick(scenario.rows.of(speaker.serves))
+    return Problem(
+        pattern=speaker.pattern.only(bands),
+        rows=rows,
+        planes=plane_segments(scenario.seatings, speaker.serves),
+        absorption_db_per_m=band_absorption_db_per_m(scenario, bands),
+        hang=speaker.hang,
+        cabinet=speaker.cabinet,
+        objective=scenario.aim.objective,
+        axis_on_audience=scenario.aim.axis_on_audience,
+        reachable_tilt_deg=reachable(scenario, speaker),
+    )
+
+
+def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[Range, ...]] | None:
+    """Per orientation the intervals of tilt that the declared rigging holds; None without one."""
+    declared = scenario.rigging.get(speaker.name, {})
+    if speaker.hang.mount != "flown" or not declared:
+        return None
+    found: dict[Orientation, tuple[Range, ...]] = {}
+    for orientation, rigging in declared.items():
+        reach = reachable_tilt_deg(speaker.cabinet, rigging, flipped=orientation == "flipped")
+        if isinstance(reach, NotChecked):
+            continue
+        if reach.tilts_deg is None:
+            found[orientation] = reach.intervals_deg
+        else:
+            found[orientation] = tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg)))
+    return found or None

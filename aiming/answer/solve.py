@@ -1,0 +1,242 @@
+"""The whole job on one page: a scenario in, an answer out."""
+
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.limits import Relief, limited_by, reliefs
+from ..aim.lowest import lowest_within
+from ..aim.problem import Problem
+from ..aim.search import Found, Status, search
+from ..arrays import FloatArray
+from ..errors import AimingError, Fault, ScenarioError
+from ..field.levels import power_sum_db
+from ..scenario.scenario import Scenario
+from ..speaker.speaker import Hang, Placement, Speaker
+from .cautions import cautions_of
+from .figures import (
+    Placed,
+    aim_point_m,
+    aim_seating_and_row,
+    band_figures,
+    check_positions,
+    placed,
+    rows_of_speaker,
+    shortcut_of,
+    trim_m,
+    uniform_line,
+    window_of,
+)
+from .loads import loads_of
+from .model import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
+from .problems import problem_of
+
+
+class NoPlacementError(AimingError):
+    """No placement of a loudspeaker meets the limits; says what each alone would have to become."""
+
+    def __init__(self, speaker: str, found: tuple[Relief, ...]) -> None:
+        self.speaker = speaker
+        self.reliefs = found
+        lines = [f"loudspeaker {speaker}: no placement meets the limits"]
+        lines += [f"  {relief.text}" for relief in found]
+        if not found:
+            lines.append("  no single limit is enough: more than one would have to give")
+        super().__init__("\n".join(lines))
+
+
+@dataclass(frozen=True)
+class Solved:
+    """best: the proven best in the ranges; taken: the lowest within lower_if_within_db of it."""
+
+    best: Found
+    taken: Found
+
+
+def solve(scenario: Scenario) -> Answer:
+    """Every loudspeaker's best placement on the rows it serves, then all heard together.
+
+    Raises NoPlacementError where a loudspeaker has none.
+    """
+    found: list[tuple[Placed, Solved | None]] = []
+    for speaker in scenario.speakers:
+        problem = problem_of(scenario, speaker)
+        if fixed(problem):
+            placement = only_placement(problem)
+            found.append((placed(scenario, speaker, problem, placement), None))
+            continue
+        solved = solve_problem(scenario, problem, speaker.name)
+        assert solved.taken.placement is not None
+        found.append((placed(scenario, speaker, problem, solved.taken.placement), solved))
+    return answer_of(scenario, found)
+
+
+def evaluate(scenario: Scenario) -> Answer:
+    """The answer for the one placement that the scenario gives.
+
+    Raises ScenarioError where a range, or "either", is left.
+    """
+    faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
+    if faults:
+        raise ScenarioError(faults)
+    problems = [(speaker, problem_of(scenario, speaker)) for speaker in scenario.speakers]
+    return answer_of(
+        scenario,
+        [
+            (placed(scenario, speaker, problem, only_placement(problem)), None)
+            for speaker, problem in problems
+        ],
+    )
+
+
+def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
+    """Prove the best, then take the lowest that is good enough."""
+    best = search(problem, gap_db=scenario.aim.gap_db)
+    if best.status is Status.INFEASIBLE:
+        raise NoPlacementError(speaker, reliefs(problem))
+    taken = lowest_within(
+        problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
+    )
+    return Solved(best=best, taken=taken)
+
+
+def fixed(problem: Problem) -> bool:
+    """Whether nothing is left to choose."""
+    return problem.hang.fixed
+
+
+def only_placement(problem: Problem) -> Placement:
+    """The placement of a loudspeaker with nothing left to choose."""
+    hang = problem.hang
+    flipped = hang.orientations[0] == "flipped"
+    tilt = hang.tilt_deg[0]
+    height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
+    return Placement(x_m=hang.x_m[0], height_m=height, tilt_deg=tilt, flipped=flipped)
+
+
+def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
+    """Every figure of the answer, for loudspeakers that are placed."""
+    by_speaker = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    speakers = tuple(
+        _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]) for at, solved in found
+    )
+    rows, together = _together(scenario, by_speaker)
+    answer = Answer(
+        version=package_version(),
+        title=scenario.title,
+        bands_hz=scenario.aim.bands_hz,
+        speakers=speakers,
+        together=together,
+        rows=rows,
+        cautions=(),
+    )
+    return cautions_of(scenario, [at for at, _ in found], answer, capped=_capped(found))
+
+
+def _capped(found: list[tuple[Placed, Solved | None]]) -> tuple[str, ...]:
+    """Loudspeakers whose search stopped at its cap."""
+    return tuple(
+        at.speaker.name
+        for at, solved in found
+        if solved and Status.CAPPED in (solved.best.status, solved.taken.status)
+    )
+
+
+def _speaker_answer(
+    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
+) -> SpeakerAnswer:
+    speaker, placement = at.speaker, at.placement
+    levels = rows.levels_db[:, at.served]
+    seating, row = aim_seating_and_row(scenario, at)
+    best = solved.best if solved else None
+    weight = scenario.rows.weight[at.served]
+    return SpeakerAnswer(
+        name=speaker.name,
+        mount=speaker.hang.mount,
+        orientation=placement.orientation,
+        x_m=float(placement.x_m),
+        height_m=float(placement.height_m),
+        trim_m=trim_m(at),
+        tilt_deg=float(placement.tilt_deg),
+        aim_point=aim_point_m(at),
+        aim_seating=seating,
+        aim_row=row,
+        spread_db=known(measures.spread_db(levels)),
+        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
+        deviation_db=known(measures.deviation_db(levels, weight)),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
+        best=_best(best),
+        gap_db=None if best is None else best.gap_db,
+        limited_by=()
+        if best is None or best.placement is None
+        else limited_by(at.problem, best.placement),
+        window=window_of(at),
+        shortcut=shortcut_of(scenario, at),
+        by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
+        uniform_line=uniform_line(at),
+        check_positions=check_positions(scenario, at),
+        loads=loads_of(scenario, at),
+    )
+
+
+def _best(found: Found | None) -> Best | None:
+    if found is None or found.placement is None:
+        return None
+    place = found.placement
+    return Best(
+        objective_db=found.objective_db,
+        x_m=float(place.x_m),
+        height_m=float(place.height_m),
+        tilt_deg=float(place.tilt_deg),
+        orientation=place.orientation,
+    )
+
+
+def _together(
+    scenario: Scenario, by_speaker: dict[str, SpeakerRows]
+) -> tuple[RowsAnswer, Together]:
+    rows, bands = scenario.rows, scenario.aim.bands_hz
+    levels: FloatArray = power_sum_db(np.stack([one.levels_db for one in by_speaker.values()]))
+    answer = RowsAnswer(
+        name=rows.names,
+        seating=tuple(scenario.seatings[of].name for of in rows.seating),
+        x_m=rows.x_m,
+        z_m=rows.z_m,
+        levels_db=levels,
+        design_level_db=measures.design_level_db(levels),
+        by_speaker=by_speaker,
+    )
+    together = Together(
+        spread_db=known(measures.spread_db(levels)),
+        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
+        by_band=band_figures(levels, bands, np.arange(len(rows))),
+    )
+    return answer, together
+
+
+def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
+    """A fault for each range, and for "either", that evaluate cannot have."""
+    from ..scenario.where import fault_at
+
+    hang: Hang = speaker.hang
+    index = scenario.speakers.index(speaker)
+    spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
+    faults = []
+    for name, (low, high) in spans.items():
+        if low != high:
+            text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+            faults.append(fault_at(scenario, ("speaker", index, "placement", name), text))
+    if len(hang.orientations) > 1:
+        text = '"either"; "upright" or "flipped", since one placement is evaluated'
+        faults.append(fault_at(scenario, ("speaker", index, "placement", "orientation"), text))
+    return faults
+
+
+def package_version() -> str:
+    """The installed version of aiming."""
+    try:
+        return version("aiming")
+    except PackageNotFoundError:
+        return "0+unknown"
