@@ -5,7 +5,7 @@ import sys
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path as FilePath
-from typing import Any
+from typing import Any, NoReturn
 
 from ..errors import Fault, ScenarioError
 from .places import DEEPEST, Path, Place, TooDeepError, places_of
@@ -67,24 +67,23 @@ def parse_source(text: str, *, file: str, folder: FilePath) -> Source:
     return Source(file=file, folder=folder, text=text, document=document, places=places)
 
 
-def _refuse(file: str, message: str, *, line: int = 1, column: int = 1) -> None:
+def _refuse(file: str, message: str, *, line: int = 1, column: int = 1) -> NoReturn:
     raise ScenarioError([Fault(file, line, column, "", message)])
 
 
 def _bytes_of(path: FilePath, file: str) -> bytes:
     try:
-        if path.is_dir():
-            _refuse(file, f"a folder; {_ALLOWED}")
-        if path.exists() and not path.is_file():
-            _refuse(file, 'a device or pipe; an ordinary file, or "-" for standard input')
-        with path.open("rb") as stream:
-            return stream.read(LARGEST_BYTES + 1)
-    except FileNotFoundError:
-        _refuse(file, f"there is no such file; {_ALLOWED}")
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "no file name"
-        _refuse(file, f"cannot be read ({reason}); {_ALLOWED}")
-    raise AssertionError("unreachable")
+        if path.is_file():
+            with path.open("rb") as stream:
+                return stream.read(LARGEST_BYTES + 1)
+        there, folder = path.exists(), path.is_dir()
+    except OSError as error:
+        _refuse(file, f"cannot be read ({error.strerror}); {_ALLOWED}")
+    if folder:
+        _refuse(file, f"a folder; {_ALLOWED}")
+    if there:
+        _refuse(file, 'a device or pipe; an ordinary file, or "-" for standard input')
+    _refuse(file, f"there is no such file; {_ALLOWED}")
 
 
 def _text_of(raw: bytes, file: str) -> str:
@@ -98,7 +97,6 @@ def _text_of(raw: bytes, file: str) -> str:
         column = error.start - (before.rfind(b"\n") + 1) + 1
         shown = f"byte 0x{raw[error.start]:02x} is no UTF-8"
         _refuse(file, f"{shown}; {_ALLOWED}", line=line, column=column)
-    raise AssertionError("unreachable")
 
 
 def _syntax_place(message: str, text: str) -> tuple[int, int, str]:
