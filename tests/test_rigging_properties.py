@@ -1,4 +1,4 @@
-"""What must hold whatever the box: sums, mirrors, scaling, continuity, ranges that end at nought."""
+"""What holds whatever the box: sums, mirrors, scaling, continuity, ranges that end at nought."""
 
 from dataclasses import replace
 

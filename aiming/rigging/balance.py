@@ -6,6 +6,8 @@ from ..speaker.rigging import Rigging
 from .body import HungBody, Point, RiggingError, x_and_z
 from .statics import pull_back_shares, pull_elevation_deg, two_point_shares
 
+NO_ARM_M = 1e-9
+
 
 def pulling_elevation_deg(
     body: HungBody, rigging: Rigging, *, tilt_deg: float, at_m: Point | None
@@ -40,24 +42,24 @@ def shares_and_leans(
     if beta_deg is None:
         apart = float(x_and_z(first, tilt_deg)[0])
         apart -= float(x_and_z(second, tilt_deg)[0])
-        shares = two_point_shares(first, second, centre, tilt_deg=tilt_deg)
-        if not abs(apart) > 1e-9:
+        if not abs(apart) > NO_ARM_M:
             raise RiggingError(
                 f"at a tilt of {tilt_deg:g}° one pick lies straight above the other: the forces "
                 "in the two lines cannot be told apart"
             )
+        shares = two_point_shares(first, second, centre, tilt_deg=tilt_deg)
         doubt = 1.0 / abs(apart)
         return ((float(shares[0]), 0.0, doubt), (float(shares[1]), 0.0, doubt))
-    carried, pull, lean = pull_back_shares(
-        first, second, centre, tilt_deg=tilt_deg, elevation_deg=beta_deg
-    )
-    if not np.isfinite(pull):
+    arm = _arm_m(body, tilt_deg, beta_deg)
+    if not abs(arm) > NO_ARM_M:
         raise RiggingError(
             f"at a tilt of {tilt_deg:g}° the pulling line runs through the carrying pick: it "
             "cannot turn the box"
         )
+    carried, pull, lean = pull_back_shares(
+        first, second, centre, tilt_deg=tilt_deg, elevation_deg=beta_deg
+    )
     beta = np.radians(beta_deg)
-    arm = float(_arm_m(body, tilt_deg, beta_deg))
     # d|carried|/dpull = (pull − sin β)/|carried|
     slope = abs(float((pull - np.sin(beta)) / carried)) if carried > 0.0 else 1.0
     return (

@@ -6,7 +6,7 @@ from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range
 from .balance import pulling_elevation_deg, shares_and_leans
-from .body import HungBody, NotChecked, Point, has_bar, hung_body
+from .body import HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
 from .limits import DOUBT_IN_CENTRE, LEAST_SHARE, kept_share, off_axis_deg
 from .reach import reach_of
 from .statics import one_point_doubt_deg, one_point_hole_m
@@ -22,6 +22,7 @@ class PointLoad:
     lean_deg: of its line from plumb, positive with the upper end ahead of the pick
     off_axis_deg, kept_share: of the pull from its fitting's axis, and of the limit what that
         leaves; kept_utilisation holds the tension against it.  None where no fitting is declared
+    above_centre_m: how far the pick lies above the centre of gravity at the tilt
     doubt_n: change of the tension for 10 mm of doubt in the centre of gravity, worst direction
     """
 
@@ -34,6 +35,7 @@ class PointLoad:
     off_axis_deg: float | None
     kept_share: float | None
     kept_utilisation: float | None
+    above_centre_m: float
     doubt_n: float
 
 
@@ -136,6 +138,7 @@ def _point_load(
     tilt_deg: float,
 ) -> PointLoad:
     tension = share * body.weight_n
+    pick_z, centre_z = (x_and_z(at, tilt_deg)[1] for at in (pick.at_m, body.centre_of_gravity_m))
     off_axis = kept = None
     if rigging.fitting is not None:
         off_axis = off_axis_deg(90.0 - lean_deg, rigging.fitting_axis_deg + tilt_deg)
@@ -156,6 +159,7 @@ def _point_load(
         off_axis_deg=off_axis,
         kept_share=kept,
         kept_utilisation=utilisation(tension, kept),
+        above_centre_m=float(pick_z - centre_z),
         doubt_n=doubt * DOUBT_IN_CENTRE.value * body.weight_n,
     )
 

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..speaker.cabinet import Cabinet, turned_m
 from .body import STANDARD_GRAVITY_M_S2, Point, RiggingError, combined
 from .limits import STACK_MARGIN, Limit
 
@@ -174,34 +173,3 @@ def stack_stability(
         ballast_kg=max(known) if len(known) == len(ballasts) else None,
         asked=asked,
     )
-
-
-def footprint_m(cabinet: Cabinet, *, tilt_deg: float, flipped: bool) -> tuple[float, float] | None:
-    """x of the rear and the front tipping edge from the acoustic centre; None without an outline.
-
-    The face that looks down most stands on the base, wedged where it is raised: its two ends are
-    the edges.  A box fixed to a wider plate has that plate's edges instead.
-    """
-    if cabinet.outline_m is None:
-        return None
-    corners = turned_m(cabinet.outline_m, tilt_deg=tilt_deg, flipped=flipped)
-    along = np.roll(corners, -1, axis=0) - corners
-    x, z = corners[:, 0], corners[:, 1]
-    turning = np.sign(np.sum(x * np.roll(z, -1) - np.roll(x, -1) * z))
-    # The outward normal's z of an edge that runs counter-clockwise is −dx/length.
-    length = np.hypot(along[:, 0], along[:, 1])
-    downward = turning * along[:, 0] / np.where(length > 0.0, length, np.inf)
-    face = int(np.argmax(downward))
-    ends = (float(x[face]), float(x[(face + 1) % len(x)]))
-    return min(ends), max(ends)
-
-
-def standing_height_m(cabinet: Cabinet, *, base_m: float, tilt_deg: float, flipped: bool) -> float:
-    """z of the acoustic centre of a box whose lowest corner stands on base_m.
-
-    Raises RiggingError without an outline.
-    """
-    if cabinet.outline_m is None:
-        raise RiggingError("a stacked box on a base needs an outline, or give its height")
-    corners = turned_m(cabinet.outline_m, tilt_deg=tilt_deg, flipped=flipped)
-    return base_m - float(corners[:, 1].min())
