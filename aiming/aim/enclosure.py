@@ -12,9 +12,9 @@ height (common to all rows, so they cancel where rows are compared), every row a
 
     const + Σ gen[k]·t[k] + low  ≤  L  ≤  const + Σ gen[k]·t[k] + high
 
-Angle and ln r of a displacement d have second derivatives of at most 1/r²: both are real and
-imaginary part of the analytic function ln d.  The left-over of the straight line over a disc of
-radius ρ about d is at most ½ρ²/(r − ρ)².  docs/how-it-computes.md writes it out.
+ln r and angle of a displacement d are the real and the imaginary part of ln d, d read as a complex
+number.  Over a disc of radius ρ about d the straight line ln d + w/d leaves over at most
+Σ q^k/k (k ≥ 2) = −ln(1 − q) − q, q = ρ/r.  docs/how-it-computes.md writes it out.
 """
 
 from dataclasses import dataclass
@@ -70,7 +70,9 @@ class Pose:
 
     tilt, height: at the centre; tilt_gen, height_gen: (5, b)
     reach_m: (b,) how far the acoustic centre may lie from its place at the centre
-    resolved: (b,) whether the forms hold; where not, the box must be cut further
+
+    Where the box is too large, or too near its aim point, for the forms, they say only that the
+    tilt is anything.
     """
 
     tilt: FloatArray
@@ -78,7 +80,6 @@ class Pose:
     height: FloatArray
     height_gen: FloatArray
     reach_m: FloatArray
-    resolved: BoolArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,7 +167,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
             height_gen[0] = slope * tilt_gen[0]
             height_gen[4] = _bend(problem, tilt, boxes.flipped, tilt_gen[0])
         reach_v = np.abs(height_gen).sum(axis=0)
-        return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x), resolved)
+        return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x))
     planes = problem.planes
     start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
     along = (end - start) * half_q[:, np.newaxis]
@@ -197,7 +198,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         move_z = move_z + np.minimum(np.abs(slope) * swing + bend, 2.0 * radius)
         damping = 1.0 - by_height * slope
         rho = np.hypot(move_x, move_z)
-        left = _left_over(rho, r)
+        left = left_over(rho, r)
         tilt_gen[4] = by_height * bend
         tilt_gen[3] = left
         tilt_gen /= damping
@@ -206,18 +207,23 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         resolved &= damping > 0.1
     else:
         rho = np.hypot(move_x, move_z)
-        left = _left_over(rho, r)
+        left = left_over(rho, r)
         tilt_gen[3] = left
-    resolved = resolved & (rho < r)
-    tilt_gen[3] = np.where(resolved, np.minimum(tilt_gen[3], 2 * np.pi), 2 * np.pi)
+    lost = ~(resolved & (rho < r))
+    if lost.any():
+        tilt_gen[:, lost] = np.array([0.0, 0.0, 0.0, 2.0 * np.pi, 0.0])[:, np.newaxis]
+        height_gen[:, lost] = 0.0
+        height_gen[1, lost] = half_v[lost]
+        if problem.from_trim and problem.cabinet is not None:
+            height_gen[4, lost] = 2.0 * problem.cabinet.radius_m
     reach_v = np.abs(height_gen).sum(axis=0)
-    return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x), resolved)
+    return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x))
 
 
-def _left_over(rho_m: FloatArray, distance_m: FloatArray) -> FloatArray:
-    """½ρ²/(r − ρ)²: what a straight line leaves over of angle (rad) or of ln r."""
-    clear = distance_m - rho_m
-    return np.where(clear > 0.0, 0.5 * rho_m**2 / np.maximum(clear, 1e-9) ** 2, np.inf)
+def left_over(rho_m: FloatArray, distance_m: FloatArray) -> FloatArray:
+    """−ln(1 − q) − q, q = ρ/r: what a straight line leaves over of angle (rad) or of ln r."""
+    q = rho_m / distance_m
+    return np.where(q < 1.0, -np.log1p(-np.minimum(q, 1.0 - 1e-15)) - q, np.inf)
 
 
 def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
@@ -228,7 +234,7 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     inverse = 1.0 / r2
     r = np.sqrt(r2)
     reach = at.reach_m[:, np.newaxis]
-    left = np.minimum(_left_over(reach, r), 1e3)
+    left = np.minimum(left_over(reach, r), 1e3)
 
     # Angle: elevation − tilt, signed so that a flipped box reads its own table.
     sign = np.where(boxes.flipped, -1.0, 1.0)[:, np.newaxis]

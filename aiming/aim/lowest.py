@@ -12,12 +12,11 @@ from ..arrays import FloatArray
 from ..speaker.speaker import Placement
 from .enclosure import joined
 from .problem import Problem
-from .search import MOST_BOXES, Found, Status, bound_and_try, cut_in_two, roots, search
+from .search import BATCH, MOST_BOXES, Found, Status, bound_and_try, cut, roots, search
 
 
 STEP_M = 0.01
 """Nothing lower than the answer by more than this is good enough, to within the gap."""
-_BATCH = 192
 
 
 @dataclass
@@ -58,6 +57,7 @@ def lowest_within(
     goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
     boxes = roots(problem)
     assert boxes is not None
+    boxes = cut(problem, boxes)
     bounded = len(boxes)
     lower, boxes = bound_and_try(problem, boxes, goal)
     while True:
@@ -67,10 +67,11 @@ def lowest_within(
         if len(boxes) == 0 or bounded >= most_boxes:
             break
         order = np.lexsort((lower, v_low))
-        chosen, rest = order[:_BATCH], order[_BATCH:]
-        new_lower, halves = bound_and_try(problem, cut_in_two(problem, boxes.pick(chosen)), goal)
-        bounded += 2 * len(chosen)
-        boxes = joined([boxes.pick(rest), halves])
+        chosen, rest = order[:BATCH], order[BATCH:]
+        pieces = cut(problem, boxes.pick(chosen))
+        bounded += len(pieces)
+        new_lower, pieces = bound_and_try(problem, pieces, goal)
+        boxes = joined([boxes.pick(rest), pieces])
         lower = np.concatenate([lower[rest], new_lower])
     if goal.placement is None:
         return best

@@ -14,12 +14,14 @@ import numpy as np
 from ..arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
 from .cuts import Limits, lower_bounds
-from .enclosure import Boxes, Pose, enclose, joined, pose, settle
+from .enclosure import Boxes, Pose, enclose, joined, left_over, pose, settle
 from .problem import Problem
 
 MOST_BOXES = 200_000
-_BATCH = 192
-_TRIED = 24
+BATCH = 192
+_FILL = 64
+"""Few boxes cost as much as this many, so they are cut on until there are as many."""
+_TRIED = 12
 
 
 class Status(Enum):
@@ -138,6 +140,7 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     boxes = roots(problem)
     if boxes is None:
         return Found(Status.INFEASIBLE, None, np.inf, np.inf, 0)
+    boxes = cut(problem, boxes)
     bounded = len(boxes)
     lower, boxes = bound_and_try(problem, boxes, best)
     dropped = np.inf  # the least bound among the boxes that were dropped
@@ -148,10 +151,11 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
         if len(boxes) == 0 or bounded >= most_boxes:
             break
         order = np.argsort(lower, kind="stable")
-        chosen, rest = order[:_BATCH], order[_BATCH:]
-        new_lower, halves = bound_and_try(problem, cut_in_two(problem, boxes.pick(chosen)), best)
-        bounded += 2 * len(chosen)
-        boxes = joined([boxes.pick(rest), halves])
+        chosen, rest = order[:BATCH], order[BATCH:]
+        pieces = cut(problem, boxes.pick(chosen))
+        bounded += len(pieces)
+        new_lower, pieces = bound_and_try(problem, pieces, best)
+        boxes = joined([boxes.pick(rest), pieces])
         lower = np.concatenate([lower[rest], new_lower])
     if best.placement is None:
         return Found(Status.INFEASIBLE, None, np.inf, np.inf, bounded)
@@ -161,7 +165,15 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     return Found(status, best.placement, best.objective_db, gap, bounded)
 
 
-def cut_in_two(problem: Problem, boxes: Boxes) -> Boxes:
+def cut(problem: Problem, boxes: Boxes) -> Boxes:
+    """Each box in two, and on, until there are enough of them to be worth a round."""
+    boxes = _cut_in_two(problem, boxes)
+    while len(boxes) < _FILL:
+        boxes = _cut_in_two(problem, boxes)
+    return boxes
+
+
+def _cut_in_two(problem: Problem, boxes: Boxes) -> Boxes:
     """Each box halved along the direction in which the levels' differences move most."""
     weight = _split_weight(problem, boxes)
     along = np.argmax(weight, axis=1)
@@ -228,8 +240,7 @@ def bound_and_try(
         limits=limits,
         enough_db=goal.enough_db,
     )
-    lower = np.where(at.resolved, bound.lower_db, 0.0)
-    lower = np.maximum(lower, 0.0)
+    lower = np.maximum(bound.lower_db, 0.0)
     tried = np.argsort(lower, kind="stable")[:_TRIED]
     _try(problem, boxes.pick(tried), bound.lowest_at[:, tried], enclosure.active, goal)
     return lower, boxes
@@ -242,7 +253,6 @@ def _pick_pose(at: Pose, which: BoolArray) -> Pose:
         at.height[which],
         at.height_gen[:, which],
         at.reach_m[which],
-        at.resolved[which],
     )
 
 
@@ -297,7 +307,7 @@ def _possible(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
     if problem.max_front_elevation_deg is not None:
         const, gen = _front_limit(problem, boxes, at, list(range(5)))
         good &= const - np.abs(gen).sum(axis=0) <= 0.0
-    return good | ~at.resolved
+    return good
 
 
 def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> BoolArray:
@@ -352,12 +362,10 @@ def _front_limit(
     toward = np.sign(boxes.centre[:, 2] - ear_x)
     r = np.hypot(dx, dz)
     r2 = np.maximum(r * r, 1e-9)
-    # |Δx| keeps the angle's second derivative below 1/r² on each side; over the ear itself it
-    # has a kink, and such boxes are left open.
+    # |Δx| bends nothing on either side; over the ear itself it has a kink, and such boxes are left
+    # open.
     over = np.abs(ear_x - boxes.centre[:, 2]) < boxes.half[:, 2]
-    clear = r - at.reach_m
-    left = np.where(clear > 0.0, 0.5 * at.reach_m**2 / np.maximum(clear, 1e-9) ** 2, 4.0)
-    left = np.where(over, 4.0, np.minimum(left, 4.0))
+    left = np.where(over, 4.0, np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0))
     const = np.arctan2(dz, dx) - np.radians(problem.max_front_elevation_deg) - left
     gen = dx / r2 * at.height_gen
     gen[2] += -dz / r2 * toward * boxes.half[:, 2]
