@@ -209,3 +209,17 @@ def test_a_pull_that_runs_through_the_carrying_pick():
 def test_a_centre_on_the_line_of_the_picks():
     flat = replace(BOX, centre_of_gravity_m=(-0.17, 0.44))
     assert "nothing keeps it upright" in reach_of(TWO, cabinet=flat).reason
+
+
+@pytest.mark.parametrize("least_share", [0.0, 0.1, 0.3])
+def test_pulling_straight_up_is_a_second_plumb_line(least_share):
+    up = Rigging("pull-back", ("front", "rear"), pull_elevation_deg=90.0)
+    one = reach_of(TWO, least_share=least_share)
+    two = reach_of(up, least_share=least_share)
+    assert two.range_deg == pytest.approx(one.range_deg, abs=1e-9)
+    for tilt in (-20.0, 0.0, 10.0):
+        shares = [
+            [point.share for point in loads_at(BOX, held, flipped=False, tilt_deg=tilt).points]
+            for held in (TWO, up)
+        ]
+        assert shares[1] == pytest.approx(shares[0], abs=1e-9)
