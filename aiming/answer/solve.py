@@ -169,9 +169,7 @@ def _speaker_answer(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
-        limited_by=()
-        if best is None or best.placement is None
-        else limited_by(at.problem, best.placement),
+        limited_by=() if solved is None else _limits(at.problem, solved),
         window=window_of(at),
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
@@ -179,6 +177,12 @@ def _speaker_answer(
         check_positions=check_positions(scenario, at),
         loads=loads_of(scenario, at),
     )
+
+
+def _limits(problem: Problem, solved: Solved) -> tuple[str, ...]:
+    """What holds the best, then what holds the placement that is taken."""
+    places = [found.placement for found in (solved.best, solved.taken) if found.placement]
+    return tuple(dict.fromkeys(name for place in places for name in limited_by(problem, place)))
 
 
 def _best(found: Found | None) -> Best | None:
