@@ -102,7 +102,7 @@ def write_sofa(
     up: Sequence[float] = (0.0, 0.0, 1.0),
     title: str = "an invented piston",
     packed: bool = False,
-    change: Callable[[h5py.File], None] | None = None,
+    change: Callable[[h5py.File], object] | None = None,
 ) -> Path:
     """An AES69 file by hand: position (R, 3), spectrum (M, R, N).
 

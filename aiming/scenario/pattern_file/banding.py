@@ -100,6 +100,10 @@ def band_levels_db(level_db: FloatArray, plan: BandPlan) -> FloatArray:
         level = 10.0 * np.log10(plan.share.T @ power.T)
     if hole.any():
         level[(plan.share.T > 0.0).astype(float) @ hole.T.astype(float) > 0.0] = np.nan
+    # A band of one column is that column, not its power and back to the last digit but one.
+    for band, column in enumerate(plan.column):
+        if column >= 0:
+            level[band] = level_db[:, column]
     return np.asarray(level)
 
 

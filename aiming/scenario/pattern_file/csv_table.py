@@ -33,13 +33,18 @@ ALIKE_DB = 0.5
 
 @dataclass(frozen=True, eq=False)
 class CsvTable:
-    """angle_deg (n,) ascending; frequency_hz (f,) ascending; level_db (n, f), NaN in holes."""
+    """angle_deg (n,) ascending; frequency_hz (f,) ascending; level_db (n, f), NaN in holes.
+
+    header_line, axis_line: where a fault in the frequencies, or on the axis, is to be looked for
+    """
 
     angle_deg: FloatArray
     frequency_hz: FloatArray
     level_db: FloatArray
     comment: str
     notes: tuple[str, ...]
+    header_line: int
+    axis_line: int
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,7 @@ def read_csv(path: Path, *, place: Place) -> CsvTable:
     """The table of a CSV file.  Raises ScenarioError with every fault found."""
     comment, lines, separator = _split(_text(path, place), place)
     faults: list[Fault] = []
-    frequency_hz = _header(lines[0], place, faults)
+    frequency_hz = _header(lines[0], separator, place, faults)
     rows = [_row(line, lines[0], separator, place, faults) for line in lines[1:]]
     if len(rows) < 2:
         found = f"found {len(rows)} row{'s' if len(rows) != 1 else ''} of levels"
@@ -73,11 +78,20 @@ def read_csv(path: Path, *, place: Place) -> CsvTable:
     level_db = table[:, 1:]
     if np.isnan(level_db).all():
         place.refuse("file", "found empty cells only; levels in dB", line=lines[1].number)
+    axis_line = lines[1 + int(np.argmin(np.abs(angle_deg)))].number
     notes: tuple[str, ...] = ()
     if angle_deg[-1] > 180.0:
         angle_deg, level_db = _from_whole_turn(angle_deg, level_db, lines[-1], place)
         notes = ("angles beyond 180° are read as counting on upwards: 350° is 10° below the axis",)
-    return CsvTable(angle_deg, np.array(frequency_hz), level_db, comment, notes)
+    return CsvTable(
+        angle_deg=angle_deg,
+        frequency_hz=np.array(frequency_hz),
+        level_db=level_db,
+        comment=comment,
+        notes=notes,
+        header_line=lines[0].number,
+        axis_line=axis_line,
+    )
 
 
 def _text(path: Path, place: Place) -> str:
@@ -118,7 +132,7 @@ def _split(text: str, place: Place) -> tuple[str, list[_Line], str]:
     return comment, lines, separator
 
 
-def _header(line: _Line, place: Place, faults: list[Fault]) -> list[float]:
+def _header(line: _Line, separator: str, place: Place, faults: list[Fault]) -> list[float]:
     def fault(position: int, message: str) -> None:
         column = line.column_of(position)
         faults.append(place.fault("header", message, line=line.number, column=column))
@@ -128,8 +142,8 @@ def _header(line: _Line, place: Place, faults: list[Fault]) -> list[float]:
               "the first line is the header, with the frequencies in Hz")  # fmt: skip
     frequencies: list[float] = []
     for position, cell in enumerate(line.cells[1:], start=1):
-        value = _number(cell.strip().removesuffix("Hz"), decimal_comma="," not in line.text)
-        value = _number(cell.removesuffix("Hz"), decimal_comma=True) if value is None else value
+        plain = cell.strip().strip('"').removesuffix("Hz")
+        value = _number(plain, decimal_comma=separator != ",")
         if value is None or not LEAST_HZ <= value <= MOST_HZ:
             fault(position, f"found {cell.strip()!r}; a frequency in Hz, "
                   f"{LEAST_HZ:.0f} to {MOST_HZ:.0f}")  # fmt: skip

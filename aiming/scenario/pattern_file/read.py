@@ -1,5 +1,6 @@
 """One way in: a path, a pattern out."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from ...bands import Width
@@ -40,7 +41,7 @@ def read_pattern(
         return read_sofa(path, place=place, bands_hz=bands_hz, width=width)
     table = read_csv(path, place=place)
     plan = plan_bands(table.frequency_hz, bands_hz=bands_hz, width=width)
-    check_bands(plan, table.frequency_hz, place)
+    check_bands(plan, table.frequency_hz, replace(place, line=table.header_line))
     found, _ = as_pattern_file(
         table.angle_deg,
         band_levels_db(table.level_db, plan),
@@ -49,6 +50,6 @@ def read_pattern(
         directions=len(table.angle_deg),
         notes=table.notes,
         reference=f"{display} ({table.comment})" if table.comment else display,
-        place=place,
+        place=replace(place, line=table.axis_line),
     )
     return found

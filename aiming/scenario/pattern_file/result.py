@@ -66,15 +66,23 @@ class PatternFile:
 
 @dataclass(frozen=True)
 class Place:
-    """The file that is being read, as the person named it."""
+    """The file that is being read, as the person named it, and the line that is looked at.
+
+    A binary file has only its first line.
+    """
 
     display: str
+    line: int = 1
 
-    def fault(self, key: str, message: str, *, line: int = 1, column: int = 1) -> Fault:
-        """A fault at a line and column; a binary file has only its first."""
-        return Fault(file=self.display, line=line, column=column, key=key, message=message)
+    def fault(self, key: str, message: str, *, line: int | None = None, column: int = 1) -> Fault:
+        """A fault at this line, or another one."""
+        return Fault(
+            file=self.display, line=line or self.line, column=column, key=key, message=message
+        )
 
-    def refuse(self, key: str, message: str, *, line: int = 1, column: int = 1) -> NoReturn:
+    def refuse(
+        self, key: str, message: str, *, line: int | None = None, column: int = 1
+    ) -> NoReturn:
         """Raise ScenarioError with one fault."""
         raise ScenarioError([self.fault(key, message, line=line, column=column)])
 

@@ -113,12 +113,14 @@ def _band_levels_db(real: Any, imag: Any, share: FloatArray, place: Place) -> Fl
     measurements, receivers, lines = real.shape
     level_db = np.empty((share.shape[1], measurements, receivers))
     for part in _blocks(real):
-        power = np.square(real[part], dtype=np.float64)
-        power += np.square(imag[part], dtype=np.float64)
-        band_power = power.reshape(-1, lines) @ share
-        # One sum tells whether any of them is NaN or infinite.
-        if not np.isfinite(power.sum()):
+        with np.errstate(over="ignore"):
+            power = np.square(real[part], dtype=np.float64)
+            power += np.square(imag[part], dtype=np.float64)
+            # One sum tells whether any of them is NaN or infinite.
+            finite = np.isfinite(power.sum())
+        if not finite:
             _refuse_not_finite(real, imag, part, place)
+        band_power = power.reshape(-1, lines) @ share
         with np.errstate(divide="ignore"):
             band_db = 10.0 * np.log10(band_power)
         level_db[:, part[0], part[1]] = band_db.T.reshape(-1, *power.shape[:2])

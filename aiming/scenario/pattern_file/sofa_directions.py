@@ -25,7 +25,8 @@ def directions(file: Any, measurements: int, receivers: int, place: Place) -> Fl
     array_axes = _axes(file, "Listener", measurements, place)
     box_axes = _axes(file, "Source", measurements, place)
     room = listener[:, np.newaxis] + np.einsum("mrc,mcx->mrx", at, array_axes)
-    seen = np.einsum("mrx,mcx->mrc", room - source[:, np.newaxis], box_axes).reshape(-1, 3)
+    seen = np.einsum("mrx,mcx->mrc", room - source[:, np.newaxis], box_axes)
+    seen = np.broadcast_to(seen, (measurements, receivers, 3)).reshape(-1, 3)
     radius = np.linalg.norm(seen, axis=1)
     if np.any(radius < 1e-9):
         where = int(np.argmin(radius)) % receivers

@@ -47,7 +47,7 @@ def variable(file: Any, name: str, place: Place) -> Any:
     if found is None or not hasattr(found, "shape"):
         place.refuse(name, f"found no such variable; {CONVENTION} must have it")
     if found.dtype.kind not in "fiu":
-        place.refuse(name, f"found values of type {found.dtype}; numbers")
+        place.refuse(name, "found text or other values; numbers")
     if prod(found.shape) > MOST_VALUES:
         place.refuse(name, f"found {shape_text(found.shape)} values; at most {MOST_VALUES:,}")
     _check_stored(found, name, place)
