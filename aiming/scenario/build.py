@@ -8,8 +8,9 @@ from ..bands import band_label, exact_midband_hz
 from ..section import rows_of
 from ..speaker.speaker import Speaker
 from .build_place import build_seatings, build_surfaces
-from .build_rigging import build_rigging
+from .build_rigging import build_rigging, order_notes
 from .build_speaker import build_speaker
+from .build_stack import build_stacks
 from .gather import Gathered
 from .models.root import ScenarioModel
 from .scenario import AimSettings, Scenario, Variant
@@ -42,6 +43,7 @@ def build(
         if measured is not None:
             pattern_files[table.name] = measured
             gathered.notes.extend(f"loudspeaker {table.name}: {note}" for note in measured.notes)
+        gathered.notes.extend(order_notes(table))
     if not gathered.clean:
         return None
     return Scenario(
@@ -63,6 +65,9 @@ def build(
             lower_if_within_db=model.aim.lower_if_within_db,
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
+        stacks=build_stacks(model),
+        outdoors=model.outdoors is not None,
+        gust_speed_m_s=None if model.outdoors is None else model.outdoors.gust_speed,
         base_m={
             table.name: table.placement.base
             for table in model.speaker

@@ -1,8 +1,8 @@
 """The declared rigging of each orientation, from its tables."""
 
-from ..speaker.rigging import Rigging
+from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation
-from .models.rigging import RiggingModel
+from .models.rigging import BelowModel, RiggingModel
 from .models.speaker import SpeakerModel
 
 
@@ -44,4 +44,32 @@ def _rigging(table: RiggingModel) -> Rigging:
         structure_capacity_n=None if capacity_kn is None else 1000.0 * capacity_kn,
         fitting=table.fitting,
         fitting_axis_deg=table.fitting_axis_deg,
+        below=None if table.below is None else _below(table.below),
     )
+
+
+def _below(table: BelowModel) -> Underhung:
+    return Underhung(
+        mass_kg=table.mass_kg,
+        joint_m=(table.joint[0], table.joint[1]),
+        centre_of_gravity_m=(table.centre_of_gravity[0], table.centre_of_gravity[1]),
+        splay_deg=table.splay,
+    )
+
+
+def order_notes(table: SpeakerModel) -> list[str]:
+    """Says where two picks are not named from front to rear; the order makes no difference.
+
+    A pull-back's order does: the carrying pick comes first.
+    """
+    places = {pick.name: pick.at[0] for pick in table.cabinet.picks} if table.cabinet else {}
+    notes = []
+    for orientation, held in build_rigging(table).items():
+        named = [name for name in held.picks if name in places]
+        if held.method == "pull-back" or len(named) != 2 or places[named[0]] >= places[named[1]]:
+            continue
+        notes.append(
+            f"loudspeaker {table.name}, rigging {orientation}: the picks are named from rear to "
+            f"front; taken as {named[1]}, then {named[0]}"
+        )
+    return notes

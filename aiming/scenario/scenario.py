@@ -9,6 +9,7 @@ from ..bands import DEFAULT_DESIGN_HZ
 from ..section import Rows, Seating, Surface
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Orientation, Speaker
+from ..speaker.stack import Stack
 from ..units import Unit
 
 if TYPE_CHECKING:
@@ -49,6 +50,8 @@ class Scenario:
     file: as the person named it; folder: what file names in it are relative to
     rows: every row of every seating
     rigging: by loudspeaker, then by orientation, as declared
+    stacks: by loudspeaker, how it stands, where that is declared
+    outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
     pattern_files: by loudspeaker, what reading its pattern file gave
     notes: what the reader wants said; survey_notes: the same with figures
@@ -67,6 +70,9 @@ class Scenario:
     speakers: tuple[Speaker, ...]
     aim: AimSettings
     rigging: dict[str, dict[Orientation, Rigging]] = field(default_factory=dict)
+    stacks: dict[str, Stack] = field(default_factory=dict)
+    outdoors: bool = False
+    gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
     variants: tuple[Variant, ...] = ()

@@ -31,9 +31,7 @@ MOST_POINTS = 5000
 class Strict(BaseModel):
     """A table of the file: unknown keys, wrong types, NaN and infinity are faults."""
 
-    model_config = ConfigDict(
-        strict=True, extra="forbid", frozen=True, allow_inf_nan=False, populate_by_name=False
-    )
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
 
     rivals: ClassVar[dict[str, tuple[str, ...]]] = {}
     """Keys that say the same thing another way: a change to the key removes them."""
@@ -90,6 +88,8 @@ PositiveLength = Annotated[Length, Field(gt=0.0)]
 Point = Annotated[list[Length], Field(min_length=2, max_length=2)]
 Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
+Decibels = Annotated[Number, Field(ge=-400.0, le=400.0)]
+"""Wide enough for anything that is meant, narrow enough that sums stay finite."""
 Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 BandKey = Annotated[
     float, BeforeValidator(_band), WithJsonSchema({"type": "string", "pattern": r"^[0-9.]+$"})
@@ -97,7 +97,7 @@ BandKey = Annotated[
 """A nominal mid-band as the key of a table."""
 BandHz = Annotated[float, AfterValidator(_nominal)]
 """A nominal mid-band as a number."""
-ByBand = dict[BandKey, Number]
+ByBand = dict[BandKey, Decibels]
 
 
 def _kind(value: object) -> str:
@@ -110,8 +110,8 @@ BY_KIND = Discriminator(_kind)
 """Chooses among alternatives by whether the file has a table, a list or a single value, so that a
 fault is told for the alternative that was meant alone."""
 
-NumberOrByBand = Annotated[
-    Annotated[Number, Tag("single")] | Annotated[ByBand, Tag("table")], BY_KIND
+DecibelsOrByBand = Annotated[
+    Annotated[Decibels, Tag("single")] | Annotated[ByBand, Tag("table")], BY_KIND
 ]
 LengthRange = Annotated[Annotated[Length, Tag("single")] | Annotated[Point, Tag("list")], BY_KIND]
 """A length, or [low, high]."""

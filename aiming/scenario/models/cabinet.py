@@ -6,7 +6,7 @@ from pydantic import Field
 
 from .base import Line, Name, Number, Point, Strict
 
-Mass = Annotated[Number, Field(gt=0.0)]
+Mass = Annotated[Number, Field(gt=0.0, le=1e6)]
 
 
 class PickModel(Strict):

@@ -42,7 +42,7 @@ class AirModel(Strict):
     humidity_percent: Annotated[Number, Field(ge=0.0, le=100.0)] = Field(
         50.0, description="Relative humidity in %, 0 to 100"
     )
-    pressure_kpa: Annotated[Number, Field(gt=0.0, le=1000.0)] = Field(
+    pressure_kpa: Annotated[Number, Field(ge=1.0, le=1000.0)] = Field(
         101.325, description="Air pressure in kPa"
     )
 
@@ -99,7 +99,7 @@ class SeatingModel(Strict):
     row_names: list[Name] = Field(
         default_factory=list, description="The house's own row names; default 1, 2, 3 …"
     )
-    weight: Annotated[Number, Field(gt=0.0)] = Field(
+    weight: Annotated[Number, Field(ge=1e-6, le=1e6)] = Field(
         1.0, description="How much a row of this seating counts in weighted figures"
     )
 

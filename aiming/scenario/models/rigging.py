@@ -6,6 +6,22 @@ from pydantic import Field
 
 from ...speaker.rigging import DEFAULT_WLL_SHARE, Fitting, Method
 from .base import Length, Name, Number, Point, Strict
+from .cabinet import Mass
+
+
+class BelowModel(Strict):
+    """A second box fixed under the first, turning with it."""
+
+    mass_kg: Annotated[Number, Field(gt=0.0)] = Field(
+        description="Mass of the second box and of what joins it, in kg"
+    )
+    joint: Point = Field(description="[u, w] of the joint, in the first box's axes as hung")
+    centre_of_gravity: Point = Field(
+        description="[u, w] of its centre of gravity from the joint, in its own axes as hung"
+    )
+    splay: Annotated[Number, Field(ge=-90.0, le=90.0)] = Field(
+        0.0, description="How much further nose-down it points, in degrees"
+    )
 
 
 class RiggingModel(Strict):
@@ -25,7 +41,7 @@ class RiggingModel(Strict):
         default_factory=list,
         description="Names of the picks used; for pull-back the carrying one, then the pulled one",
     )
-    extra_mass_kg: Annotated[Number, Field(ge=0.0)] = Field(
+    extra_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
         0.0, description="Frame, hardware and cable in kg"
     )
     extra_at: Point | None = Field(
@@ -34,10 +50,10 @@ class RiggingModel(Strict):
     wll_share: Annotated[Number, Field(gt=0.0, le=1.0)] = Field(
         DEFAULT_WLL_SHARE, description="Share of a marked working load limit that may be used"
     )
-    dynamic_factor: Annotated[Number, Field(ge=1.0)] = Field(
+    dynamic_factor: Annotated[Number, Field(ge=1.0, le=100.0)] = Field(
         1.0, description="What the resting loads are multiplied by before they meet a limit"
     )
-    tilt_step: Annotated[Number, Field(gt=0.0, le=90.0)] | None = Field(
+    tilt_step: Annotated[Number, Field(ge=0.001, le=90.0)] | None = Field(
         None, description="The tilt can be set in multiples of this only, in degrees"
     )
     holes: Annotated[list[Length], Field(min_length=1, max_length=1000)] | None = Field(
@@ -57,24 +73,26 @@ class RiggingModel(Strict):
         "fast",
     )
     steel_height: Length | None = Field(None, description="z of what everything hangs from")
-    hoist_mass_kg: Annotated[Number, Field(ge=0.0)] | None = Field(
+    hoist_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] | None = Field(
         None, description="Mass of each hoist with its chain, in kg"
     )
-    cable_mass_kg: Annotated[Number, Field(ge=0.0)] | None = Field(
+    cable_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] | None = Field(
         None, description="Mass of all cable that the steel carries beside the box, in kg"
     )
     secondary_suspension: bool = Field(
         False, description="Whether an independent secondary suspension is fitted"
     )
-    structure_capacity_kn: Annotated[Number, Field(gt=0.0)] | None = Field(
+    structure_capacity_kn: Mass | None = Field(
         None, description="What the structure may carry at each point, in kN"
     )
     fitting: Fitting | None = Field(
-        None, description='What the line is hooked to: "shackle", "shoulder eyebolt" or other'
+        None,
+        description='What the line is hooked to: "shackle", "shoulder eyebolt" or "plain eyebolt"',
     )
     fitting_axis_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] = Field(
         90.0, description="Which way the fitting is meant to be pulled: 90 up, 0 forward"
     )
+    below: BelowModel | None = Field(None, description="A second box hung under this one")
 
 
 class RiggingsModel(Strict):

@@ -8,6 +8,7 @@ from ...bands import DEFAULT_DESIGN_HZ
 from .base import BandHz, Name, Number, Point, Strict
 from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
 from .speaker import SpeakerModel
+from .stack import OutdoorsModel
 
 
 class AimModel(Strict):
@@ -23,10 +24,10 @@ class AimModel(Strict):
     axis_on_audience: bool = Field(
         True, description="Whether the axis must meet a seating that this loudspeaker serves"
     )
-    gap_db: Annotated[Number, Field(gt=0.0)] = Field(
+    gap_db: Annotated[Number, Field(ge=1e-6, le=100.0)] = Field(
         0.05, description="The best is proven to within this, dB of the objective"
     )
-    lower_if_within_db: Annotated[Number, Field(ge=0.0)] = Field(
+    lower_if_within_db: Annotated[Number, Field(ge=0.0, le=100.0)] = Field(
         0.5,
         description="Of all placements this close to the best the lowest is taken; 0 takes the "
         "best itself",
@@ -56,6 +57,9 @@ class ScenarioModel(Strict):
     )
     air: AirModel = Field(
         default_factory=lambda: AirModel.model_validate({}), description="The air"
+    )
+    outdoors: OutdoorsModel | None = Field(
+        None, description="Present where the section is outdoors"
     )
     drawing_units: Name | None = Field(
         None, description="Unit of the drawings; takes precedence over what they say themselves"

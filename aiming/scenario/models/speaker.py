@@ -7,31 +7,37 @@ from pydantic import Field, Tag
 from .base import (
     BY_KIND,
     ByBand,
+    Decibels,
+    DecibelsOrByBand,
     Length,
     LengthRange,
     Name,
     Number,
-    NumberOrByBand,
     Strict,
     TiltRange,
 )
 from .cabinet import CabinetModel
 from .rigging import RiggingsModel
+from .stack import StackModel
+
+LEAST_COVERAGE_DEG = 0.1
+"""Narrower than any loudspeaker, and the least that the table of angles can hold."""
+HalfAngle = Annotated[Number, Field(ge=LEAST_COVERAGE_DEG / 2.0, lt=180.0)]
 
 
 class CoverageModel(Strict):
     """Half-angles of an asymmetric pattern, as built (upright)."""
 
-    above: Annotated[Number, Field(gt=0.0, lt=180.0)] = Field(
+    above: HalfAngle = Field(
         description="Degrees from the axis up to the direction that is 6.02 dB down"
     )
-    below: Annotated[Number, Field(gt=0.0, lt=180.0)] = Field(
+    below: HalfAngle = Field(
         description="Degrees from the axis down to the direction that is 6.02 dB down"
     )
 
 
 Coverage = Annotated[
-    Annotated[Annotated[Number, Field(gt=0.0, lt=360.0)], Tag("single")]
+    Annotated[Annotated[Number, Field(ge=LEAST_COVERAGE_DEG, lt=360.0)], Tag("single")]
     | Annotated[CoverageModel, Tag("table")],
     BY_KIND,
 ]
@@ -48,13 +54,13 @@ class PatternModel(Strict):
     coverage: Coverage | None = Field(
         None, description="Coverage angle in degrees, or { above, below } half-angles"
     )
-    control_from_hz: Annotated[Number, Field(gt=0.0)] | None = Field(
+    control_from_hz: Annotated[Number, Field(ge=1.0, le=100_000.0)] | None = Field(
         None, description="Below it both half-angles grow as control_from_hz / f"
     )
     lobe: Literal["quadratic", "piston", "flat"] | None = Field(
         None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'
     )
-    lowest_db: Annotated[Number, Field(lt=0.0)] | None = Field(
+    lowest_db: Annotated[Decibels, Field(lt=0.0)] | None = Field(
         None, description="No direction falls below this, dB re the axis; default -24"
     )
     file: Name | None = Field(
@@ -65,10 +71,10 @@ class PatternModel(Strict):
 class OutputModel(Strict):
     """What the loudspeaker puts out."""
 
-    sensitivity_db: NumberOrByBand | None = Field(
+    sensitivity_db: DecibelsOrByBand | None = Field(
         None, description="Level for 1 W at 1 m on the axis in dB: one number, or by band"
     )
-    max_level_db: NumberOrByBand | None = Field(
+    max_level_db: DecibelsOrByBand | None = Field(
         None, description="Greatest level at 1 m on the axis in dB, for headroom: one or by band"
     )
 
@@ -115,8 +121,10 @@ class SpeakerModel(Strict):
     serves: list[Name] | None = Field(
         None, description="Names of the seatings that it must serve; default all of them"
     )
-    gain_db: Number = Field(0.0, description="Gain of its channel in dB")
-    delay_ms: Annotated[Number, Field(ge=0.0)] = Field(0.0, description="Delay in milliseconds")
+    gain_db: Decibels = Field(0.0, description="Gain of its channel in dB")
+    delay_ms: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
+        0.0, description="Delay in milliseconds"
+    )
     eq_db: ByBand = Field(default_factory=dict, description="Equalisation in dB by band")
     pattern: PatternModel = Field(description="Its directivity")
     output: OutputModel = Field(
@@ -124,4 +132,5 @@ class SpeakerModel(Strict):
     )
     cabinet: CabinetModel | None = Field(None, description="Its body, as far as it is known")
     rigging: RiggingsModel | None = Field(None, description="How it is held, per orientation")
+    stack: StackModel | None = Field(None, description="How it stands, where it is stacked")
     placement: PlacementModel = Field(description="Where it may hang")

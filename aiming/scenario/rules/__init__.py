@@ -8,12 +8,18 @@ from collections.abc import Callable, Iterator
 from itertools import chain, islice
 
 from .choices import choice_rules
+from .held import held_rules
 from .lines import line_rules
 from .names import name_rules
 from .raw import Problem, Raw
 
 MOST_PROBLEMS = 1000
-RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (line_rules, name_rules, choice_rules)
+RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
+    line_rules,
+    name_rules,
+    choice_rules,
+    held_rules,
+)
 
 
 def rule_problems(raw: Raw) -> list[Problem]:

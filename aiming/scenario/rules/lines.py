@@ -10,6 +10,7 @@ from ..models.base import MOST_POINTS
 from .raw import Problem, Raw, table_in
 
 MOST_ROWS = 100_000
+LEAST_RUN_M = 0.001
 _UNCOUNTED = 10**12
 
 PointProblem = tuple[int, str]
@@ -29,7 +30,7 @@ def floor_problems(points_m: npt.ArrayLike) -> Iterator[PointProblem]:
             f"x = {x:g} m after {before:g} m; x never decreases from the first row to the last",
         )
     yield from _repeats(step)
-    if np.all(step[:, 0] == 0.0) and np.any(step[:, 1] != 0.0):
+    if np.all(step[:, 0] >= 0.0) and np.any(step) and np.ptp(points[:, 0]) < LEAST_RUN_M:
         yield 0, "the line has no length along x; a first and a last row apart in x"
 
 

@@ -7,7 +7,7 @@ from ..address import suggestion
 from .raw import Problem, Raw, table_in, tables_in, texts
 
 NAMED = {"seating": "seating", "surface": "surface", "speaker": "loudspeaker", "variant": "variant"}
-PICKS_OF_METHOD = {"two points": (2, 2), "one point": (0, 1), "pull-back": (2, 2)}
+PICKS_OF_METHOD = {"two points": (2, 2), "one point": (1, 2), "pull-back": (2, 2)}
 
 
 def name_rules(raw: Raw) -> Iterator[Problem]:
@@ -92,7 +92,7 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
         if isinstance(method, str) and method in PICKS_OF_METHOD:
             least, most = PICKS_OF_METHOD[method]
             if not least <= len(used) <= most:
-                allowed = f"{most}" if least == most else f"at most {most}"
+                allowed = f"{most}" if least == most else f"{least} or {most}"
                 yield (
                     (*here, "picks"),
                     f"a list of {len(used)}; {allowed} for {found_text(method)}",
