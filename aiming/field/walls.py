@@ -1,0 +1,214 @@
+"""What can stand between a loudspeaker and a row: solid lines, and the corners sound bends round.
+
+R ·          · S          A ray is blocked where it crosses an edge.  The shortest way round
+    ·      ·              bends only at corners: free ends, and joints seen from their wide
+       ·\\·                side (more than 180 degrees open).  On its narrow side a joint is
+         |  wall           closed: nothing slips through where two edges meet.
+_________|_______________
+          floor           A wall that stands on a floor is closed at its foot.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import BoolArray, FloatArray, frozen
+from ..section import Seating, Surface
+
+JOIN_M = 1e-3
+"""Points this close are one point."""
+SEAL_M = 0.05
+"""A free end this close to another edge closes the gap: drawings and surveys are no finer."""
+_SLACK_RAD = 1e-9
+_DEEP_M = 1e5
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """Solid edges and the corners that a path can bend round.
+
+    start_m, end_m: (e, 2) x, z
+    corner_m: (v, 2)
+    at_corner: (v, e) whether the edge begins or ends at the corner
+    open_from_rad, open_rad: (v,) where the corner's open side begins, and how wide it is,
+        anticlockwise
+    between_m: (v, v) shortest way from corner to corner, inf where there is none
+    """
+
+    start_m: FloatArray
+    end_m: FloatArray
+    corner_m: FloatArray
+    at_corner: BoolArray
+    open_from_rad: FloatArray
+    open_rad: FloatArray
+    between_m: FloatArray
+
+    def opens_to(self, point_m: FloatArray) -> BoolArray:
+        """(p, v) whether points (p, 2) lie on the corners' open sides."""
+        away = point_m[:, np.newaxis] - self.corner_m
+        angle = np.arctan2(away[..., 1], away[..., 0])
+        turned = np.mod(angle - self.open_from_rad + _SLACK_RAD, 2.0 * np.pi)
+        return np.asarray(turned <= self.open_rad + 2.0 * _SLACK_RAD)
+
+    def touching(self, point_m: FloatArray) -> BoolArray:
+        """(p, e) which edges points (p, 2) lie on: such an edge hides nothing from them."""
+        return np.asarray(edge_distance_m(point_m, self.start_m, self.end_m) <= JOIN_M)
+
+    def sees_corner(self, point_m: FloatArray) -> BoolArray:
+        """(p, v) whether nothing stands between points (p, 2) and the corners."""
+        hit = crossed(point_m[:, np.newaxis], self.corner_m, self.start_m, self.end_m)
+        hit &= ~self.at_corner
+        hit &= ~self.touching(point_m)[:, np.newaxis]
+        return np.asarray(~hit.any(axis=-1) & self.opens_to(point_m))
+
+
+def crossed(
+    from_m: FloatArray, to_m: FloatArray, start_m: FloatArray, end_m: FloatArray
+) -> BoolArray:
+    """(…, e) whether the straight ways from (…, 2) to (…, 2) cross edges (e, 2).
+
+    An edge that only touches an end of the way does not count; a way through a joint of two edges
+    counts for exactly one of them.
+    """
+    x0, z0 = from_m[..., 0, np.newaxis], from_m[..., 1, np.newaxis]
+    x1, z1 = to_m[..., 0, np.newaxis], to_m[..., 1, np.newaxis]
+    run, rise = x1 - x0, z1 - z0
+    first = run * (start_m[:, 1] - z0) >= rise * (start_m[:, 0] - x0)
+    second = run * (end_m[:, 1] - z0) >= rise * (end_m[:, 0] - x0)
+    along = end_m - start_m
+    here = along[:, 0] * (z0 - start_m[:, 1]) - along[:, 1] * (x0 - start_m[:, 0])
+    there = along[:, 0] * (z1 - start_m[:, 1]) - along[:, 1] * (x1 - start_m[:, 0])
+    return np.asarray((first != second) & ((here > 0.0) != (there > 0.0)) & (here * there != 0.0))
+
+
+def edge_distance_m(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> FloatArray:
+    """(p, e) distance of points (p, 2) from edges (e, 2)."""
+    along = end_m - start_m
+    to = point_m[:, np.newaxis] - start_m
+    length = np.maximum((along**2).sum(axis=1), 1e-300)
+    share = np.clip((to * along).sum(axis=2) / length, 0.0, 1.0)
+    off = to - share[..., np.newaxis] * along
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]))
+
+
+def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> Walls:
+    """The floors of all seatings, and all surfaces, as they stand.
+
+    The lowest floors stand on solid ground, so nothing passes beneath them; neither does anything
+    beneath a surface whose foot is level with the ground or lower.  Other floors are slabs, open at
+    both ends unless a surface closes them.
+    """
+    ground: list[FloatArray] = []
+    for seating in sorted(seatings, key=lambda one: float(one.floor_m[:, 1].mean())):
+        line = seating.floor_m
+        if all(line[0, 0] >= g[-1, 0] or line[-1, 0] <= g[0, 0] for g in ground):
+            ground.append(line)
+    lines = [seating.floor_m for seating in seatings] + [one.line_m for one in surfaces]
+    drops = [point for line in ground for point in (line[0], line[-1])]
+    for surface in surfaces:
+        for point in (surface.line_m[0], surface.line_m[-1]):
+            inside = any(g[0, 0] <= point[0] <= g[-1, 0] for g in ground)
+            ends = [end for g in ground for end in (g[0], g[-1])]
+            if ends and not inside:
+                nearest = min(ends, key=lambda end: abs(float(end[0] - point[0])))
+                if point[1] <= nearest[1] + SEAL_M:
+                    drops.append(point)
+    return walls_from(lines, standing_m=drops)
+
+
+def walls_from(lines_m: Sequence[FloatArray], *, standing_m: Sequence[FloatArray] = ()) -> Walls:
+    """Walls of lines (n, 2); below each of the standing points all is solid."""
+    pieces = [(line[k], line[k + 1]) for line in lines_m for k in range(len(line) - 1)]
+    pieces += [(point, np.array([point[0], point[1] - _DEEP_M])) for point in standing_m]
+    points, ends = _numbered(pieces)
+    points, ends = _sealed(points, ends)
+    deep = points[:, 1] < points[:, 1].max(initial=0.0) - 0.5 * _DEEP_M
+    corner, from_rad, open_rad = _corners(points, ends)
+    kept = ~deep[corner]
+    corner, from_rad, open_rad = corner[kept], from_rad[kept], open_rad[kept]
+    walls = Walls(
+        start_m=frozen(points[ends[:, 0]]),
+        end_m=frozen(points[ends[:, 1]]),
+        corner_m=frozen(points[corner]),
+        at_corner=(ends[np.newaxis] == corner[:, np.newaxis, np.newaxis]).any(axis=2),
+        open_from_rad=frozen(from_rad),
+        open_rad=frozen(open_rad),
+        between_m=np.zeros((len(corner), len(corner))),
+    )
+    return Walls(**{**vars(walls), "between_m": frozen(_between_m(walls))})
+
+
+def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, np.ndarray]:
+    """(n, 2) points and (e, 2) their numbers for each edge; points within JOIN_M are one."""
+    every = np.array(pieces, dtype=np.float64).reshape(-1, 2)
+    number = np.full(len(every), -1)
+    points: list[FloatArray] = []
+    for index in range(len(every)):
+        if number[index] < 0:
+            near = np.hypot(*(every - every[index]).T) <= JOIN_M
+            number[near & (number < 0)] = len(points)
+            points.append(every[index])
+    ends = number.reshape(-1, 2)
+    ends = ends[ends[:, 0] != ends[:, 1]]
+    _, first = np.unique(np.sort(ends, axis=1), axis=0, return_index=True)
+    return np.array(points).reshape(-1, 2), ends[np.sort(first)]
+
+
+def _sealed(points: FloatArray, ends: np.ndarray) -> tuple[FloatArray, np.ndarray]:
+    """The same with every end that nearly touches another edge joined to it."""
+    for point in range(len(points)):
+        own = (ends == point).any(axis=1)
+        away = edge_distance_m(points[point : point + 1], points[ends[:, 0]], points[ends[:, 1]])[0]
+        limit = SEAL_M if own.sum() == 1 else JOIN_M
+        near = np.flatnonzero(~own & (away <= limit))
+        if not len(near):
+            continue
+        edge = int(near[np.argmin(away[near])])
+        a, b = (int(n) for n in ends[edge])
+        along = points[b] - points[a]
+        share = float(np.dot(points[point] - points[a], along) / np.dot(along, along))
+        length = float(np.hypot(*along))
+        if min(share, 1.0 - share) * length <= JOIN_M:
+            foot = a if share < 0.5 else b
+        elif away[edge] <= JOIN_M:
+            foot = point
+        else:
+            foot = len(points)
+            points = np.vstack([points, points[a] + share * along])
+        extra = [] if foot in (a, b) else [(a, foot), (foot, b)]
+        if foot != point:
+            extra.append((point, foot))
+        kept = np.delete(ends, edge, axis=0) if foot not in (a, b) else ends
+        ends = np.vstack([kept, np.array(extra).reshape(-1, 2)])
+    return points, ends
+
+
+def _corners(points: FloatArray, ends: np.ndarray) -> tuple[np.ndarray, FloatArray, FloatArray]:
+    """Points with a side of more than 180 degrees: (v,) number, where that begins, its width."""
+    corner, from_rad, open_rad = [], [], []
+    for point in range(len(points)):
+        other = np.concatenate([ends[ends[:, 0] == point, 1], ends[ends[:, 1] == point, 0]])
+        away = points[other] - points[point]
+        angle = np.sort(np.arctan2(away[:, 1], away[:, 0]))
+        gap = np.diff(np.append(angle, angle[:1] + 2.0 * np.pi))
+        if len(gap) and gap.max() > np.pi + 1e-6:
+            corner.append(point)
+            from_rad.append(angle[int(np.argmax(gap))])
+            open_rad.append(gap.max())
+    return np.array(corner, dtype=np.intp), np.array(from_rad), np.array(open_rad)
+
+
+def _between_m(walls: Walls) -> FloatArray:
+    """(v, v) shortest ways between corners, over any number of others."""
+    corner = walls.corner_m
+    hit = crossed(corner[:, np.newaxis], corner, walls.start_m, walls.end_m)
+    hit &= ~walls.at_corner & ~walls.at_corner[:, np.newaxis]
+    opens = walls.opens_to(corner)
+    clear = ~hit.any(axis=-1) & opens & opens.T
+    straight = np.hypot(*(corner[:, np.newaxis] - corner).transpose(2, 0, 1))
+    way = np.where(clear, straight, np.inf)
+    np.fill_diagonal(way, 0.0)
+    for through in range(len(corner)):
+        np.minimum(way, way[:, through, np.newaxis] + way[through], out=way)
+    return np.asarray(way)
