@@ -87,7 +87,7 @@ class RiggingModel(Strict):
     )
     fitting: Fitting | None = Field(
         None,
-        description='What the line is hooked to: "shackle", "shoulder eyebolt" or "plain eyebolt"',
+        description='The line is hooked to a "shackle", "shoulder eyebolt" or "plain eyebolt"',
     )
     fitting_axis_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] = Field(
         90.0, description="Which way the fitting is meant to be pulled: 90 up, 0 forward"
