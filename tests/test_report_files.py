@@ -115,7 +115,7 @@ def test_a_file_is_no_folder(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file")
     with pytest.raises(OutputError, match="not a folder"):
         put(tmp_path / "out")
-    with pytest.raises(OutputError, match="cannot be written|not a folder"):
+    with pytest.raises(OutputError, match=r"cannot be written|not a folder"):
         put(tmp_path / "out" / "deeper")
 
 
