@@ -54,9 +54,34 @@ def test_broken_keys(key: str) -> None:
 
 
 @settings(deadline=None, derandomize=True)
-@given(st.lists(st.text(st.characters(exclude_categories=["C"])), min_size=1, max_size=4))
+@given(st.lists(st.text(st.characters(codec="utf-8")), min_size=1, max_size=4))
 def test_quoted_parts_read_back(parts: list[str]) -> None:
     assert parts_of(".".join(quoted(part) for part in parts)) == tuple(parts)
+
+
+KEYS = st.lists(
+    st.sampled_from(
+        ["speaker", "main", "placement", "height", "seating", "lower tier", "line", "0", "1",
+         "eq_db", "1000", "air", "aim", "bands", "variant", "set", "name", "datum", "x y", ""]
+    ),
+    min_size=1, max_size=5,
+).map(lambda parts: ".".join(quoted(part) for part in parts))  # fmt: skip
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
+    lambda below: st.lists(below, max_size=3) | st.dictionaries(st.text(max_size=3), below),
+    max_leaves=4,
+)
+
+
+@settings(deadline=None, derandomize=True, max_examples=150)
+@given(st.dictionaries(KEYS, VALUES, min_size=1, max_size=3))
+def test_any_change_is_made_or_refused(changes: dict[str, object]) -> None:
+    try:
+        scenario = load(QUARRY, changes=changes)
+    except ScenarioError as error:
+        assert all("\n" not in str(fault) for fault in error.faults)
+    else:
+        assert np.isfinite(scenario.rows.z_m).all()
 
 
 def test_paths_are_shown_as_they_are_addressed() -> None:

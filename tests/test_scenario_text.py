@@ -1,15 +1,21 @@
 """Getting at the text: what cannot be read is one clear fault."""
 
 import io
+import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from aiming.errors import ScenarioError
 from aiming.scenario import load
 from aiming.scenario.text import LARGEST_BYTES
 
-TEXT = (Path(__file__).parent / "data/scenarios/valid/minimal.toml").read_text(encoding="utf-8")
+VALID = Path(__file__).parent / "data" / "scenarios" / "valid"
+TEXT = (VALID / "minimal.toml").read_text(encoding="utf-8")
+SAMPLE = (VALID / "quarry.toml").read_text(encoding="utf-8")
+WORDS = re.compile(r"\w+|\W")
 
 
 def one_fault(path: object, **options: str) -> str:
@@ -87,3 +93,23 @@ def test_many_faults_are_counted_not_all_told() -> None:
         load("-", stdin_text=text)
     assert len(caught.value.faults) == 501
     assert "more faults from here on" in caught.value.faults[-1].message
+
+
+PIECES = st.sampled_from(
+    ["nan", "inf", "-1", "0", "1e308", "1e-308", "[]", "{}", '""', "true", "[1, 2]",
+     "[[0, 0], [1, 1]]", "1979-01-01", '"3,8 m"', "[nan]", "{ a = 1 }",
+     "\\", "=", "]", "name", "line", "serves", "\n"]
+)  # fmt: skip
+
+
+@settings(deadline=None, derandomize=True, max_examples=200)
+@given(st.data())
+def test_a_mangled_file_loads_or_gives_faults(data: st.DataObject) -> None:
+    words = WORDS.findall(SAMPLE)
+    for _ in range(data.draw(st.integers(1, 3))):
+        words[data.draw(st.integers(0, len(words) - 1))] = data.draw(PIECES)
+    try:
+        load("-", stdin_text="".join(words))
+    except ScenarioError as error:
+        assert error.faults
+        assert all(fault.line >= 1 and fault.column >= 1 for fault in error.faults)

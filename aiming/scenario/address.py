@@ -60,7 +60,9 @@ def quoted(part: str) -> str:
     """One part of a dotted key, in quotes where it needs them."""
     if _BARE.fullmatch(part):
         return part
-    return '"' + part.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    plain_text = part.replace("\\", "\\\\").replace('"', '\\"')
+    escaped = (one if one.isprintable() else f"\\U{ord(one):08x}" for one in plain_text)
+    return f'"{"".join(escaped)}"'
 
 
 def key_text(document: Document, path: Path) -> str:
@@ -77,7 +79,7 @@ def key_text(document: Document, path: Path) -> str:
             below = node[part]
             name = below.get("name") if isinstance(below, dict) else None
             same = [one for one in node if isinstance(one, dict) and one.get("name") == name]
-            if isinstance(name, str) and name.isprintable() and name.strip() and len(same) == 1:
+            if isinstance(name, str) and len(same) == 1:
                 shown = quoted(name)
         parts.append(shown)
         node = below
