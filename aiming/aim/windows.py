@@ -95,6 +95,9 @@ class Windows:
         first -= slope * ends_deg[:cells]
         last -= slope * ends_deg[_CELLS:]
         low, high = np.fmin(first, last), np.fmax(first, last)
+        # A reading straight behind takes the value at +180: the window that starts there holds it.
+        seam = self._limit(np.array([180.0]), from_right=False)[:, 0] + 180.0 * slope[:, 0]
+        low[:, 0], high[:, 0] = np.fmin(low[:, 0], seam), np.fmax(high[:, 0], seam)
         begin = np.searchsorted(self._nodes_deg, ends_deg)
         for step in range(_CELLS):
             # The nodes of the step-th cell of each window, seen with that window's slope.
