@@ -26,7 +26,8 @@ def quadratic_db(off_axis_deg: FloatArray, half_deg: float) -> FloatArray:
 
 def flat_db(off_axis_deg: FloatArray, half_deg: float) -> FloatArray:
     """−20·lg 2·(φ/half)⁴ (dB): level across the middle, steeper at the edge; our own choice."""
-    return np.asarray(-EDGE_DB * (off_axis_deg / half_deg) ** 4)
+    square = (off_axis_deg / half_deg) ** 2  # squared again: alike to the bit on both sides
+    return np.asarray(-EDGE_DB * square * square)
 
 
 def piston_db(off_axis_deg: FloatArray, half_deg: float) -> FloatArray:
