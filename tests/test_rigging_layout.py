@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from aiming.rigging import NotChecked, bridle, hang_layout, loads_at
-from aiming.rigging.body import STANDARD_GRAVITY_M_S2 as G
+from aiming.rigging.body import underhung_at_m
 from aiming.rigging.stack import Block, stack_stability
 from aiming.rigging.working import working
 from aiming.rigging.working_ground import bridle_working, stack_working
 from aiming.speaker.cabinet import Cabinet, Pick
-from aiming.speaker.rigging import Rigging
+from aiming.speaker.rigging import Rigging, Underhung
+from aiming.units import G_M_S2 as G
 
 BOX = Cabinet(
     mass_kg=26.0,
@@ -249,3 +250,29 @@ def test_sheets_of_a_bridle_and_a_stack():
     assert sheet["over the front edge: holding over upsetting"] == pytest.approx(stack.front.safety)
     assert sheet["ballast against the rear edge"] == pytest.approx(stack.rear.ballast_kg)
     assert sheet["ballast against sliding"] == pytest.approx(stack.sliding_ballast_kg)
+
+
+def test_the_sheet_lays_out_the_lines():
+    pull = Rigging(
+        "pull-back", ("front", "rear, base"), pull_elevation_deg=30.0, steel_height_m=9.0
+    )
+    for rigging in (TWO, pull):
+        found = results(working(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT))
+        layout = hang_layout(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT)
+        for point in layout.points:
+            assert found[f"{point.name}: from the datum"] == pytest.approx(point.x_m)
+            assert found[f"{point.name}: height"] == pytest.approx(point.height_m)
+        first = layout.points[0]
+        assert found["front: hook to steel"] == pytest.approx(first.length_m)
+        assert found["first pick's height less the second's"] == pytest.approx(layout.difference_m)
+    assert found["front: its line at the steel"] == pytest.approx(first.steel_x_m)
+
+
+def test_the_sheet_turns_the_second_box():
+    below = Underhung(18.0, (-0.18, -0.2), (-0.02, -0.24), splay_deg=6.0)
+    rigging = replace(TWO, below=below)
+    steps = working(BOX, rigging, flipped=False, tilt_deg=-10.0)
+    turned = [step.result for step in steps if step.name.startswith("second box")]
+    assert turned == pytest.approx(list(underhung_at_m(below)))
+    loads = loads_at(BOX, rigging, flipped=False, tilt_deg=-10.0)
+    assert results(steps)["weight"] == pytest.approx(loads.weight_n)

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 
 from aiming.rigging import NotChecked, RiggingError, loads_at, reachable_tilt_deg
 from aiming.rigging.balance import shares_and_leans
-from aiming.rigging.body import STANDARD_GRAVITY_M_S2, hung_body
+from aiming.rigging.body import hung_body
 from aiming.rigging.statics import height_above_centre_m, two_point_shares
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging, Underhung
+from aiming.units import G_M_S2
 
 place = st.floats(-0.6, 0.6)
 point = st.tuples(place, place)
@@ -49,7 +50,7 @@ def test_loads_sum_to_the_weight(box, tilt_deg):
         loads = loads_at(cabinet, rigged(extra_kg, extra_at), flipped=False, tilt_deg=tilt_deg)
     except RiggingError:
         assume(False)
-    weight_n = (cabinet.mass_kg + extra_kg) * STANDARD_GRAVITY_M_S2
+    weight_n = (cabinet.mass_kg + extra_kg) * G_M_S2
     assert loads.weight_n == pytest.approx(weight_n, rel=1e-12)
     tensions = [point.tension_n for point in loads.points]
     assert sum(tensions) == pytest.approx(weight_n, rel=1e-9, abs=1e-9 * max(map(abs, tensions)))

@@ -13,9 +13,8 @@ from ..arrays import FloatArray
 from ..errors import AimingError
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging, Underhung
+from ..units import G_M_S2
 
-STANDARD_GRAVITY_M_S2 = 9.80665
-"""CGPM 1901, in ISO 80000-3; loads in newtons are masses times this."""
 COINCIDE_M = 1e-6
 
 Point = tuple[float, float]
@@ -46,7 +45,7 @@ class HungBody:
 
     @property
     def weight_n(self) -> float:
-        return self.mass_kg * STANDARD_GRAVITY_M_S2
+        return self.mass_kg * G_M_S2
 
 
 def combined(parts: tuple[tuple[float, Point], ...]) -> tuple[float, Point]:

@@ -9,9 +9,9 @@ import numpy as np
 
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
+from ..units import G_M_S2
 from .balance import pulling_elevation_deg, shares_and_leans
 from .body import (
-    STANDARD_GRAVITY_M_S2,
     HungBody,
     NotChecked,
     Point,
@@ -105,7 +105,7 @@ def hang_layout(
         difference_m=first.height_m - last.height_m if two else None,
         spacing_m=first.x_m - last.x_m if two else None,
         shift_m=shift,
-        total_n=body.weight_n + beside_kg * STANDARD_GRAVITY_M_S2,
+        total_n=body.weight_n + beside_kg * G_M_S2,
         not_counted=tuple(name for name, mass_kg in unstated if mass_kg is None),
     )
 
@@ -155,7 +155,7 @@ def _hang_point(
         rigging, x_m=x_m, height_m=height_m, lean_deg=lean, pulling=pulling
     )
     tension = share * body.weight_n
-    hoist_n = (rigging.hoist_mass_kg or 0.0) * STANDARD_GRAVITY_M_S2
+    hoist_n = (rigging.hoist_mass_kg or 0.0) * G_M_S2
     capacity = rigging.structure_capacity_n
     length = None
     if steel_x is not None and steel_z is not None and (pulling or steel_z > height_m):

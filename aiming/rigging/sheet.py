@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from sympy import Expr
 
-GREEK = {"tau": "τ", "beta": "β", "pi": "π"}
+GREEK = {"tau": "τ", "beta": "β", "sigma": "σ", "pi": "π"}
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .body import STANDARD_GRAVITY_M_S2, Point, RiggingError, combined
+from ..units import G_M_S2
+from .body import Point, RiggingError, combined
 from .limits import STACK_MARGIN, Limit
 
 AIR_DENSITY_KG_M3 = 1.25
@@ -128,14 +129,14 @@ def stack_stability(
     area_m2 = float(areas.sum())
     wind_n = force_coefficient * pressure * area_m2
     upsetting_nm = force_coefficient * pressure * float(areas @ heights)
-    weight_n = mass_kg * STANDARD_GRAVITY_M_S2
+    weight_n = mass_kg * G_M_S2
     ballast_x = 0.5 * (front_x_m + rear_x_m) if ballast_x_m is None else ballast_x_m
 
     def edge(name: str, margin_m: float, ballast_arm_m: float) -> Edge:
         short_nm = asked.value * upsetting_nm - weight_n * margin_m
         ballast: float | None = 0.0
         if short_nm > 0.0:
-            per_kg = STANDARD_GRAVITY_M_S2 * ballast_arm_m
+            per_kg = G_M_S2 * ballast_arm_m
             ballast = short_nm / per_kg if per_kg > 0.0 else None
         return Edge(
             name=name,
@@ -152,7 +153,7 @@ def stack_stability(
     if friction is not None and wind_n > 0.0:
         sliding = friction * weight_n / wind_n
         short_n = asked.value * wind_n / friction - weight_n
-        against_sliding = max(0.0, short_n / STANDARD_GRAVITY_M_S2)
+        against_sliding = max(0.0, short_n / G_M_S2)
     ballasts = (front.ballast_kg, rear.ballast_kg, against_sliding)
     known = [ballast for ballast in ballasts if ballast is not None]
     return Stability(

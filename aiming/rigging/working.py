@@ -8,11 +8,11 @@ derivation.py finds; the results are worked from the printed formula, not taken 
 import numpy as np
 
 from ..speaker.cabinet import Cabinet
-from ..speaker.rigging import Rigging
+from ..speaker.rigging import Rigging, Underhung
+from ..units import G_M_S2
 from . import derivation
 from .balance import pulling_elevation_deg
 from .body import (
-    STANDARD_GRAVITY_M_S2,
     HungBody,
     NotChecked,
     Point,
@@ -23,6 +23,7 @@ from .body import (
 from .derivation import symbol
 from .limits import DOUBT_IN_CENTRE
 from .sheet import Sheet, Step, worked
+from .working_lines import add_lines
 
 GRAVITY = "standard gravity 9.80665 m/s² (CGPM 1901, in ISO 80000-3)"
 MASSES = "centre of mass of parts"
@@ -49,6 +50,8 @@ def working(
     if rigging.method == "pull-back" and beta is None:
         return NotChecked("loads not checked: the pulling line depends on where the box is")
     sheet = Sheet()
+    if rigging.below is not None:
+        _add_second_box(sheet, rigging.below)
     _add_masses(sheet, masses(cabinet, rigging, flipped=flipped))
     sheet.known["tau"] = float(np.radians(tilt_deg))
     if rigging.method == "one point":
@@ -61,7 +64,24 @@ def working(
             sheet.known["beta"] = float(np.radians(beta))
             _add_pull_back(sheet, body)
     _add_limits(sheet, body, rigging)
+    if at_m is not None and len(body.picks) == 2 and rigging.method != "one point":
+        add_lines(sheet, body, rigging, at_m=at_m)
     return tuple(sheet.steps)
+
+
+def _add_second_box(sheet: Sheet, below: Underhung) -> None:
+    from sympy import cos, sin
+
+    sheet.known |= {"u_J": below.joint_m[0], "w_J": below.joint_m[1]}
+    sheet.known |= {"u_B": below.centre_of_gravity_m[0], "w_B": below.centre_of_gravity_m[1]}
+    sheet.known["sigma"] = float(np.radians(below.splay_deg))
+    u, w, splay = symbol("u_B"), symbol("w_B"), symbol("sigma")
+    for axis, turned in (
+        ("u", u * cos(splay) + w * sin(splay)),
+        ("w", w * cos(splay) - u * sin(splay)),
+    ):
+        name = f"second box: {axis} of its centre of gravity, turned by its splay about the joint"
+        sheet.add(name, f"{axis}_2nd", symbol(f"{axis}_J") + turned, "m", derivation.TURNED)
 
 
 def _add_masses(sheet: Sheet, parts: tuple[tuple[str, float, Point], ...]) -> None:
@@ -74,7 +94,7 @@ def _add_masses(sheet: Sheet, parts: tuple[tuple[str, float, Point], ...]) -> No
     sheet.add(f"mass: {names}", "m", mass, "kg", MASSES)
     sheet.add("centre of gravity, forward", "u_G", at_u / symbol("m"), "m", MASSES)
     sheet.add("centre of gravity, up", "w_G", at_w / symbol("m"), "m", MASSES)
-    sheet.known["g"] = STANDARD_GRAVITY_M_S2
+    sheet.known["g"] = G_M_S2
     sheet.add("weight", "W", symbol("m") * symbol("g"), "N", GRAVITY)
 
 

@@ -1,7 +1,7 @@
 """Calculation sheets of what does not hang from picks: a bridle, a ground stack."""
 
+from ..units import G_M_S2
 from . import derivation
-from .body import STANDARD_GRAVITY_M_S2
 from .bridle import Bridle
 from .derivation import symbol
 from .sheet import Sheet, Step
@@ -39,7 +39,7 @@ def stack_working(found: Stability) -> tuple[Step, ...]:
     from sympy import Rational, atan
 
     sheet = Sheet()
-    sheet.known |= {"m": found.mass_kg, "g": STANDARD_GRAVITY_M_S2}
+    sheet.known |= {"m": found.mass_kg, "g": G_M_S2}
     sheet.known |= {"z_G": found.centre_of_gravity_m[1], "a_F": found.front.margin_m}
     sheet.known["a_R"] = found.rear.margin_m
     sheet.add("weight", "W", symbol("m") * symbol("g"), "N", "standard gravity")

@@ -8,7 +8,6 @@ import numpy as np
 from ..arrays import BoolArray, FloatArray
 from .cabinet import Cabinet
 from .pattern import Pattern
-from .rigging import Rigging
 
 Mount = Literal["flown", "stacked"]
 Orientation = Literal["upright", "flipped"]
@@ -74,7 +73,6 @@ class Speaker:
     offset_db: (bands,) sensitivity + gain + eq, in the pattern's band order
     serves: indices of the seatings that it must serve
     coverage_only: True where only a coverage angle is known and the lobe's shape is assumed
-    rigging: what is declared per orientation; empty where nothing is
     """
 
     name: str
@@ -88,7 +86,6 @@ class Speaker:
     eq_db: dict[float, float] = field(default_factory=dict)
     max_level_db: dict[float, float] | None = None
     coverage_only: bool = False
-    rigging: dict[Orientation, Rigging] = field(default_factory=dict)
 
     def flat_offset(self) -> bool:
         """Whether the output is alike in every band."""
