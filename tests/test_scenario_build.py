@@ -172,3 +172,12 @@ def test_a_drawing_gives_floor_and_surfaces(tmp_path: Path) -> None:
     fault = caught.value.faults[0]
     assert (fault.line, fault.key) == (4, "seating.tier.drawing.layer")
     assert "section.dxf: no layer" in fault.message
+
+
+def test_row_names_beyond_the_rows_are_said() -> None:
+    text = (VALID / "minimal.toml").read_text(encoding="utf-8")
+    names = '["A", "B", "C"]'
+    for rows, said in ((3, False), (2, True)):
+        extra = f"line = [[2, 0], [12, 0]]\nrows = {rows}\nrow_names = {names}"
+        scenario = load("-", stdin_text=text.replace("line = [[2, 0], [12, 0]]", extra))
+        assert ("seating floor: 1 more row names than rows" in scenario.notes) is said
