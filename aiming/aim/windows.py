@@ -87,7 +87,7 @@ class Windows:
     def _build(self, level: int) -> _Level:
         cells = 1 << level
         width = 360.0 / cells
-        ends_deg = -180.0 + width * np.arange(cells + _CELLS)
+        ends_deg: FloatArray = -180.0 + width * np.arange(cells + _CELLS, dtype=np.float64)
         first = self._limit(ends_deg[:cells], from_right=True)
         last = self._limit(ends_deg[_CELLS:], from_right=False)
         slope = (last - first) / (_CELLS * width)
