@@ -239,13 +239,12 @@ def _finished(
     slopes = np.concatenate([_slopes(scene, linear, free, departure), linear.design], axis=1)
     measured = linear.whitened(linear.levels.level_db)
     left = measured - linear.whitened(scene.levels_db(departure))
-    # The sum of squares is what plain least squares would leave: its distribution is known.
+    # Judged is what plain least squares would leave, since its distribution is known.
     directions, sizes, _ = np.linalg.svd(slopes, full_matrices=False)
     basis = directions[:, sizes > 1e-9 * sizes.max()]
     rest = left - basis @ (basis.T @ left)
     free_share = np.sqrt(np.clip(1.0 - (basis**2).sum(axis=1), 1e-6, None))
-    robust = left - linear.design @ unknown[len(free) :]
-    score = np.where(free_share > 0.05, robust / free_share, 0.0)
+    score = np.where(free_share > 0.05, rest / free_share, 0.0)
     count = len(left) - linear.points
     gain = unknown[len(free) :][: linear.bands]
     left_db = linear.levels.level_db - scene.levels_db(departure) - gain[:, np.newaxis]
