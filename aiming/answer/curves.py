@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import FloatArray, IntArray
 from ..scenario.scenario import Scenario
 from .model import Answer
 
@@ -43,3 +43,10 @@ def _about_mean_db(level_db: FloatArray, weight: FloatArray) -> tuple[FloatArray
         return level_db, float("nan")
     mean = float((level_db[known] * weight[known]).sum() / weight[known].sum())
     return level_db - mean, mean
+
+
+def served_curve(scenario: Scenario, answer: Answer, name: str) -> tuple[IntArray, FloatArray]:
+    """Rows that this loudspeaker serves (s,), and its own design level there about its mean (s,)."""
+    rows = scenario.rows.of(scenario.speaker(name).serves)
+    level = answer.rows.by_speaker[name].levels_db[:, rows].mean(axis=0)
+    return rows, _about_mean_db(level, scenario.rows.weight[rows])[0]
