@@ -15,11 +15,13 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import BoolArray, FloatArray
+from ..arrays import BoolArray, FloatArray, IntArray
+from ..sight import crossed, edge_distance_m
 from .screening import capped_from_m, lit_margin_m, screening_loss_db
-from .walls import JOIN_M, Walls, crossed, edge_distance_m
+from .walls import JOIN_M, Walls
 
 Kind = TypeVar("Kind", np.bool_, np.float64)
+_TINY_M = 1e-9
 _CHUNK = 400_000
 """Most numbers in one temporary array."""
 
@@ -124,9 +126,13 @@ class Screening:
 
     def _visible(self, source_m: FloatArray) -> BoolArray:
         walls = self.walls
-        hit = crossed(source_m[:, np.newaxis], self._row_m, walls.start_m, walls.end_m)
-        hit &= ~self._row_touches
-        hit &= ~walls.touching(source_m)[:, np.newaxis]
+        # Every ray lies within the extents of its ends, so only edges that reach in matter.
+        every = np.vstack([source_m, self._row_m])
+        near = (np.maximum(walls.start_m, walls.end_m) >= every.min(axis=0)).all(axis=1)
+        near &= (np.minimum(walls.start_m, walls.end_m) <= every.max(axis=0)).all(axis=1)
+        hit = crossed(source_m[:, np.newaxis], self._row_m, walls.start_m[near], walls.end_m[near])
+        hit &= ~self._row_touches[:, near]
+        hit &= ~walls.touching(source_m)[:, np.newaxis, near]
         return np.asarray(~hit.any(axis=-1))
 
     def _difference_m(self, source_m: FloatArray) -> FloatArray:
@@ -150,41 +156,63 @@ class Screening:
         lit = lit_margin_m(self.midband_hz, c_m_s=self.c_m_s)
         capped = capped_from_m(self.midband_hz, c_m_s=self.c_m_s)
         middle = self._difference_m(centre_m)
-        radius = radius_m[:, np.newaxis]
-        to_row, to_corner = (
-            points - centre_m[:, np.newaxis] for points in (self._row_m, self.walls.corner_m)
-        )
-        direct = np.maximum(np.hypot(to_row[..., 0], to_row[..., 1]), 1e-9)
-        reach = np.maximum(np.hypot(to_corner[..., 0], to_corner[..., 1]), 1e-9)
-        # How fast the way round each corner changes: the difference of two directions, which
-        # themselves turn by at most the radius over the distance.
-        cosine = (to_corner / reach[..., np.newaxis]) @ np.swapaxes(
-            to_row / direct[..., np.newaxis], 1, 2
-        )
-        rate = np.sqrt(np.maximum(2.0 - 2.0 * cosine, 0.0))
-        turn = (
-            1.0 / np.maximum(reach - radius, 1e-9)[..., np.newaxis]
-            + 1.0 / np.maximum(direct - radius, 1e-9)[:, np.newaxis]
-        )
-        box = radius[..., np.newaxis]
-        change = np.minimum(box * rate + 0.5 * box**2 * turn, 2.0 * box)
-        with np.errstate(invalid="ignore"):
-            nearest = reach[..., np.newaxis] + self._onward_m - direct[:, np.newaxis] - change
-        # Only a corner that can be the bend somewhere in the box moves the difference.
-        farthest = np.minimum(np.maximum(middle + 2.0 * radius, lit), capped)
-        active = nearest <= farthest[:, np.newaxis]
-        fastest = np.max(rate, axis=1, where=active, initial=0.0)
-        sharpest = np.max(turn, axis=1, where=active, initial=0.0)
-        moved = np.minimum(radius * fastest + 0.5 * radius**2 * sharpest, 2.0 * radius)
-        start = np.clip(middle, -lit, capped)
-        low = np.maximum(start - moved, middle - 2.0 * radius)
-        high = np.minimum(start + moved, middle + 2.0 * radius)
+        low = np.clip(middle, -lit, capped)
+        high = low.copy()
+        across = 2.0 * radius_m[:, np.newaxis]
+        reach = _distance_m(centre_m, self.walls.corner_m)
+        direct = _distance_m(centre_m, self._row_m)
+        # The others are clear of every edge, or deep behind one, all over their box.
+        changing = (_shortest(reach, self._onward_m) - direct - across <= lit) | (middle > 0.0)
+        changing &= middle - across < capped
+        box, row = np.nonzero(changing)
+        if len(box):
+            moved = self._most_moved_m(centre_m, radius_m, box, row, middle[box, row])
+            low[box, row] = np.maximum(low[box, row] - moved, middle[box, row] - across[box, 0])
+            high[box, row] = np.minimum(high[box, row] + moved, middle[box, row] + across[box, 0])
         gap = edge_distance_m(centre_m, self.walls.start_m, self.walls.end_m).min(
             axis=1, initial=np.inf
         )
         through = (radius_m > 0.0) & (gap <= radius_m + JOIN_M)
         low[through], high[through] = -np.inf, np.inf
         return low, high
+
+    def _most_moved_m(
+        self,
+        centre_m: FloatArray,
+        radius_m: FloatArray,
+        box: IntArray,
+        row: IntArray,
+        middle_m: FloatArray,
+    ) -> FloatArray:
+        """(k,) how far the clipped path difference of a row can move within a box, for k pairs.
+
+        middle_m: (k,) the path difference at the box's centre
+        """
+        radius = radius_m[box]
+        to_row = self._row_m[row] - centre_m[box]
+        direct = np.maximum(np.hypot(to_row[:, 0], to_row[:, 1]), _TINY_M)
+        to_corner = self.walls.corner_m - centre_m[:, np.newaxis]
+        reach = np.maximum(np.hypot(to_corner[..., 0], to_corner[..., 1]), _TINY_M)
+        unit = (to_corner / reach[..., np.newaxis])[box]
+        # How fast the way round each corner changes: the difference of two directions, which
+        # themselves turn by at most the radius over the distance.
+        cosine = unit[..., 0] * (to_row[:, :1] / direct[:, np.newaxis])
+        cosine += unit[..., 1] * (to_row[:, 1:] / direct[:, np.newaxis])
+        rate = np.sqrt(np.maximum(2.0 - 2.0 * cosine, 0.0))
+        turn = 1.0 / np.maximum(reach - radius_m[:, np.newaxis], _TINY_M)[box]
+        turn += (1.0 / np.maximum(direct - radius, _TINY_M))[:, np.newaxis]
+        r = radius[:, np.newaxis]
+        change = np.minimum(r * rate + 0.5 * r**2 * turn, 2.0 * r)
+        nearest = reach[box] + self._onward_m.T[row] - direct[:, np.newaxis] - change
+        # Only a corner that can be the bend somewhere in the box moves the difference.
+        lit = lit_margin_m(self.midband_hz, c_m_s=self.c_m_s)
+        capped = capped_from_m(self.midband_hz, c_m_s=self.c_m_s)
+        farthest = np.minimum(np.maximum(middle_m + 2.0 * radius, lit), capped)
+        active = nearest <= farthest[:, np.newaxis]
+        fastest = np.max(rate, axis=1, where=active, initial=0.0)
+        sharpest = np.max(turn, axis=1, where=active, initial=0.0)
+        whole = radius * fastest + 0.5 * radius**2 * sharpest
+        return np.asarray(np.minimum(whole, 2.0 * radius))
 
 
 def _distance_m(from_m: FloatArray, to_m: FloatArray) -> FloatArray:

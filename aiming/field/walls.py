@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, frozen
+from ..arrays import BoolArray, FloatArray, IntArray, frozen
 from ..section import Seating, Surface
+from ..sight import crossed, edge_distance_m
 
 JOIN_M = 1e-3
 """Points this close are one point."""
@@ -63,33 +64,10 @@ class Walls:
         return np.asarray(~hit.any(axis=-1) & self.opens_to(point_m))
 
 
-def crossed(
-    from_m: FloatArray, to_m: FloatArray, start_m: FloatArray, end_m: FloatArray
-) -> BoolArray:
-    """(…, e) whether the straight ways from (…, 2) to (…, 2) cross edges (e, 2).
-
-    An edge that only touches an end of the way does not count; a way through a joint of two edges
-    counts for exactly one of them.
-    """
-    x0, z0 = from_m[..., 0, np.newaxis], from_m[..., 1, np.newaxis]
-    x1, z1 = to_m[..., 0, np.newaxis], to_m[..., 1, np.newaxis]
-    run, rise = x1 - x0, z1 - z0
-    first = run * (start_m[:, 1] - z0) >= rise * (start_m[:, 0] - x0)
-    second = run * (end_m[:, 1] - z0) >= rise * (end_m[:, 0] - x0)
-    along = end_m - start_m
-    here = along[:, 0] * (z0 - start_m[:, 1]) - along[:, 1] * (x0 - start_m[:, 0])
-    there = along[:, 0] * (z1 - start_m[:, 1]) - along[:, 1] * (x1 - start_m[:, 0])
-    return np.asarray((first != second) & ((here > 0.0) != (there > 0.0)) & (here * there != 0.0))
-
-
-def edge_distance_m(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> FloatArray:
-    """(p, e) distance of points (p, 2) from edges (e, 2)."""
-    along = end_m - start_m
-    to = point_m[:, np.newaxis] - start_m
-    length = np.maximum((along**2).sum(axis=1), 1e-300)
-    share = np.clip((to * along).sum(axis=2) / length, 0.0, 1.0)
-    off = to - share[..., np.newaxis] * along
-    return np.asarray(np.hypot(off[..., 0], off[..., 1]))
+def clear(walls: Walls, from_m: FloatArray, to_m: FloatArray) -> BoolArray:
+    """(k,) whether nothing stands between points (k, 2) and (k, 2), each to each."""
+    hit = crossed(from_m, to_m, walls.start_m, walls.end_m)
+    return np.asarray(~(hit & ~walls.touching(from_m) & ~walls.touching(to_m)).any(axis=-1))
 
 
 def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> Walls:
@@ -139,7 +117,7 @@ def walls_from(lines_m: Sequence[FloatArray], *, standing_m: Sequence[FloatArray
     return Walls(**{**vars(walls), "between_m": frozen(_between_m(walls))})
 
 
-def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, np.ndarray]:
+def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, IntArray]:
     """(n, 2) points and (e, 2) their numbers for each edge; points within JOIN_M are one."""
     every = np.array(pieces, dtype=np.float64).reshape(-1, 2)
     number = np.full(len(every), -1)
@@ -155,7 +133,7 @@ def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, 
     return np.array(points).reshape(-1, 2), ends[np.sort(first)]
 
 
-def _sealed(points: FloatArray, ends: np.ndarray) -> tuple[FloatArray, np.ndarray]:
+def _sealed(points: FloatArray, ends: IntArray) -> tuple[FloatArray, IntArray]:
     """The same with every end that nearly touches another edge joined to it."""
     for point in range(len(points)):
         own = (ends == point).any(axis=1)
@@ -184,7 +162,7 @@ def _sealed(points: FloatArray, ends: np.ndarray) -> tuple[FloatArray, np.ndarra
     return points, ends
 
 
-def _corners(points: FloatArray, ends: np.ndarray) -> tuple[np.ndarray, FloatArray, FloatArray]:
+def _corners(points: FloatArray, ends: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
     """Points with a side of more than 180 degrees: (v,) number, where that begins, its width."""
     corner, from_rad, open_rad = [], [], []
     for point in range(len(points)):
