@@ -175,7 +175,7 @@ def _aim_level_db(at: Placed, offset_db: FloatArray) -> float:
 def shadow_at(scenario: Scenario, at: Placed) -> FloatArray:
     """(bands, rows) loss by screening at every row of the scenario; 0 where nothing hides."""
     shape = (len(scenario.aim.bands_hz), len(scenario.rows))
-    hidden = hiding_for(scenario, scenario.rows)
+    hidden = hiding_for(scenario, scenario.rows, at.speaker)
     if hidden is None:
         return np.zeros(shape)
     x, height = np.asarray(float(at.placement.x_m)), np.asarray(float(at.placement.height_m))

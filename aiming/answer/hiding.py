@@ -1,10 +1,39 @@
 """What hides rows of a scenario: surfaces, and the floors of all seatings."""
 
+import numpy as np
+
+from ..bands import exact_midband_hz
+from ..field.shadow import Screening
+from ..field.walls import walls_of
 from ..scenario.scenario import Scenario
 from ..section import Rows
-from ..aim.problem import Shadow
+from ..speaker.cabinet import drop_m
+from ..speaker.speaker import Range, Speaker
 
 
-def hiding_for(scenario: Scenario, rows: Rows) -> Shadow | None:
-    """The screening of these rows; None where nothing can hide any of them."""
-    return None
+def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
+    """The screening of these rows in the design bands, from wherever the loudspeaker may hang.
+
+    None where nothing can hide any of them: then nothing has to be computed.
+    """
+    screening = Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=rows.x_m,
+        row_z_m=rows.z_m,
+        midband_hz=np.array([exact_midband_hz(band) for band in scenario.aim.bands_hz]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
+    hang = speaker.hang
+    if screening.never_hides(hang.x_m, _height_range_m(speaker)):
+        return None
+    return screening
+
+
+def _height_range_m(speaker: Speaker) -> Range:
+    """Where the acoustic centre may lie, whatever the tilt."""
+    low, high = speaker.hang.vertical_m
+    if speaker.hang.vertical == "height":
+        return low, high
+    tilt = np.linspace(-90.0, 90.0, 181)
+    drops = [drop_m(speaker.cabinet, tilt_deg=tilt, flipped=turn) for turn in (False, True)]
+    return low + float(np.min(drops)), high + float(np.max(drops))

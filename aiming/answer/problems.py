@@ -9,6 +9,7 @@ from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..section import plane_segments
 from ..speaker.speaker import Orientation, Range, Speaker
+from .hiding import hiding_for
 
 
 def band_absorption_db_per_m(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
@@ -29,6 +30,7 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         cabinet=speaker.cabinet,
         objective=scenario.aim.objective,
         axis_on_audience=scenario.aim.axis_on_audience,
+        shadow=hiding_for(scenario, rows, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
     )
 
