@@ -36,6 +36,12 @@ def test_bands_come_in_the_order_asked() -> None:
     np.testing.assert_allclose(band_levels_db(level, plan)[:, 0], [-4.0, -1.0])
 
 
+def test_further_bands_are_taken_where_they_are() -> None:
+    plan = plan_bands(np.array(OCTAVES_HZ[4:]), bands_hz=(1000.0, 2000.0),
+                      also_hz=(63.0, 250.0, 1000.0), width="octave")  # fmt: skip
+    assert (plan.band_hz, plan.missing) == ((1000.0, 2000.0, 250.0), ())
+
+
 def test_coarser_data_say_so_and_take_the_nearest() -> None:
     plan = plan_bands(np.array([500.0, 1000.0, 2000.0]), bands_hz=(800.0, 1000.0, 1250.0),
                       width="third")  # fmt: skip

@@ -93,6 +93,14 @@ def test_reading_across_the_back_is_said(tmp_path: Path) -> None:
     assert float(found.pattern.read_db(180.0)[0]) == pytest.approx(-170.0)
 
 
+def test_a_lopsided_back_is_read_straight_across(tmp_path: Path) -> None:
+    angles = np.arange(-172.0, 180.0, 10.0)
+    level = np.where(angles == 178.0, -20.0, np.where(angles == -172.0, -40.0, 0.0))
+    found = read(tmp_path / "a.csv", table_text(angles, (1000,), level[:, np.newaxis]))
+    # From 178° over 180° to −172°.
+    np.testing.assert_allclose(found.pattern.read_db([179.0, -177.0]), [[-22.0, -30.0]], atol=1e-6)
+
+
 def test_a_wide_back_stays_unknown(tmp_path: Path) -> None:
     angles = np.arange(-120.0, 121.0, 10.0)
     found = read(tmp_path / "a.csv", table_text(angles, (1000,), -np.abs(angles)[:, np.newaxis]))

@@ -6,6 +6,8 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pattern_samples import grid, unit, write_sofa
 
 from aiming.errors import MissingExtraError, ScenarioError
@@ -103,12 +105,16 @@ def remove(name: str) -> Callable[[h5py.File], None]:
 SPOILED = {
     "wrong convention": (
         set_attribute("", "SOFAConventions", "SimpleFreeFieldHRIR"),
-        "SOFAConventions: found SimpleFreeFieldHRIR; FreeFieldDirectivityTF",
+        "SOFAConventions: found SimpleFreeFieldHRIR; FreeFieldDirectivityTF, "
+        "as an AES69 file of this kind says",
     ),
-    "wrong data type": (set_attribute("", "DataType", "FIR"), "DataType: found FIR; TF"),
+    "wrong data type": (
+        set_attribute("", "DataType", "FIR"),
+        "DataType: found FIR; TF, as an AES69 file of this kind says",
+    ),
     "no AES69 file": (
         set_attribute("", "Conventions", "CF-1.6"),
-        "Conventions: found CF-1.6 in an HDF5 file; SOFA, as every AES69 file says",
+        "Conventions: found CF-1.6; SOFA, as an AES69 file of this kind says",
     ),
     "wrong units of positions": (
         set_attribute("ReceiverPosition", "Units", "radian, radian, metre"),
@@ -149,7 +155,7 @@ SPOILED = {
     ),
     "NaN in a position": (
         spoil("ReceiverPosition", (4, 1), np.nan),
-        "ReceiverPosition: found nan at [4, 1]; finite numbers",
+        "ReceiverPosition: found nan at [4, 1]; numbers up to 1e+09",
     ),
     "dimensions that claim more than is stored": (
         promise_more(chunks=(1, 13, 3)),
@@ -245,3 +251,48 @@ def test_h5py_is_named_where_it_is_missing(tmp_path: Path, monkeypatch: pytest.M
 def test_unit_helper_points_forward_left_and_up() -> None:
     found = unit(np.array([[0.0, 0.0], [90.0, 0.0], [0.0, 90.0]]))
     np.testing.assert_allclose(found, np.eye(3), atol=1e-15)
+
+
+@settings(deadline=None, derandomize=True, max_examples=300)
+@given(
+    cuts=st.lists(
+        st.tuples(
+            st.integers(0, 75),
+            st.integers(0, 6),
+            st.sampled_from(["", "9", ";", ",", "\t", "\n", "-", "nan", "1e308", "360", "\0", "é"]),
+        ),
+        min_size=1,
+        max_size=4,
+    )
+)
+def test_a_mangled_table_is_read_or_refused(
+    cuts: list[tuple[int, int, str]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    text = "# c\nangle;500;1000;2000\n-10;-0,4;-1,1;-2\n0;1;1;1,5\n20;-3;;-5\n"
+    for start, length, put_there in cuts:
+        text = text[:start] + put_there + text[start + length :]
+    path = tmp_path_factory.getbasetemp() / "mangled.csv"
+    path.write_text(text, encoding="utf-8")
+    try:
+        found = read_pattern(path, display="x")
+    except ScenarioError as error:
+        assert all(fault.line >= 1 and fault.column >= 1 for fault in error.faults)
+    else:
+        assert np.all(found.pattern.read_db(0.0) == 0.0)
+
+
+def test_a_damaged_sofa_is_read_or_refused(tmp_path: Path) -> None:
+    whole = octahedron(tmp_path / "x.sofa", None).read_bytes()
+    random = np.random.default_rng(7)
+    refused = 0
+    for _ in range(200):
+        damaged = bytearray(whole)
+        for place in random.integers(0, len(whole), 5):
+            damaged[place] = random.integers(0, 256)
+        path = tmp_path / "damaged.sofa"
+        path.write_bytes(bytes(damaged))
+        try:
+            read_pattern(path, display="x.sofa")
+        except ScenarioError:
+            refused += 1
+    assert refused > 50

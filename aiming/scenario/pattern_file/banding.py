@@ -46,11 +46,16 @@ class BandPlan:
 
 
 def plan_bands(
-    frequency_hz: FloatArray, *, bands_hz: tuple[float, ...] | None, width: Width | None
+    frequency_hz: FloatArray,
+    *,
+    bands_hz: tuple[float, ...] | None,
+    also_hz: tuple[float, ...] = (),
+    width: Width | None,
 ) -> BandPlan:
     """How the measured frequencies (f,), ascending, in Hz, make the bands.
 
     bands_hz: nominal mid-bands; None takes all that the data hold
+    also_hz: further bands, taken where the data hold them and not missed where they do not
     width: None takes octaves where every band asked for is one (or, with nothing asked, where the
         data are coarser than thirds), otherwise thirds
     """
@@ -60,7 +65,10 @@ def plan_bands(
         third = 2.0 * HALF_OCTAVE / 3.0
         data: Width = "octave" if np.median(high - low) > 1.2 * third else "third"
         width = data if bands_hz is None else width_of(bands_hz)
-    wanted = bands_hz or (OCTAVES_HZ if width == "octave" else THIRDS_HZ)
+    if bands_hz is None:
+        wanted = OCTAVES_HZ if width == "octave" else THIRDS_HZ
+    else:
+        wanted = (*bands_hz, *(band for band in also_hz if band not in bands_hz))
     per_octave = 1 if width == "octave" else 3
     edges = [edges_hz(exact_midband_hz(band), per_octave=per_octave) for band in wanted]
     bottom, top = np.log(np.array(edges)).T
@@ -86,7 +94,7 @@ def plan_bands(
     return BandPlan(
         band_hz=band_hz,
         share=share,
-        missing=tuple(band for k, band in enumerate(wanted) if k not in held) if bands_hz else (),
+        missing=tuple(band for band in bands_hz or () if band not in band_hz),
         column=tuple(int(k) for k in single),
         notes=tuple(notes),
     )

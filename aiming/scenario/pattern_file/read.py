@@ -3,8 +3,9 @@
 from dataclasses import replace
 from pathlib import Path
 
+from ...arrays import FloatArray
 from ...bands import Width
-from .banding import band_levels_db, plan_bands
+from .banding import BandPlan, band_levels_db, plan_bands
 from .csv_table import read_csv
 from .result import PatternFile, Place
 from .sofa import read_sofa
@@ -17,12 +18,14 @@ def read_pattern(
     path: Path,
     *,
     bands_hz: tuple[float, ...] | None = None,
+    also_hz: tuple[float, ...] = (),
     width: Width | None = None,
     display: str,
 ) -> PatternFile:
     """The vertical pattern in a CSV table or an AES69 file, 0 dB on axis in every band.
 
     bands_hz: nominal mid-bands wanted, in this order; None takes every band that the file holds
+    also_hz: further bands, taken after those where the file holds them
     width: of the bands; None takes octaves where every band is an octave mid-band, else thirds
     display: the file as the person named it, for messages
 
@@ -37,15 +40,19 @@ def read_pattern(
         place.refuse("file", "found no such file; a CSV table or an AES69 (SOFA) file")
     except OSError as error:
         place.refuse("file", f"found {error.strerror or error}; a file that can be read")
+
+    def plan(frequency_hz: FloatArray) -> BandPlan:
+        return plan_bands(frequency_hz, bands_hz=bands_hz, also_hz=also_hz, width=width)
+
     if start == HDF5_SIGNATURE or path.suffix.lower() == ".sofa":
-        return read_sofa(path, place=place, bands_hz=bands_hz, width=width)
+        return read_sofa(path, place=place, plan=plan)
     table = read_csv(path, place=place)
-    plan = plan_bands(table.frequency_hz, bands_hz=bands_hz, width=width)
-    check_bands(plan, table.frequency_hz, replace(place, line=table.header_line))
+    bands = plan(table.frequency_hz)
+    check_bands(bands, table.frequency_hz, replace(place, line=table.header_line))
     found, _ = as_pattern_file(
         table.angle_deg,
-        band_levels_db(table.level_db, plan),
-        plan=plan,
+        band_levels_db(table.level_db, bands),
+        plan=bands,
         frequency_hz=table.frequency_hz,
         directions=len(table.angle_deg),
         notes=table.notes,

@@ -4,7 +4,7 @@ Spectra are read block by block and leave only their bands behind, so that a fil
 thousands of directions fits into a small memory.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,9 @@ from typing import Any
 import numpy as np
 
 from ...arrays import FloatArray, frozen
-from ...bands import Width
 from ...errors import MissingExtraError
 from ...speaker.sphere import Sphere
-from .banding import plan_bands
+from .banding import BandPlan
 from .plane import FLOOR_DB
 from .result import PatternFile, Place
 from .sofa_directions import directions
@@ -24,6 +23,7 @@ from .sofa_file import (
     check_convention,
     frequencies,
     shape_text,
+    taking,
     text_of,
     variable,
 )
@@ -33,29 +33,23 @@ from .vertical import one_level_each, vertical_plane
 BLOCK_VALUES = 4_000_000
 
 
-def read_sofa(
-    path: Path, *, place: Place, bands_hz: tuple[float, ...] | None, width: Width | None
-) -> PatternFile:
-    """The pattern of an AES69 file; see read_pattern."""
+def read_sofa(path: Path, *, place: Place, plan: Callable[[FloatArray], BandPlan]) -> PatternFile:
+    """The pattern of an AES69 file; plan tells how its frequencies in Hz make the bands."""
     try:
         import h5py
     except ImportError:
         raise MissingExtraError(
             package="h5py", extra="sofa", purpose="reading an AES69 (SOFA) file"
         ) from None
-    try:
+    with taking(place, "file"):
         if not h5py.is_hdf5(path):
             place.refuse("file", "found no HDF5 file; AES69 (SOFA) files are HDF5")
-        with h5py.File(path, "r") as file:
-            return _read(file, place=place, bands_hz=bands_hz, width=width)
-    except (OSError, RuntimeError) as error:
-        reason = str(error).split("(")[-1].rstrip(")")
-        place.refuse("file", f"found a damaged or cut-off HDF5 file ({reason}); a whole one")
+        file = h5py.File(path, "r")
+    with file:
+        return _read(file, place=place, plan=plan)
 
 
-def _read(
-    file: Any, *, place: Place, bands_hz: tuple[float, ...] | None, width: Width | None
-) -> PatternFile:
+def _read(file: Any, *, place: Place, plan: Callable[[FloatArray], BandPlan]) -> PatternFile:
     check_convention(file, place)
     frequency_hz = frequencies(file, place)
     real, imag = variable(file, "Data.Real", place), variable(file, "Data.Imag", place)
@@ -64,18 +58,18 @@ def _read(
     direction = directions(file, measurements, receivers, place)
     # A line at 0 Hz is part of no band.
     heard = frequency_hz > 0.0
-    plan = plan_bands(frequency_hz[heard], bands_hz=bands_hz, width=width)
-    check_bands(plan, frequency_hz[heard], place)
-    share = np.zeros((len(frequency_hz), len(plan.band_hz)))
-    share[heard] = plan.share
+    bands = plan(frequency_hz[heard])
+    check_bands(bands, frequency_hz[heard], place)
+    share = np.zeros((len(frequency_hz), len(bands.band_hz)))
+    share[heard] = bands.share
     level_db = _band_levels_db(real, imag, share, place)
     direction, level_db, repeat_notes = one_level_each(direction, level_db, place)
     plane = vertical_plane(direction, level_db, place)
-    title = text_of(file, "Title")
+    title = text_of(file, "Title", place)
     found, shift_db = as_pattern_file(
         plane.angle_deg,
         plane.level_db,
-        plan=plan,
+        plan=bands,
         frequency_hz=frequency_hz[heard],
         directions=len(direction),
         notes=(*repeat_notes, *plane.notes),
@@ -86,7 +80,7 @@ def _read(
         return found
     sphere = Sphere(
         direction=frozen(direction),
-        band_hz=plan.band_hz,
+        band_hz=bands.band_hz,
         level_db=frozen(np.maximum(level_db - shift_db[:, np.newaxis], FLOOR_DB)),
     )
     return replace(found, sphere=sphere)
@@ -113,7 +107,7 @@ def _band_levels_db(real: Any, imag: Any, share: FloatArray, place: Place) -> Fl
     measurements, receivers, lines = real.shape
     level_db = np.empty((share.shape[1], measurements, receivers))
     for part in _blocks(real):
-        with np.errstate(over="ignore"):
+        with taking(place, "Data.Real"), np.errstate(over="ignore"):
             power = np.square(real[part], dtype=np.float64)
             power += np.square(imag[part], dtype=np.float64)
             # One sum tells whether any of them is NaN or infinite.

@@ -63,10 +63,10 @@ def _vectors(file: Any, name: str, measurements: int, place: Place) -> FloatArra
 
 def _kind(file: Any, name: str, place: Place) -> str:
     holder = file[name]
-    kind = text_of(holder, "Type").lower()
+    kind = text_of(holder, "Type", place).lower()
     if kind not in UNITS:
         place.refuse(f"{name}:Type", f"found {kind or 'none'}; cartesian or spherical")
-    check_units(text_of(holder, "Units"), UNITS[kind], f"{name}:Units", place)
+    check_units(text_of(holder, "Units", place), UNITS[kind], f"{name}:Units", place)
     return kind
 
 

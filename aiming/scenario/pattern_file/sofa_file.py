@@ -4,17 +4,22 @@ AES69 (SOFA), convention FreeFieldDirectivityTF: an HDF5 file with the complex s
 Data.Imag (M measurements × R receivers × N frequencies), N in hertz, and positions.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from math import prod
 from typing import Any
 
 import numpy as np
 
 from ...arrays import FloatArray
+from ...errors import ScenarioError
 from .result import Place
 
 CONVENTION = "FreeFieldDirectivityTF"
 MOST_VALUES = 1_000_000_000
 MOST_DIRECTIONS = 1_000_000
+LARGEST = 1e9
+"""No position in metres or degrees, and no frequency, is larger."""
 _WORDS = {
     "metre": "metre", "metres": "metre", "meter": "metre", "meters": "metre",
     "degree": "degree", "degrees": "degree", "hertz": "hertz",
@@ -23,9 +28,22 @@ _WORDS = {
 UNITS = {"cartesian": "metre", "spherical": "degree, degree, metre"}
 
 
-def text_of(holder: Any, name: str) -> str:
+@contextmanager
+def taking(place: Place, key: str) -> Iterator[None]:
+    """Around every touch of the file: h5py tells of damage by exceptions of many kinds."""
+    try:
+        yield
+    except ScenarioError:
+        raise
+    except (OSError, RuntimeError, KeyError, TypeError, ValueError) as error:
+        reason = str(error).strip("'").split("(")[-1].rstrip(")")
+        place.refuse(key, f"found a damaged or cut-off HDF5 file ({reason}); a whole one")
+
+
+def text_of(holder: Any, name: str, place: Place) -> str:
     """A text attribute, "" where it is missing; h5py gives bytes, str or an array of one."""
-    value = holder.attrs.get(name, "")
+    with taking(place, name):
+        value = holder.attrs.get(name, "")
     if isinstance(value, np.ndarray):
         value = value.reshape(-1)[0] if value.size else ""
     return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
@@ -33,24 +51,24 @@ def text_of(holder: Any, name: str) -> str:
 
 def check_convention(file: Any, place: Place) -> None:
     """Refuse what is no AES69 file of this convention."""
-    if text_of(file, "Conventions") != "SOFA":
-        place.refuse("Conventions", f"found {text_of(file, 'Conventions') or 'none'} in an HDF5 "
-                     "file; SOFA, as every AES69 file says")  # fmt: skip
-    for key, wanted in (("SOFAConventions", CONVENTION), ("DataType", "TF")):
-        if text_of(file, key) != wanted:
-            place.refuse(key, f"found {text_of(file, key) or 'none'}; {wanted}")
+    wanted = {"Conventions": "SOFA", "SOFAConventions": CONVENTION, "DataType": "TF"}
+    for key, value in wanted.items():
+        found = text_of(file, key, place) or "none"
+        if found != value:
+            place.refuse(key, f"found {found}; {value}, as an AES69 file of this kind says")
 
 
 def variable(file: Any, name: str, place: Place) -> Any:
     """A numeric variable that holds all that its dimensions promise."""
-    found = file.get(name)
-    if found is None or not hasattr(found, "shape"):
-        place.refuse(name, f"found no such variable; {CONVENTION} must have it")
-    if found.dtype.kind not in "fiu":
-        place.refuse(name, "found text or other values; numbers")
-    if prod(found.shape) > MOST_VALUES:
-        place.refuse(name, f"found {shape_text(found.shape)} values; at most {MOST_VALUES:,}")
-    _check_stored(found, name, place)
+    with taking(place, name):
+        found = file.get(name)
+        if found is None or not hasattr(found, "shape"):
+            place.refuse(name, f"found no such variable; {CONVENTION} must have it")
+        if found.dtype.kind not in "fiu":
+            place.refuse(name, "found text or other values; numbers")
+        if prod(found.shape) > MOST_VALUES:
+            place.refuse(name, f"found {shape_text(found.shape)} values; at most {MOST_VALUES:,}")
+        _check_stored(found, name, place)
     return found
 
 
@@ -75,11 +93,13 @@ def shape_text(shape: tuple[int, ...]) -> str:
 
 def numbers(file: Any, name: str, place: Place) -> FloatArray:
     """A small variable, finite throughout."""
-    values = np.asarray(variable(file, name, place)[...], dtype=np.float64)
-    bad = np.argwhere(~np.isfinite(values))
+    found = variable(file, name, place)
+    with taking(place, name):
+        values = np.asarray(found[...], dtype=np.float64)
+    bad = np.argwhere(~(np.abs(values) <= LARGEST))
     if len(bad):
         where = ", ".join(str(k) for k in bad[0])
-        place.refuse(name, f"found {values[tuple(bad[0])]} at [{where}]; finite numbers")
+        place.refuse(name, f"found {values[tuple(bad[0])]} at [{where}]; numbers up to {LARGEST:g}")
     return values
 
 
@@ -96,7 +116,7 @@ def check_units(found: str, wanted: str, key: str, place: Place) -> None:
 def frequencies(file: Any, place: Place) -> FloatArray:
     """(n,) the frequencies N in Hz, ascending."""
     values = numbers(file, "N", place).reshape(-1)
-    check_units(text_of(file["N"], "Units"), "hertz", "N:Units", place)
+    check_units(text_of(file["N"], "Units", place), "hertz", "N:Units", place)
     if len(values) == 0 or np.any(values < 0.0) or np.any(np.diff(values) <= 0.0):
         place.refuse("N", f"found {len(values)} frequencies that do not ascend from 0 Hz or above; "
                      "ascending frequencies")  # fmt: skip
