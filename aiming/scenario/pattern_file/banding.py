@@ -66,7 +66,7 @@ def plan_bands(
         data: Width = "octave" if np.median(high - low) > 1.2 * third else "third"
         width = data if bands_hz is None else width_of(bands_hz)
     if bands_hz is None:
-        wanted = OCTAVES_HZ if width == "octave" else THIRDS_HZ
+        wanted: tuple[float, ...] = OCTAVES_HZ if width == "octave" else THIRDS_HZ
     else:
         wanted = (*bands_hz, *(band for band in also_hz if band not in bands_hz))
     per_octave = 1 if width == "octave" else 3
