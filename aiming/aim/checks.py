@@ -9,7 +9,7 @@ information about tilt and pattern width is, once the gains are eliminated,
     M = Σ (J_i − mean J)ᵀ · C⁻¹ · (J_i − mean J)
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -57,33 +57,21 @@ class Check:
     reason: str
 
 
-def choose_checks(
-    problem: Problem, placement: Placement, *, mic_height_m: float | None = None
-) -> tuple[Check, ...]:
+def choose_checks(problem: Problem, placement: Placement) -> tuple[Check, ...]:
     """Check positions among the rows of a problem, for one placement, the most telling first.
 
     The first three are the best three for telling tilt; two more tell the width of the pattern;
     then come the loudest row, the softest row, and the middle of every seating not yet visited.
-    mic_height_m: above the floor, 0 for a boundary microphone; None puts it at the ears.
     Rows whose level is unknown are left out; () where fewer than two are known.
     """
     rows = problem.rows
-    points = replace(rows, z_m=microphone_z_m(rows, mic_height_m))
-    asked = replace(problem, rows=points)
-    turned = asked.levels_db(
-        Placement(
-            x_m=placement.x_m,
-            height_m=placement.height_m,
-            tilt_deg=placement.tilt_deg + np.array([-STEP_DEG, 0.0, STEP_DEG]),
-            flipped=placement.flipped,
-        )
-    )
-    seen = sight(placement, points.x_m, points.z_m)
+    turned = problem.levels_db(_turned(placement, np.array([-STEP_DEG, 0.0, STEP_DEG])))
+    seen = sight(placement, rows.x_m, rows.z_m)
     per_degree = (turned[2] - turned[0]) / (2.0 * STEP_DEG)
     known = np.flatnonzero(np.isfinite(turned).all(axis=(0, 1)))
     if len(known) < 2:
         return ()
-    telling = _telling(per_degree, seen.off_axis_deg, _thinned(known), points)
+    telling = _telling(per_degree, seen.off_axis_deg, _thinned(known), rows)
     design = turned[1].mean(axis=0)
     reasons = {row: _reason(order) for order, row in enumerate(telling)}
     wished = [
@@ -102,8 +90,8 @@ def choose_checks(
     return tuple(
         Check(
             row=row,
-            x_m=float(points.x_m[row]),
-            z_m=float(points.z_m[row]),
+            x_m=float(rows.x_m[row]),
+            z_m=float(rows.z_m[row]),
             distance_m=float(seen.distance_m[row]),
             off_axis_deg=float(seen.off_axis_deg[row]),
             levels_db=frozen(turned[1][:, row] - turned[1][:, first]),
@@ -127,17 +115,12 @@ def tilt_doubt_deg(problem: Problem, placement: Placement, checks: tuple[Check, 
 
     Of the linear model, with the width of the pattern in doubt by WIDTH_DOUBT.
     """
-    z = np.array([check.z_m for check in checks])
-    x = np.array([check.x_m for check in checks])
     if len(checks) < 2:
         return float("inf")
-    at = replace(
-        problem,
-        rows=replace(problem.rows.pick(np.array([one.row for one in checks])), x_m=x, z_m=z),
-    )
-    tilt = placement.tilt_deg + np.array([-STEP_DEG, STEP_DEG])
-    low, high = at.levels_db(replace(placement, tilt_deg=tilt))
-    derivatives = _whitened((high - low) / (2.0 * STEP_DEG), sight(placement, x, z).off_axis_deg)
+    at = np.array([check.row for check in checks])
+    low, high = problem.levels_db(_turned(placement, np.array([-STEP_DEG, STEP_DEG])))[..., at]
+    off_axis = np.array([check.off_axis_deg for check in checks])
+    derivatives = _whitened((high - low) / (2.0 * STEP_DEG), off_axis)
     away = derivatives - derivatives.mean(axis=0)
     information = np.einsum("nbp,nbq->pq", away, away)
     return 1.6449 * float(np.sqrt(_tilt_variance(information)))
@@ -152,6 +135,17 @@ def band_root(bands: int, *, site_db: float = SITE_DB, band_db: float = BAND_DB)
     mean = np.full((bands, bands), 1.0 / bands)
     whole = 1.0 / np.sqrt(band_db**2 + bands * site_db**2)
     return np.asarray((np.eye(bands) - mean) / band_db + mean * whole)
+
+
+def _turned(placement: Placement, by_deg: FloatArray) -> Placement:
+    """The placement at several tilts, for levels (tilts, bands, rows)."""
+    there = np.zeros(len(by_deg))
+    return Placement(
+        x_m=placement.x_m + there,
+        height_m=placement.height_m + there,
+        tilt_deg=placement.tilt_deg + by_deg,
+        flipped=placement.flipped,
+    )
 
 
 def _whitened(per_degree_db: FloatArray, off_axis_deg: FloatArray) -> FloatArray:
@@ -184,13 +178,13 @@ def _thinned(known: IntArray) -> IntArray:
 
 
 def _telling(
-    per_degree_db: FloatArray, off_axis_deg: FloatArray, candidates: IntArray, points: Rows
+    per_degree_db: FloatArray, off_axis_deg: FloatArray, candidates: IntArray, rows: Rows
 ) -> list[int]:
     """Rows, the most telling first: the best three for tilt, then greedily for width."""
     derivatives = _whitened(per_degree_db, off_axis_deg)[candidates]
     difference = derivatives[:, np.newaxis] - derivatives
     pair = np.einsum("ijbp,ijbq->ijpq", difference, difference)
-    far = _far_apart(points.x_m[candidates], points.z_m[candidates])
+    far = _far_apart(rows.x_m[candidates], rows.z_m[candidates])
     chosen = _best_three(pair, far, np.abs(off_axis_deg[candidates]))
     while len(chosen) < min(TELLING, len(candidates)):
         # The scatter about the mean is the sum over pairs over their number, for each one added.

@@ -17,7 +17,7 @@ HEIGHT_DOUBT_M = 0.10
 HEAVIER_SHARE = 0.05
 """Cells that read this much more or less than the file's weight are worth a word; our own."""
 DISAGREE = 2.6
-"""Standard deviations between a reading and what all say together that are worth a word; our own."""
+"""Standard deviations between one reading and all together that are worth a word; our own."""
 _STEPS = (0.05, 0.005)
 
 

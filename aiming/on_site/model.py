@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from ..answer.model import plain
+from ..answer.model import known, plain
 from ..arrays import FloatArray
 from ..bands import band_key
 from ..section import Rows
@@ -54,7 +54,7 @@ class ReadingFound:
 class PositionFound:
     """Levels at one position by band.
 
-    predicted_db, corrected_db: by the plan, and for what was found to hang; both shifted per band by
+    predicted_db, found_db: by the plan, and for what was found to hang; both shifted per band by
     what brings them nearest to the measured levels, since every band has its own unknown gain
     """
 
@@ -188,7 +188,4 @@ def _placement(one: Placement | None) -> dict[str, Any] | None:
 
 def by_band(bands_hz: tuple[float, ...], levels_db: FloatArray) -> dict[float, float | None]:
     """Levels (bands,) under their bands; None where unknown."""
-    return {
-        band: float(level) if level == level else None  # NaN is the one value unlike itself
-        for band, level in zip(bands_hz, levels_db, strict=True)
-    }
+    return {band: known(level) for band, level in zip(bands_hz, levels_db, strict=True)}

@@ -35,7 +35,7 @@ class Departure:
 class Scene:
     """One loudspeaker's plan, seen from listening points.
 
-    problem: its rows are the points; plan: the planned placement
+    problem: its rows are the points, its pattern is whole; plan: the planned placement
     """
 
     problem: Problem
@@ -48,7 +48,12 @@ class Scene:
     def at_tilts_db(self, tilt_deg: FloatArray, departure: Departure) -> FloatArray:
         """(t, bands, n) for departures (t,) of the tilt, the others as given."""
         there = departure.of(self.plan)
-        turned = replace(there, tilt_deg=float(self.plan.tilt_deg) + tilt_deg)
+        turned = Placement(
+            x_m=np.full(len(tilt_deg), float(there.x_m)),
+            height_m=np.full(len(tilt_deg), float(there.height_m)),
+            tilt_deg=float(self.plan.tilt_deg) + tilt_deg,
+            flipped=there.flipped,
+        )
         return self._with(departure.pattern_scale).levels_db(turned)
 
     def _with(self, scale: float) -> Problem:
@@ -57,22 +62,31 @@ class Scene:
         return replace(self.problem, pattern=scaled(self.problem.pattern, scale))
 
 
+def whole(pattern: Pattern) -> Pattern:
+    """The pattern with its holes filled in and its ends held to ±180°.
+
+    Only for trying tilts: a microphone where the plan's own level is unknown is left out anyway.
+    """
+    angle = pattern.angle_deg
+    inner = angle[(angle > -180.0) & (angle < 180.0)]
+    wanted = np.concatenate([[-180.0], inner, [180.0]])
+    level = []
+    for table in pattern.level_db:
+        has = np.isfinite(table)
+        level.append(np.interp(wanted, angle[has], table[has]))
+    return Pattern(frozen(wanted), pattern.band_hz, frozen(level), pattern.reference)
+
+
 def scaled(pattern: Pattern, scale: float) -> Pattern:
-    """The pattern with every off-axis angle times scale; held where it ends short of ±180°."""
+    """A whole pattern with every off-axis angle times scale; held where it then ends short."""
     angle = pattern.angle_deg * scale
-    level = pattern.level_db
-    kept = np.abs(angle) < 180.0
-    angle, inside = angle[kept], level[:, kept]
-    whole = bool(pattern.angle_deg[0] <= -180.0 and pattern.angle_deg[-1] >= 180.0)
-    if whole:
-        ends = pattern.read_db(np.array([-180.0, 180.0]) / max(scale, 1.0))
-        if scale < 1.0:
-            ends = level[:, [0, -1]]
-        angle = np.concatenate([[-180.0], angle, [180.0]])
-        inside = np.concatenate([ends[:, :1], inside, ends[:, 1:]], axis=1)
+    inner = np.abs(angle) < 180.0
+    ends = pattern.read_db(np.array([-180.0, 180.0]) / max(scale, 1.0))
     return Pattern(
-        angle_deg=frozen(angle),
+        angle_deg=frozen(np.concatenate([[-180.0], angle[inner], [180.0]])),
         band_hz=pattern.band_hz,
-        level_db=frozen(inside),
+        level_db=frozen(
+            np.concatenate([ends[:, :1], pattern.level_db[:, inner], ends[:, 1:]], axis=1)
+        ),
         reference=f"{pattern.reference}, {scale:.3g} times as wide",
     )

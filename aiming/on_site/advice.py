@@ -1,0 +1,172 @@
+"""What to do, in sentences."""
+
+from ..units import Unit, length_text, tilt_text
+from .correct import Correction
+from .judge import Estimate, StandsOut
+from .model import Coverage, Interval
+
+CANNOT_TELL = (
+    "The levels cannot tell the tilt at these positions: trust the inclinometer, and measure at "
+    "positions that tell more (the plan lists them)."
+)
+CLEAR_BELOW = (
+    "Nobody stands below while it moves; loads, limits and the maker's data are checked again for "
+    "the new tilt by a competent person."
+)
+
+
+def advice_text(
+    *,
+    unit: Unit,
+    estimate: Estimate | None,
+    correction: Correction | None,
+    tilt_error_deg: Interval | None,
+    height_error_m: Interval | None,
+    pattern_scale: Interval | None,
+    from_readings: bool,
+    levels_tilt: Interval | None,
+    confirmed: bool | None,
+    planned: Coverage,
+) -> str:
+    """The advice, one sentence after another."""
+    said: list[str] = []
+    if tilt_error_deg is not None:
+        said.append(_hangs(tilt_error_deg, correction, from_readings))
+    if height_error_m is not None:
+        said.append(_height(height_error_m, unit))
+    if estimate is not None and estimate.explained is False:
+        return " ".join([*said, unexplained_text(estimate.stands_out)])
+    if estimate is not None:
+        said += _levels(levels_tilt, confirmed, from_readings)
+    if pattern_scale is not None:
+        said.append(_width(pattern_scale))
+    if confirmed is False:
+        said.append("No correction is given until it is clear which of the two is wrong.")
+    elif correction is not None:
+        said += _change(correction, tilt_error_deg, unit, planned)
+    return " ".join(said)
+
+
+def unexplained_text(stands_out: tuple[StandsOut, ...]) -> str:
+    """Which position and band stand out, what usually is the cause, and no correction."""
+    told = "; ".join(one.text for one in stands_out[:4])
+    more = len(stands_out) - 4
+    told += f"; and {more} more" if more > 0 else ""
+    bands = any(one.band_hz is not None for one in stands_out)
+    whole = any(one.band_hz is None for one in stands_out)
+    causes = []
+    if whole:
+        causes += [
+            "a wrong position or name",
+            "a gain changed between positions",
+            "a shadow (someone or something in the way)",
+        ]
+    if bands:
+        causes += [
+            "a reflection that cuts or lifts the band",
+            "polarity or delay where two sources meet",
+            "a driver that is not working",
+        ]
+    if not whole:
+        causes.append("a wrong position")
+    return (
+        f"Aim and gain cannot explain these levels. What stands out: {told}. Usual causes: "
+        f"{', '.join(causes)}. No correction is given until the cause is found: look, listen, and "
+        "measure there again."
+    )
+
+
+def _hangs(error: Interval, correction: Correction | None, from_readings: bool) -> str:
+    by = "by the readings" if from_readings else "by the levels"
+    where = f" {tilt_text(float(correction.hung.tilt_deg))}" if correction else ""
+    if error.holds(0.0):
+        return (
+            f"It hangs{where} as planned as far as can be told ({by}: {_turned(error.value)}, "
+            f"±{error.half:.1f}°)."
+        )
+    return (
+        f"It hangs{where}: {_turned(error.value)} than planned, ±{error.half:.1f}° ({by}, 90 %)."
+        if abs(error.value) >= 0.05
+        else f"It hangs{where}, as planned (±{error.half:.1f}°, {by})."
+    )
+
+
+def _turned(degrees: float) -> str:
+    return f"{abs(degrees):.1f}° {'higher' if degrees > 0.0 else 'lower'}"
+
+
+def _height(error: Interval, unit: Unit) -> str:
+    word = "higher" if error.value > 0.0 else "lower"
+    text = f"{length_text(abs(error.value), unit)} {word} than planned"
+    if error.holds(0.0):
+        text = f"as planned as far as can be told ({text})"
+    return f"Its height is {text}, ±{length_text(error.half, unit)}."
+
+
+def _width(scale: Interval) -> str:
+    wide = 100.0 * (scale.value - 1.0)
+    if scale.holds(1.0):
+        return f"The pattern is as wide as its data say ({wide:+.0f} %, ±{100 * scale.half:.0f} %)."
+    word = "wider" if wide > 0.0 else "narrower"
+    return (
+        f"The pattern is {abs(wide):.0f} % {word} than its data, ±{100.0 * scale.half:.0f} %: the "
+        "correction is for the pattern as found."
+    )
+
+
+def _levels(levels_tilt: Interval | None, confirmed: bool | None, from_readings: bool) -> list[str]:
+    if levels_tilt is None:
+        return [CANNOT_TELL]
+    alone = f"{_turned(levels_tilt.value)} than planned, ±{levels_tilt.half:.1f}°"
+    if confirmed is True:
+        return [f"The levels confirm it: by themselves they say {alone}."]
+    if confirmed is False:
+        return [
+            f"The levels do not confirm it: by themselves they say {alone}. Check which face the "
+            "inclinometer stood on, which box was measured, and the positions."
+        ]
+    return [] if from_readings else [_width_of_doubt(levels_tilt)]
+
+
+def _width_of_doubt(levels_tilt: Interval) -> str:
+    if levels_tilt.half > 2.0:
+        return "An inclinometer tells the tilt better than these levels do: read it if you can."
+    return "An inclinometer should say the same: read it before anything is moved."
+
+
+def _change(
+    correction: Correction, error: Interval | None, unit: Unit, planned: Coverage
+) -> list[str]:
+    hung, target = correction.hung, correction.corrected
+    if target is None:
+        reason = "what hangs may well be the plan"
+        if error is not None and not error.holds(0.0):
+            reason = "putting it right would win next to nothing"
+        return [f"Leave it: {reason}. {_coverage('As it hangs', correction.now)}."]
+    turn = float(target.tilt_deg) - float(hung.tilt_deg)
+    rise = float(target.height_m) - float(hung.height_m)
+    moves = [f"{'raise' if turn > 0.0 else 'lower'} the nose by {abs(turn):.1f}°"]
+    if abs(rise) >= 0.01:
+        way = "up" if rise > 0.0 else "down"
+        moves.append(f"move the box {way} by {length_text(abs(rise), unit)}")
+    remains = "What then remains is the plan's own spread."
+    if planned.spread_db is not None and correction.after.spread_db is not None:
+        more = correction.after.spread_db - planned.spread_db
+        if abs(more) >= 0.1:
+            remains = f"What then remains is {abs(more):.1f} dB "
+            remains += f"{'more' if more > 0.0 else 'less'} than the plan's own spread."
+    return [
+        f"Correction: {' and '.join(moves)}.",
+        f"{_coverage('As it hangs', correction.now)}; "
+        f"{_coverage('corrected', correction.after)}. {remains}",
+        CLEAR_BELOW,
+    ]
+
+
+def _coverage(when: str, one: Coverage) -> str:
+    if one.spread_db is None or one.rows_within_3db_percent is None:
+        return f"{when} the spread is not known"
+    return (
+        f"{when} the spread is {one.spread_db:.1f} dB and {one.rows_within_3db_percent:.0f} % of "
+        "the rows lie within ±3 dB"
+    )

@@ -1,0 +1,130 @@
+"""Measured levels held against the plan at the same points."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..answer.hiding import hiding_for
+from ..answer.problems import problem_of
+from ..arrays import FloatArray
+from ..errors import Fault, ScenarioError
+from ..field.levels import sight
+from ..scenario.scenario import Scenario
+from ..section import Rows
+from ..speaker.speaker import Placement, Speaker
+from .banding import in_bands
+from .fit import Levels, Noise
+from .judge import Estimate, estimate
+from .model import PositionFound, by_band
+from .scene import Departure, Scene, whole
+from .traces import Trace
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """The levels in bands, the scene they were held against, and what was found."""
+
+    scene: Scene
+    levels: Levels
+    estimate: Estimate
+    notes: tuple[str, ...]
+
+
+def compared_with(
+    scenario: Scenario,
+    speaker: Speaker,
+    plan: Placement,
+    traces: tuple[Trace, ...],
+    points: Rows,
+    *,
+    height_error_m: float | None,
+    noise: Noise,
+) -> Compared:
+    scene = scene_of(scenario, speaker, plan, points)
+    banded = in_bands(traces, scenario.aim.bands_hz)
+    level, notes = comparable(np.array(banded.level_db), scenario, speaker, plan, points, traces[0])
+    levels = Levels(level, banded.doubt_db)
+    start = Departure(height_m=height_error_m or 0.0)
+    known = frozenset[str]() if height_error_m is None else frozenset({"height_m"})
+    found = estimate(scene, levels, start=start, noise=noise, known=known)
+    return Compared(scene, levels, found, notes)
+
+
+def scene_of(scenario: Scenario, speaker: Speaker, plan: Placement, points: Rows) -> Scene:
+    """The plan as microphones at these points see it."""
+    problem = problem_of(scenario, speaker)
+    return Scene(
+        replace(
+            problem,
+            pattern=whole(problem.pattern),
+            rows=points,
+            shadow=hiding_for(scenario, points, speaker),
+        ),
+        plan,
+    )
+
+
+def comparable(
+    level_db: FloatArray,
+    scenario: Scenario,
+    speaker: Speaker,
+    plan: Placement,
+    points: Rows,
+    first: Trace,
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Levels (bands, n) without what cannot be compared, and what was left out.
+
+    Raises ScenarioError where fewer than two positions share a band.
+    """
+    off_axis = sight(plan, points.x_m, points.z_m).off_axis_deg
+    turn = -1.0 if plan.flipped else 1.0
+    pattern = speaker.pattern.only(scenario.aim.bands_hz)
+    unknown = ~np.isfinite(pattern.read_db(turn * off_axis)).all(axis=0)
+    notes = [
+        f"{points.names[n]} is left out: the pattern is not known in its direction"
+        for n in np.flatnonzero(unknown)
+    ]
+    level_db[:, unknown] = np.nan
+    shared = np.isfinite(level_db).sum(axis=1) >= 2
+    level_db[~shared] = np.nan
+    if not shared.any():
+        bands = ", ".join(f"{band:g}" for band in scenario.aim.bands_hz)
+        low, high = first.frequency_hz[0], first.frequency_hz[-1]
+        text = (
+            "no common frequencies: no design band has a known level at two positions; design "
+            f"bands {bands} Hz, where this position has {low:g} to {high:g} Hz"
+        )
+        raise ScenarioError([Fault(first.file, first.line, 1, "frequency", text)])
+    return level_db, tuple(notes)
+
+
+def positions_found(compared: Compared) -> tuple[PositionFound, ...]:
+    """Measured, planned and found levels by position, the last two shifted per band."""
+    scene, level = compared.scene, compared.levels.level_db
+    points, bands = scene.problem.rows, scene.problem.pattern.band_hz
+    seen = sight(scene.plan, points.x_m, points.z_m)
+    predicted = _shifted(scene.levels_db(Departure()), level)
+    found = _shifted(scene.levels_db(compared.estimate.fit.departure), level)
+    return tuple(
+        PositionFound(
+            name=name,
+            x_m=float(points.x_m[n]),
+            z_m=float(points.z_m[n]),
+            distance_m=float(seen.distance_m[n]),
+            off_axis_deg=float(seen.off_axis_deg[n]),
+            measured_db=by_band(bands, level[:, n]),
+            predicted_db=by_band(bands, predicted[:, n]),
+            found_db=by_band(bands, found[:, n]),
+        )
+        for n, name in enumerate(points.names)
+    )
+
+
+def _shifted(predicted_db: FloatArray, level_db: FloatArray) -> FloatArray:
+    """Predicted levels moved, band by band, by the median of what lies between."""
+    moved = np.full(level_db.shape, np.nan)
+    for band, (predicted, level) in enumerate(zip(predicted_db, level_db, strict=True)):
+        has = np.isfinite(level)
+        if has.any():
+            moved[band] = predicted + float(np.median((level - predicted)[has]))
+    return moved
