@@ -6,10 +6,14 @@ caught at one boundary, the command line; anything else is a bug and shows its t
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import ClassVar
 
 
 class AimingError(Exception):
     """Something that a person can put right; the text says what and how."""
+
+    exit_code: ClassVar[int] = 2
+    """How the command line ends: 2 bad input or usage, 3 no placement meets the limits."""
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,8 @@ from .problems import problem_of
 class NoPlacementError(AimingError):
     """No placement of a loudspeaker meets the limits; says what each alone would have to become."""
 
+    exit_code = 3
+
     def __init__(self, speaker: str, found: tuple[Relief, ...]) -> None:
         self.speaker = speaker
         self.reliefs = found
