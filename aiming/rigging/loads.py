@@ -44,7 +44,7 @@ class Loads:
     """The loads of one box at one tilt.
 
     weight_n, mass_kg, centre_of_gravity_m: of everything that hangs, body axes as hung
-    tilt_range_deg: every point in tension; least_share_range_deg: each with 10 % of the weight.
+    tilt_range_deg: every point in tension; least_share_range_deg: each with the least share of the weight.
         None where there is no such tilt, or where it could not be known
     settings: (tilt, hole's u or None) where only single tilts can be set, else None
     reachable: whether this tilt is one that the rigging holds; None where that is not known
@@ -78,9 +78,11 @@ def loads_at(
     flipped: bool,
     tilt_deg: float,
     at_m: Point | None = None,
+    least_share: float = LEAST_SHARE.value,
 ) -> Loads | NotChecked:
     """The loads at a tilt, reachable or not (a negative tension says that a line would go slack).
 
+    least_share: of the weight on any point, for the narrower of the two ranges
     at_m: (x, z) of the acoustic centre, which a pulling line to a fixed point depends on
     NotChecked says what is missing.  Raises RiggingError where the forces cannot be told apart.
     """
@@ -91,7 +93,7 @@ def loads_at(
     if rigging.method == "pull-back" and beta is None:
         return NotChecked("loads not checked: the pulling line depends on where the box is")
     reach = reach_of(body, rigging, at_m=at_m)
-    firm = reach_of(body, rigging, least_share=LEAST_SHARE.value, at_m=at_m)
+    firm = reach_of(body, rigging, least_share=least_share, at_m=at_m)
     known = None if isinstance(reach, NotChecked) else reach
     settings: tuple[tuple[float, float | None], ...] | None = None
     if known is not None and known.tilts_deg is not None:

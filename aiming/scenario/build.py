@@ -8,12 +8,13 @@ from ..bands import band_label, exact_midband_hz
 from ..section import rows_of
 from ..speaker.speaker import Speaker
 from .build_place import build_seatings, build_surfaces
-from .build_rigging import build_rigging, order_notes
+from .build_rigging import build_rigging, order_notes, pair
 from .build_speaker import build_speaker
 from .build_stack import build_stacks
 from .gather import Gathered
+from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import AimSettings, Scenario, Variant
+from .scenario import AimSettings, CautionSettings, Scenario, Variant
 
 if TYPE_CHECKING:
     from .pattern_file.result import PatternFile
@@ -66,6 +67,7 @@ def build(
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
         stacks=build_stacks(model),
+        cautions=_cautions(model.cautions),
         outdoors=model.outdoors is not None,
         gust_speed_m_s=None if model.outdoors is None else model.outdoors.gust_speed,
         base_m={
@@ -79,6 +81,17 @@ def build(
         survey_notes=tuple(gathered.survey_notes),
         document=document,
         text=text,
+    )
+
+
+def _cautions(table: CautionsModel) -> CautionSettings:
+    beside = {"stage_focus", "level_limit_db", "level_limit_name"}
+    given = table.model_dump(exclude=beside, exclude_none=True)
+    return CautionSettings(
+        thresholds=given,
+        stage_focus_m=pair(table.stage_focus) or (0.0, 0.0),
+        level_limit_db=table.level_limit_db,
+        level_limit_name=table.level_limit_name or "",
     )
 
 

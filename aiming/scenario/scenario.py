@@ -36,6 +36,21 @@ class AimSettings:
 
 
 @dataclass(frozen=True)
+class CautionSettings:
+    """What the file says about cautions.
+
+    thresholds: by key, in metres and degrees, those that the file gives alone
+    stage_focus_m: (x, z) of the foot of what the audience looks at
+    level_limit_db, level_limit_name: A-weighted, and where it holds; None and "" unless given
+    """
+
+    thresholds: dict[str, float] = field(default_factory=dict)
+    stage_focus_m: tuple[float, float] = (0.0, 0.0)
+    level_limit_db: float | None = None
+    level_limit_name: str = ""
+
+
+@dataclass(frozen=True)
 class Variant:
     """A named set of changes; keys are dotted, values as the file has them."""
 
@@ -53,6 +68,7 @@ class Scenario:
     stacks: by loudspeaker, how it stands, where that is declared
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
+    cautions: thresholds that the file moves
     pattern_files: by loudspeaker, what reading its pattern file gave
     notes: what the reader wants said; survey_notes: the same with figures
     document: the plain document after all changes; text: the file's text before them
@@ -75,6 +91,7 @@ class Scenario:
     gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
+    cautions: CautionSettings = field(default_factory=CautionSettings)
     variants: tuple[Variant, ...] = ()
     notes: tuple[str, ...] = ()
     survey_notes: "tuple[SurveyNote, ...]" = ()

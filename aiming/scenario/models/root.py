@@ -6,6 +6,7 @@ from pydantic import Field
 
 from ...bands import DEFAULT_DESIGN_HZ
 from .base import BandHz, Name, Number, Point, Strict
+from .cautions import CautionsModel
 from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
 from .speaker import SpeakerModel
 from .stack import OutdoorsModel
@@ -79,5 +80,9 @@ class ScenarioModel(Strict):
     )
     aim: AimModel = Field(
         default_factory=lambda: AimModel.model_validate({}), description="What counts as best"
+    )
+    cautions: CautionsModel = Field(
+        default_factory=lambda: CautionsModel.model_validate({}),
+        description="Thresholds of the cautions",
     )
     variant: list[VariantModel] = Field(default_factory=list, description="Named sets of changes")

@@ -1,4 +1,7 @@
-"""What a rigging method needs, and a stack's footprint: forces that cannot be found are refused."""
+"""What a rigging method needs, a stack's footprint, a limit's name.
+
+Forces that cannot be found are refused.
+"""
 
 from collections.abc import Iterator
 
@@ -10,7 +13,14 @@ ORIENTATIONS = ("upright", "flipped")
 
 
 def held_rules(raw: Raw) -> Iterator[Problem]:
-    """Keys that a method cannot do without, and a footprint's order."""
+    """Keys that a method cannot do without, a footprint's order, and where a level limit holds."""
+    limits = table_in(raw.document, "cautions")
+    for one, other in (
+        ("level_limit_db", "level_limit_name"),
+        ("level_limit_name", "level_limit_db"),
+    ):
+        if limits.get(one) is not None and limits.get(other) is None:
+            yield ("cautions", one), f"{one} without {other}; both, or none"
     for path, speaker in raw.tables("speaker"):
         rigging = table_in(speaker, "rigging")
         for orientation in ORIENTATIONS:
