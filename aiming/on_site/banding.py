@@ -50,6 +50,9 @@ def random_error_db(coherence: float) -> float:
 
 
 def _energy_db(level_db: FloatArray, weight: FloatArray) -> float:
+    used = np.flatnonzero(weight)
+    if len(used) == 1:
+        return float(level_db[used[0]])
     top = float(level_db.max())
     mean = float(weight @ 10.0 ** ((level_db - top) / 10.0) / weight.sum())
     return top + 10.0 * float(np.log10(max(mean, 1e-30)))

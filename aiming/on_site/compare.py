@@ -85,17 +85,24 @@ def comparable(
         for n in np.flatnonzero(unknown)
     ]
     level_db[:, unknown] = np.nan
+    return shared_only(level_db, scenario.aim.bands_hz, first), tuple(notes)
+
+
+def shared_only(level_db: FloatArray, bands_hz: tuple[float, ...], first: Trace) -> FloatArray:
+    """Levels (bands, n) without the bands that fewer than two positions have.
+
+    Raises ScenarioError, at the first trace, where no band is left.
+    """
     shared = np.isfinite(level_db).sum(axis=1) >= 2
-    level_db[~shared] = np.nan
     if not shared.any():
-        bands = ", ".join(f"{band:g}" for band in scenario.aim.bands_hz)
+        bands = ", ".join(f"{band:g}" for band in bands_hz)
         low, high = first.frequency_hz[0], first.frequency_hz[-1]
         text = (
-            "no common frequencies: no design band has a known level at two positions; design "
-            f"bands {bands} Hz, where this position has {low:g} to {high:g} Hz"
+            "no common frequencies: no band has a known level at two positions; the bands are "
+            f"{bands} Hz, and this position has {low:g} to {high:g} Hz"
         )
         raise ScenarioError([Fault(first.file, first.line, 1, "frequency", text)])
-    return level_db, tuple(notes)
+    return np.where(shared[:, np.newaxis], level_db, np.nan)
 
 
 def positions_found(compared: Compared) -> tuple[PositionFound, ...]:

@@ -39,18 +39,21 @@ def hung_from(box: Box) -> Hung:
     equations = _equations(box)
     read_height = any(one.reading.kind == "height" for one in equations)
     at, deviation = _solved(equations, box.plan, read_height)
+    items = tuple(_alone(one, at, deviation) for one in equations)
     notes = list(_weight_notes(box))
-    items = []
-    for one in equations:
-        items.append(_alone(one, at, deviation))
-        if len(equations) > 1 and abs(_scaled(one, at)) > DISAGREE:
-            notes.append(f"the readings disagree: {items[-1].text} stands alone; read it again")
+    apart = [abs(_scaled(one, at)) for one in equations]
+    spare = len(equations) + (not read_height) - 2
+    if spare > 0 and max(apart) > DISAGREE:
+        # Readings that disagree are not as good as they say: all doubt grows alike.
+        deviation = deviation * max(1.0, float(np.hypot.reduce(apart)) / spare**0.5)
+        worst = items[int(np.argmax(apart))].text
+        notes.append(f"the readings disagree, {worst} most of all: read them again")
     return Hung(
         tilt_deg=Interval.about(at[0], INTERVAL * deviation[0])
         if np.isfinite(deviation[0])
         else None,
         height_m=Interval.about(at[1], INTERVAL * deviation[1]) if read_height else None,
-        readings=tuple(items),
+        readings=items,
         notes=tuple(notes),
     )
 

@@ -130,19 +130,7 @@ class Found:
             "spread_now_db": self.now.spread_db,
             "spread_corrected_db": self.after.spread_db,
             "advice": self.advice,
-            "positions": [
-                {
-                    "name": one.name,
-                    "measured_db": plain(one.measured_db),
-                    "predicted_db": plain(one.predicted_db),
-                    "found_db": plain(one.found_db),
-                    "x_m": one.x_m,
-                    "z_m": one.z_m,
-                    "distance_m": one.distance_m,
-                    "off_axis_deg": one.off_axis_deg,
-                }
-                for one in self.positions
-            ],
+            "positions": positions_dict(self.positions),
             "speaker": self.speaker,
             "levels_tilt_error_deg": interval(self.levels_tilt_error_deg),
             "confirmed": self.confirmed,
@@ -173,6 +161,23 @@ class Found:
             ],
             "notes": list(self.notes),
         }
+
+
+def positions_dict(found: tuple[PositionFound, ...]) -> list[dict[str, Any]]:
+    """Positions ready for JSON."""
+    return [
+        {
+            "name": one.name,
+            "measured_db": plain(one.measured_db),
+            "predicted_db": plain(one.predicted_db),
+            "found_db": plain(one.found_db),
+            "x_m": one.x_m,
+            "z_m": one.z_m,
+            "distance_m": one.distance_m,
+            "off_axis_deg": one.off_axis_deg,
+        }
+        for one in found
+    ]
 
 
 def _placement(one: Placement | None) -> dict[str, Any] | None:

@@ -11,7 +11,7 @@ from ..aim.problem import Problem
 from ..answer.model import Answer
 from ..answer.problems import problem_of
 from ..answer.solve import solve
-from ..errors import AimingError, Fault, ScenarioError
+from ..errors import AimingError
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement, Speaker
 from .advice import advice_text
@@ -25,7 +25,7 @@ from .model import Coverage, Found, Interval
 from .places import microphones, place_points, read_places
 from .readings import read_readings
 from .scene import whole
-from .traces import Magnitude, Trace, read_measured, read_traces
+from .traces import Magnitude, measured_traces
 
 CONFIRMS = 2.5758 / 1.6449
 """Reading and levels agree within the 99 % interval of their difference."""
@@ -67,7 +67,7 @@ def onsite(
     plan, noise = _plan(answer or solve(scenario), box.name), Noise(site_db, band_db)
     audience = problem_of(scenario, box)
     audience = replace(audience, pattern=whole(audience.pattern))
-    traces = _traces(measured, at, magnitude)
+    traces = measured_traces(measured, at, magnitude=magnitude) if measured or at else ()
     hung = None
     if readings is not None:
         read = read_readings(readings, unit=scenario.units)
@@ -101,23 +101,6 @@ def _speaker(scenario: Scenario, name: str | None) -> Speaker:
 def _plan(answer: Answer, name: str) -> Placement:
     one = next(one for one in answer.speakers if one.name == name)
     return Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
-
-
-def _traces(
-    measured: str | Path | None,
-    at: Mapping[str, str | Path] | None,
-    magnitude: Magnitude | None,
-) -> tuple[Trace, ...]:
-    traces = read_measured(measured, magnitude=magnitude) if measured is not None else ()
-    traces += read_traces(at or {}, magnitude=magnitude)
-    twice = {one.position for one in traces}
-    if len(twice) < len(traces):
-        raise OnSiteError("a position is in the table and in a file of its own; once")
-    if len(traces) == 1:
-        only = traces[0]
-        text = f'one position, "{only.position}"; at least two, since only differences count'
-        raise ScenarioError([Fault(only.file, only.line, 1, "position", text)])
-    return traces
 
 
 def _found(

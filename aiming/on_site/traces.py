@@ -57,6 +57,31 @@ class Trace:
     line: int
 
 
+def measured_traces(
+    measured: str | Path | None,
+    at: Mapping[str, str | Path] | None,
+    *,
+    magnitude: Magnitude | None = None,
+) -> tuple[Trace, ...]:
+    """The traces of a long table and of files by position, together.
+
+    Raises ScenarioError, also for fewer than two positions.
+    """
+    traces = read_measured(measured, magnitude=magnitude) if measured is not None else ()
+    own = read_traces(at or {}, magnitude=magnitude)
+    names = {one.position for one in traces}
+    for one in own:
+        if one.position in names:
+            text = f"{found_text(one.position)} is in the table too; each position once"
+            refuse(one.file, text, key="position", at=(one.line, 1))
+    traces += own
+    if len(traces) < 2:
+        only = traces[0]
+        text = f"one position, {found_text(only.position)}; at least two: only differences count"
+        refuse(only.file, text, key="position", at=(only.line, 1))
+    return traces
+
+
 def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tuple[Trace, ...]:
     """The traces of a long table, in the order in which the positions come first.
 
