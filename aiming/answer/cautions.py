@@ -187,18 +187,14 @@ def _narrow(scenario: Scenario, at: Placed) -> list[Caution]:
 
 def _grazing(at: Placed) -> list[Caution]:
     """Rows that see the loudspeaker at a small angle to their own audience plane."""
-    rows, place = at.problem.rows, at.placement
-    planes = at.problem.planes
-    least = np.inf
-    for row in range(len(rows)):
-        mine = np.flatnonzero(planes.seating == rows.seating[row])
-        ends = np.stack([planes.start_m[mine, 0], planes.end_m[mine, 0]])
-        piece = mine[int(np.argmax((ends[0] <= rows.x_m[row]) & (rows.x_m[row] <= ends[1])))]
-        run = planes.end_m[piece] - planes.start_m[piece]
-        slope = np.degrees(np.arctan2(run[1], run[0])) if run[0] > 0.0 else 0.0
-        rise = float(place.height_m) - rows.z_m[row]
-        back = rows.x_m[row] - float(place.x_m)
-        least = min(least, abs(np.degrees(np.arctan2(rise, back)) + slope))
+    rows, place, planes = at.problem.rows, at.placement, at.problem.planes
+    x, z = rows.x_m[:, np.newaxis], rows.z_m
+    on = (planes.seating == rows.seating[:, np.newaxis]) & (planes.start_m[:, 0] <= x)
+    piece = np.argmax(on & (x <= planes.end_m[:, 0]), axis=1)
+    run, climb = (planes.end_m - planes.start_m)[piece].T
+    slope = np.arctan2(np.where(run > 0.0, climb, 0.0), np.where(run > 0.0, run, 1.0))
+    seen = np.arctan2(float(place.height_m) - z, rows.x_m - float(place.x_m))
+    least = float(np.degrees(np.abs(seen + slope)).min())
     if least >= GRAZING_DEG:
         return []
     return [
@@ -209,7 +205,7 @@ def _grazing(at: Placed) -> list[Caution]:
                 f"the sound grazes the audience at {least:.1f}°: heads in front shadow the rows "
                 "behind at high frequencies, which is not in these figures"
             ),
-            value=float(least),
+            value=least,
             unit="°",
             limit=GRAZING_DEG,
             speaker=at.speaker.name,
