@@ -9,7 +9,7 @@ _________|_______________
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,6 +44,17 @@ class Walls:
     open_from_rad: FloatArray
     open_rad: FloatArray
     between_m: FloatArray
+
+    def with_corners(self, which: IntArray) -> "Walls":
+        """The same walls, of whose corners only these are asked; ways between them stay."""
+        return replace(
+            self,
+            corner_m=self.corner_m[which],
+            at_corner=self.at_corner[which],
+            open_from_rad=self.open_from_rad[which],
+            open_rad=self.open_rad[which],
+            between_m=self.between_m[np.ix_(which, which)],
+        )
 
     def opens_to(self, point_m: FloatArray) -> BoolArray:
         """(p, v) whether points (p, 2) lie on the corners' open sides."""
@@ -83,7 +94,7 @@ def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> W
         if all(line[0, 0] >= g[-1, 0] or line[-1, 0] <= g[0, 0] for g in ground):
             ground.append(line)
     lines = [seating.floor_m for seating in seatings] + [one.line_m for one in surfaces]
-    drops = [point for line in ground for point in (line[0], line[-1])]
+    standing = []
     for surface in surfaces:
         for point in (surface.line_m[0], surface.line_m[-1]):
             inside = any(g[0, 0] <= point[0] <= g[-1, 0] for g in ground)
@@ -91,19 +102,35 @@ def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> W
             if ends and not inside:
                 nearest = min(ends, key=lambda end: abs(float(end[0] - point[0])))
                 if point[1] <= nearest[1] + SEAL_M:
-                    drops.append(point)
-    return walls_from(lines, standing_m=drops)
+                    standing.append(point)
+    return walls_from(lines, ground_m=ground, standing_m=standing)
 
 
-def walls_from(lines_m: Sequence[FloatArray], *, standing_m: Sequence[FloatArray] = ()) -> Walls:
-    """Walls of lines (n, 2); below each of the standing points all is solid."""
+def walls_from(
+    lines_m: Sequence[FloatArray],
+    *,
+    ground_m: Sequence[FloatArray] = (),
+    standing_m: Sequence[FloatArray] = (),
+) -> Walls:
+    """Walls of lines (n, 2).
+
+    ground_m: those of the lines that are solid beneath, x never decreasing
+    standing_m: points below which all is solid
+    """
     pieces = [(line[k], line[k + 1]) for line in lines_m for k in range(len(line) - 1)]
-    pieces += [(point, np.array([point[0], point[1] - _DEEP_M])) for point in standing_m]
+    feet = [*standing_m, *(end for line in ground_m for end in (line[0], line[-1]))]
+    pieces += [(point, np.array([point[0], point[1] - _DEEP_M])) for point in feet]
     points, ends = _numbered(pieces)
     points, ends = _sealed(points, ends)
     deep = points[:, 1] < points[:, 1].max(initial=0.0) - 0.5 * _DEEP_M
     corner, from_rad, open_rad = _corners(points, ends)
     kept = ~deep[corner]
+    if ground_m:
+        # Nothing comes to a corner of the ground from beneath.
+        away = points[corner, np.newaxis] - np.concatenate(ground_m)
+        on_ground = (np.hypot(away[..., 0], away[..., 1]) <= JOIN_M).any(axis=1)
+        up = np.mod(0.5 * np.pi - from_rad, 2.0 * np.pi)
+        kept &= ~on_ground | ((up > 1e-6) & (up < open_rad - 1e-6))
     corner, from_rad, open_rad = corner[kept], from_rad[kept], open_rad[kept]
     walls = Walls(
         start_m=frozen(points[ends[:, 0]]),
@@ -114,7 +141,7 @@ def walls_from(lines_m: Sequence[FloatArray], *, standing_m: Sequence[FloatArray
         open_rad=frozen(open_rad),
         between_m=np.zeros((len(corner), len(corner))),
     )
-    return Walls(**{**vars(walls), "between_m": frozen(_between_m(walls))})
+    return replace(walls, between_m=frozen(_between_m(walls)))
 
 
 def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, IntArray]:
