@@ -1,12 +1,12 @@
 """The section: floors, audience planes, rows and surfaces.  Pure geometry in arrays.
 
-    z
-    |                      ____----  audience plane = floor + ear height
-    |            ____----  ____----  floor line, first row → last row
-    |      ----  ____----
-    |      ----
-    +---------------------------------- x, towards the audience
-   datum
+ z
+ |                      ____----  audience plane = floor + ear height
+ |            ____----  ____----  floor line, first row → last row
+ |      ----  ____----
+ |      ----
+ +---------------------------------- x, towards the audience
+datum
 """
 
 from dataclasses import dataclass, field
@@ -151,9 +151,7 @@ def rows_of(seatings: tuple[Seating, ...]) -> Rows:
     x = [seating.row_x_m() for seating in seatings]
     return Rows(
         x_m=frozen(np.concatenate(x)),
-        z_m=frozen(
-            np.concatenate([s.ear_z_m(of) for s, of in zip(seatings, x, strict=True)])
-        ),
+        z_m=frozen(np.concatenate([s.ear_z_m(of) for s, of in zip(seatings, x, strict=True)])),
         weight=frozen(
             np.concatenate(
                 [s.weight * _trapezoid_weights(of) for s, of in zip(seatings, x, strict=True)]

@@ -109,6 +109,21 @@ def _amount(text: str) -> Fraction:
     return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
 
 
+LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
+_NEWTONS = {"kg": G_M_S2, "lb": POUND_FORCE_N, "lbf": POUND_FORCE_N, "n": 1.0, "kn": 1000.0}
+
+
+def parse_load_n(text: str) -> float:
+    """Newtons of a mass that hangs at rest, or of a force, with its unit.
+
+    Raises ValueError with the text "found; allowed".
+    """
+    found = re.fullmatch(rf"({_NUMBER})\s*([a-z]+)", text.strip().lower(), re.ASCII)
+    if found is None or found[2] not in _NEWTONS:
+        raise ValueError(f"{found_text(text)}; {LOAD_ALLOWED}")
+    return float(found[1]) * _NEWTONS[found[2]]
+
+
 def length_text(length_m: float, unit: Unit) -> str:
     """ "6.20 m" to the centimetre, or "20 ft 4 1/8 in" to the nearest eighth of an inch."""
     if unit == "m":

@@ -49,9 +49,7 @@ class Boxes:
         return len(self.piece)
 
     def pick(self, which: IntArray | BoolArray) -> "Boxes":
-        return Boxes(
-            self.centre[which], self.half[which], self.piece[which], self.flipped[which]
-        )
+        return Boxes(self.centre[which], self.half[which], self.piece[which], self.flipped[which])
 
 
 def joined(parts: list[Boxes]) -> Boxes:
@@ -109,9 +107,7 @@ def _drop(problem: Problem, tilt: FloatArray, flipped: BoolArray) -> FloatArray:
     return np.stack([-points[index, lowest, 1], -points[index, lowest, 0]])
 
 
-def _bend(
-    problem: Problem, tilt: FloatArray, flipped: BoolArray, swing: FloatArray
-) -> FloatArray:
+def _bend(problem: Problem, tilt: FloatArray, flipped: BoolArray, swing: FloatArray) -> FloatArray:
     """(b,) how far the drop may depart from its tangent within ±swing (rad)."""
     assert problem.cabinet is not None and problem.cabinet.outline_m is not None
     degrees = np.degrees(tilt)

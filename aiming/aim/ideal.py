@@ -52,9 +52,7 @@ class Step:
     result: str
 
 
-def ideal(
-    *, coverage_deg: float, near_m: tuple[float, float], far_m: tuple[float, float]
-) -> Ideal:
+def ideal(*, coverage_deg: float, near_m: tuple[float, float], far_m: tuple[float, float]) -> Ideal:
     """Where the box would hang for ears from near_m to far_m (x, z), near the box first.
 
     Raises ValueError where coverage is outside (0, 180) or the line has no length.

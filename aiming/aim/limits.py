@@ -22,8 +22,10 @@ def limited_by(problem: Problem, placement: Placement) -> tuple[str, ...]:
     found = []
     hang = problem.hang
     tilt = float(placement.tilt_deg)
-    if problem.axis_on_audience and at_audience_end(problem, placement) and _would_pass(
-        problem, placement
+    if (
+        problem.axis_on_audience
+        and at_audience_end(problem, placement)
+        and _would_pass(problem, placement)
     ):
         found.append("axis_on_audience")
     v = float(placement.height_m) - float(problem.drop_m(tilt, bool(placement.flipped)))
@@ -105,7 +107,9 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         if by is not None:
             end = low - by if side < 0 else high + by
             word = "down to" if side < 0 else "up to"
-            found.append(Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f} {unit}"))
+            found.append(
+                Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f} {unit}")
+            )
 
     for side in (-1, 1):
         room = hang.tilt_deg[0] + 90.0 if side < 0 else 90.0 - hang.tilt_deg[1]
@@ -113,7 +117,9 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         stretch(hang.vertical, "vertical_m", side, 30.0, "m")
         stretch("x", "x_m", side, 100.0, "m")
     if problem.axis_on_audience and allowed_at_all(replace(problem, axis_on_audience=False)):
-        found.append(Relief("axis_on_audience", None, None, "axis_on_audience would have to be off"))
+        found.append(
+            Relief("axis_on_audience", None, None, "axis_on_audience would have to be off")
+        )
     if problem.reachable_tilt_deg and allowed_at_all(replace(problem, reachable_tilt_deg=None)):
         found.append(Relief("rigging", None, None, "the rigging would have to reach other tilts"))
     limit = problem.max_front_elevation_deg
@@ -169,6 +175,4 @@ def _completed(pattern: Pattern) -> Pattern:
     lowest = float(np.nanmin(pattern.level_db))
     angle = np.unique(np.concatenate([[-180.0], pattern.angle_deg, [180.0]]))
     level = pattern.read_db(angle)
-    return replace(
-        pattern, angle_deg=angle, level_db=np.where(np.isnan(level), lowest, level)
-    )
+    return replace(pattern, angle_deg=angle, level_db=np.where(np.isnan(level), lowest, level))

@@ -103,9 +103,7 @@ class Problem:
         """(…, bands, rows) without the offsets of output, which move no objective."""
         shadow: npt.ArrayLike = 0.0
         if self.shadow is not None:
-            shadow = self.shadow.loss_db(
-                np.asarray(placement.x_m), np.asarray(placement.height_m)
-            )
+            shadow = self.shadow.loss_db(np.asarray(placement.x_m), np.asarray(placement.height_m))
         return levels_db(
             self.pattern,
             placement,

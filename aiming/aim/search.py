@@ -213,9 +213,7 @@ def _split_weight(problem: Problem, boxes: Boxes) -> FloatArray:
     return weight
 
 
-def bound_and_try(
-    problem: Problem, boxes: Boxes, goal: Goal
-) -> tuple[FloatArray, Boxes]:
+def bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArray, Boxes]:
     """Bounds of the boxes that may hold an allowed placement, trying placements on the way."""
     at = pose(problem, boxes)
     possible = _possible(problem, boxes, at)

@@ -323,9 +323,7 @@ def _flips(problem: Problem, speaker: Speaker) -> tuple[Flip, ...]:
                 orientation=orientation,
                 tilt_deg=float(best[0].tilt_deg),
                 spread_db=best[1],
-                band_spread_db=dict(
-                    zip(problem.pattern.band_hz, map(float, spreads), strict=True)
-                ),
+                band_spread_db=dict(zip(problem.pattern.band_hz, map(float, spreads), strict=True)),
             )
         )
     return tuple(found)

@@ -1,6 +1,6 @@
 """Levels at rows: spreading, pattern, air.  One function for one placement or an array of them.
 
-    L(band) = offset + pattern(off-axis angle) − 20·lg(r / 1 m) − α·r − shadow
+L(band) = offset + pattern(off-axis angle) − 20·lg(r / 1 m) − α·r − shadow
 """
 
 from dataclasses import dataclass
@@ -42,9 +42,7 @@ def sight(placement: Placement, x_m: FloatArray, z_m: FloatArray) -> Sight:
 def loss_db(distance_m: FloatArray, absorption_db_per_m: FloatArray) -> FloatArray:
     """(…, bands, n) loss by spreading (re 1 m) and air on the way to (…, n)."""
     distance = distance_m[..., np.newaxis, :]
-    return np.asarray(
-        20.0 * np.log10(distance) + absorption_db_per_m[:, np.newaxis] * distance
-    )
+    return np.asarray(20.0 * np.log10(distance) + absorption_db_per_m[:, np.newaxis] * distance)
 
 
 def levels_db(
