@@ -1,0 +1,176 @@
+"""The table of a sweep: one row per candidate, the keys varied and then the figures."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..arrays import FloatArray
+from .axes import Axis
+from .figures import Figure
+from .grid import Grid
+from .spool import Spool
+
+Column = npt.NDArray[Any]
+SMALLER_IS_BETTER = ("spread", "deviation", "tonal_change", "cautions", "stops", "gap")
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """What a sweep found.  The last axis varies fastest.
+
+    table["spread_db"] is a numpy array over all rows; of a key that was varied, its value in the
+    file's own unit.  chunks() goes through a table of any size at constant memory.
+    """
+
+    axes: tuple[Axis, ...]
+    figures: tuple[Figure, ...]
+    layout: Grid
+    spool: Spool
+
+    def __len__(self) -> int:
+        return self.spool.rows
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns: the keys varied, then the figures."""
+        return (*(axis.key for axis in self.axes), *(one.name for one in self.figures))
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """How many values each axis has."""
+        return self.layout.shape
+
+    def __getitem__(self, name: str) -> Column:
+        """One whole column; KeyError where there is none of this name."""
+        if name not in self.columns:
+            raise KeyError(f"{name}; there are {', '.join(self.columns)}")
+        parts = [chunk[name] for chunk in self.chunks((name,))]
+        return np.concatenate(parts) if parts else np.zeros(0)
+
+    def grid(self, name: str) -> Column:
+        """One column in the shape of the axes, of a finished sweep."""
+        return self[name].reshape(self.shape)
+
+    def rows(self, places: Iterable[int]) -> list[dict[str, Any]]:
+        """Some rows, by their places in the table, in the order asked for."""
+        wanted = np.asarray(list(places), dtype=np.intp)
+        starts = np.cumsum([0, *(self.layout.rows(k) for k in range(self.spool.chunks))])
+        owner = np.searchsorted(starts, wanted, side="right") - 1
+        found: dict[int, dict[str, Any]] = {}
+        for chunk in np.unique(owner):
+            columns = self.chunk(int(chunk))
+            for place in wanted[owner == chunk]:
+                found[int(place)] = {
+                    name: _plain(column[place - starts[chunk]]) for name, column in columns.items()
+                }
+        return [found[int(place)] for place in wanted]
+
+    def chunks(self, names: tuple[str, ...] | None = None) -> Iterator[dict[str, Column]]:
+        """The table piece by piece: these columns, or all."""
+        for chunk in range(self.spool.chunks):
+            yield self.chunk(chunk, names)
+
+    def chunk(self, chunk: int, names: tuple[str, ...] | None = None) -> dict[str, Column]:
+        """One piece of the table: these columns, or all."""
+        wanted = self.columns if names is None else names
+        box = self.layout.box(chunk)
+        shape = tuple(stop - start for start, stop in box)
+        found: dict[str, Column] = {}
+        for k, axis in enumerate(self.axes):
+            if axis.key in wanted:
+                turned = [1] * len(shape)
+                turned[k] = -1
+                values = _values(axis, *box[k]).reshape(turned)
+                found[axis.key] = np.broadcast_to(values, shape).ravel()
+        if any(one.name in wanted for one in self.figures):
+            block = self.spool.read(chunk)
+            for one, values in zip(self.figures, block, strict=True):
+                if one.name in wanted:
+                    found[one.name] = values.astype(bool) if one.kind is bool else values
+        return found
+
+
+def _values(axis: Axis, start: int, stop: int) -> Column:
+    """Values of an axis as a column has them: numbers, or objects for texts and tables."""
+    if axis.numeric:
+        return axis.numbers(start, stop)
+    values = np.empty(stop - start, dtype=object)
+    for k in range(start, stop):
+        values[k - start] = axis.value(k)
+    return values
+
+
+def _plain(value: Any) -> Any:
+    """Python's own number for numpy's."""
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def smaller_is_better(name: str) -> bool:
+    """Whether a figure is to be made small; height and its kin are."""
+    bare = name.rsplit(".", 1)[-1]
+    small = bare.startswith(SMALLER_IS_BETTER) or bare in ("height", "trim", "height_m", "trim_m")
+    return small or "spread_db" in name
+
+
+def best_rows(table: Table, by: str, *, count: int = 5) -> list[dict[str, Any]]:
+    """The best rows by one column, best first; among equals the first in the table.
+
+    Rows where it is unknown are left out, and rows that are not feasible, where that is a column.
+    """
+    sign = 1.0 if smaller_is_better(by) else -1.0
+    kept: list[tuple[float, int]] = []
+    first = 0
+    names = tuple(dict.fromkeys((by, *_feasible(table))))
+    for chunk in table.chunks(names):
+        value = sign * np.asarray(chunk[by], dtype=np.float64)
+        value = np.where(_usable(table, chunk), value, np.nan)
+        some = np.argsort(value, kind="stable")[:count]
+        kept += [(float(value[k]), first + int(k)) for k in some if np.isfinite(value[k])]
+        kept = sorted(kept)[:count]
+        first += len(value)
+    return table.rows(index for _, index in kept)
+
+
+def front(table: Table, x: str, y: str) -> list[dict[str, Any]]:
+    """The trade-off front of two columns: rows that no other row beats in both, ascending in x.
+
+    Which direction is better follows from the names: spread, deviation, tonal change, height, trim
+    and counts small, everything else large.
+    """
+    sign_x, sign_y = (1.0 if smaller_is_better(name) else -1.0 for name in (x, y))
+    at_x, at_y, at = np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.intp)
+    first = 0
+    names = tuple(dict.fromkeys((x, y, *_feasible(table))))
+    for chunk in table.chunks(names):
+        value_x = sign_x * np.asarray(chunk[x], dtype=np.float64)
+        value_y = sign_y * np.asarray(chunk[y], dtype=np.float64)
+        rows = np.arange(first, first + len(value_x))
+        good = np.isfinite(value_x) & np.isfinite(value_y) & _usable(table, chunk)
+        at_x = np.append(at_x, value_x[good])
+        at_y = np.append(at_y, value_y[good])
+        at = np.append(at, rows[good])
+        keep = _not_beaten(at_x, at_y, at)
+        at_x, at_y, at = at_x[keep], at_y[keep], at[keep]
+        first += len(value_x)
+    return table.rows(at[np.argsort(sign_x * at_x, kind="stable")])
+
+
+def _not_beaten(x: FloatArray, y: FloatArray, at: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    """Indices of the points that no other beats, both to be small; of equals the first."""
+    order = np.lexsort((at, y, x))
+    before = np.minimum.accumulate(np.append(np.inf, y[order]))[:-1]
+    return np.asarray(order[y[order] < before])
+
+
+def _feasible(table: Table) -> tuple[str, ...]:
+    return tuple(one.name for one in table.figures if one.what == "feasible")
+
+
+def _usable(table: Table, chunk: dict[str, Column]) -> npt.NDArray[np.bool_]:
+    usable = np.ones(len(next(iter(chunk.values()))), dtype=bool)
+    for name in _feasible(table):
+        usable &= chunk[name].astype(bool)
+    return usable
