@@ -127,25 +127,14 @@ def uniform_line(at: Placed) -> UniformLine | None:
 
 def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
     """This loudspeaker at every row of the scenario, output and shadow included."""
-    rows, problem = scenario.rows, at.problem
+    rows = scenario.rows
     seen = sight(at.placement, rows.x_m, rows.z_m)
-    shadow = shadow_at(scenario, at)
-    bands = scenario.aim.bands_hz
-    place = [at.speaker.pattern.band_hz.index(band) for band in bands]
-    levels = levels_db(
-        problem.pattern,
-        at.placement,
-        rows.x_m,
-        rows.z_m,
-        absorption_db_per_m=problem.absorption_db_per_m,
-        offset_db=at.speaker.offset_db[place],
-        shadow_db=shadow,
-    )
+    levels, shadow = levels_and_shadow_db(scenario, at.speaker, at.problem, at.placement)
     line = uniform_of(at)
     if line is None or at.throw_m is None:
         nothing = np.full(len(rows), np.nan)
         return SpeakerRows(seen.distance_m, seen.off_axis_deg, levels, shadow, nothing, nothing)
-    aim_level = _aim_level_db(at, at.speaker.offset_db[place])
+    aim_level = _aim_level_db(at, offset_db(scenario, at.speaker))
     return SpeakerRows(
         distance_m=seen.distance_m,
         off_axis_deg=seen.off_axis_deg,
@@ -172,14 +161,39 @@ def _aim_level_db(at: Placed, offset_db: FloatArray) -> float:
     return float(measures.design_level_db(level)[0])
 
 
-def shadow_at(scenario: Scenario, at: Placed) -> FloatArray:
-    """(bands, rows) loss by screening at every row of the scenario; 0 where nothing hides."""
-    shape = (len(scenario.aim.bands_hz), len(scenario.rows))
-    hidden = hiding_for(scenario, scenario.rows, at.speaker)
-    if hidden is None:
-        return np.zeros(shape)
-    x, height = np.asarray(float(at.placement.x_m)), np.asarray(float(at.placement.height_m))
-    return np.asarray(hidden.loss_db(x, height))
+def offset_db(scenario: Scenario, speaker: Speaker) -> FloatArray:
+    """(bands,) its output in the design bands."""
+    bands = speaker.pattern.band_hz
+    return speaker.offset_db[[bands.index(band) for band in scenario.aim.bands_hz]]
+
+
+def levels_and_shadow_db(
+    scenario: Scenario, speaker: Speaker, problem: Problem, placement: Placement
+) -> tuple[FloatArray, FloatArray]:
+    """Levels, output and shadow included, and the loss by screening, at every row of the scenario.
+
+    Both (…, bands, rows) for placements whose fields broadcast to (…); the loss is 0 where nothing
+    hides.
+    """
+    rows = scenario.rows
+    fields = (placement.x_m, placement.height_m, placement.tilt_deg)
+    many = np.broadcast_shapes(*(np.shape(of) for of in fields))
+    shape = (*many, len(scenario.aim.bands_hz), len(rows))
+    hidden = hiding_for(scenario, rows, speaker)
+    shadow: FloatArray = np.zeros(shape)
+    if hidden is not None:
+        x, height = np.asarray(placement.x_m), np.asarray(placement.height_m)
+        shadow = np.broadcast_to(hidden.loss_db(x, height), shape)
+    levels = levels_db(
+        problem.pattern,
+        placement,
+        rows.x_m,
+        rows.z_m,
+        absorption_db_per_m=problem.absorption_db_per_m,
+        offset_db=offset_db(scenario, speaker),
+        shadow_db=shadow,
+    )
+    return levels, shadow
 
 
 def band_figures(

@@ -1,0 +1,255 @@
+"""Every figure of many placements of one loudspeaker, for the page that has no solver.
+
+Tilts and heights on round steps, the answer's own placement among them, and at each the very
+figures that `evaluate` gives.  The other loudspeakers stay where the answer has them.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..aim.line import coverage_edge_deg, near_side_above
+from ..arrays import FloatArray, IntArray
+from ..field.levels import power_sum_db
+from ..scenario.scenario import Scenario
+from ..speaker.speaker import Orientation, Placement, Speaker
+from .cautions import cautions_of
+from .figures import (
+    Placed,
+    aim_point_m,
+    aim_seating_and_row,
+    levels_and_shadow_db,
+    placed,
+    trim_m,
+    uniform_of,
+)
+from .lattice_axes import Axes, axes_of
+from .lattice_heard import Heard, heard
+from .loads import loads_of
+from .model import Answer, Caution, SpeakerAnswer, SpeakerRows
+from .problems import problem_of
+
+LINE_POINTS = 17
+"""Points of the uniform-level line from the aim point to the coverage edge."""
+
+
+@dataclass(frozen=True, eq=False)
+class Turned:
+    """One loudspeaker in one orientation over its lattice; shapes end in (heights, tilts).
+
+    edges_deg: off-axis angle of the coverage edges below and above the axis, None where unknown
+    height_m, trim_m, throw_m: throw is NaN where the axis meets no served plane
+    aim_row: index into the answer's rows, −1 for none
+    line_m: (LINE_POINTS, …) distance of the uniform-level line at equal steps of off-axis angle
+    line_end_deg: the off-axis angle at which it ends
+    alone: over the rows that it serves; together: all loudspeakers, all rows, where there are more
+    loads: [height][tilt] as in the answer, None where nothing could be computed
+    cautions: the distinct lists of cautions; caution_list: which of them holds
+    """
+
+    orientation: Orientation
+    edges_deg: tuple[float | None, float | None]
+    height_m: FloatArray
+    trim_m: FloatArray
+    throw_m: FloatArray
+    aim_row: IntArray
+    line_m: FloatArray
+    line_end_deg: FloatArray
+    alone: Heard
+    together: Heard | None
+    loads: tuple[tuple[dict[str, Any] | None, ...], ...]
+    cautions: tuple[tuple[Caution, ...], ...]
+    caution_list: IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class Lattice:
+    """One loudspeaker: what can be moved, and what comes of it in each orientation."""
+
+    name: str
+    axes: Axes
+    turned: tuple[Turned, ...]
+
+
+def lattice_of(scenario: Scenario, answer: Answer, name: str, *, points: int) -> Lattice:
+    """The lattice of one loudspeaker with at most about this many placements in all."""
+    one = next(one for one in answer.speakers if one.name == name)
+    speaker = scenario.speaker(name)
+    orientations = speaker.hang.orientations
+    drop = problem_of(scenario, speaker).drop_m(one.tilt_deg, one.orientation == "flipped")
+    axes = axes_of(
+        speaker, one, scenario.units, drop_m=float(drop), points=points // len(orientations)
+    )
+    explored = replace(speaker, hang=axes.hang(speaker.hang))
+    return Lattice(
+        name=name,
+        axes=axes,
+        turned=tuple(_turned(scenario, answer, explored, axes, of) for of in orientations),
+    )
+
+
+def _turned(
+    scenario: Scenario, answer: Answer, speaker: Speaker, axes: Axes, orientation: Orientation
+) -> Turned:
+    one = next(one for one in answer.speakers if one.name == speaker.name)
+    problem = problem_of(scenario, speaker)
+    flipped = orientation == "flipped"
+    vertical = axes.vertical_m[:, np.newaxis]
+    height = vertical + problem.drop_m(axes.tilt_deg, flipped) if problem.from_trim else vertical
+    every = Placement(one.x_m, height, axes.tilt_deg[np.newaxis], flipped)
+    levels, shadow = levels_and_shadow_db(scenario, speaker, problem, every)
+    others = [of.levels_db for name, of in answer.rows.by_speaker.items() if name != speaker.name]
+    shape = levels.shape[:2]
+    height = np.broadcast_to(height, shape)
+    all_levels = levels
+    if others:
+        everyone = [levels, *(np.broadcast_to(of, levels.shape) for of in others)]
+        all_levels = power_sum_db(np.stack(everyone))
+    served = scenario.rows.of(speaker.serves)
+    alone = heard(levels[..., served], scenario.rows, served)
+    together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
+    spots = _Spots.blank(shape)
+    told: dict[tuple[Caution, ...], int] = {}
+    standing = [_standing(scenario, of) for of in answer.speakers]
+    which = answer.speakers.index(one)
+    edges = (
+        coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=False),
+        coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=True),
+    )
+    for index in np.ndindex(shape):
+        tilt = float(axes.tilt_deg[index[1]])
+        place = Placement(one.x_m, float(height[index]), tilt, flipped)
+        at = placed(scenario, speaker, problem, place)
+        spots.fill(index, scenario, at, edges)
+        moved = _moved(one, at, spots.loads[index], alone, index)
+        rows = _rows_of(levels[index], shadow[index])
+        light = _light_answer(answer, moved, rows, all_levels[index])
+        standing[which] = at
+        cautions = cautions_of(scenario, standing, light, capped=()).cautions
+        spots.caution_list[index] = told.setdefault(cautions, len(told))
+    return Turned(
+        orientation=orientation,
+        edges_deg=edges,
+        height_m=height,
+        trim_m=spots.trim_m,
+        throw_m=spots.throw_m,
+        aim_row=spots.aim_row,
+        line_m=spots.line_m,
+        line_end_deg=spots.line_end_deg,
+        alone=alone,
+        together=together if others else None,
+        loads=tuple(map(tuple, spots.loads)),
+        cautions=tuple(told),
+        caution_list=spots.caution_list,
+    )
+
+
+def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
+    """A loudspeaker where the answer has it."""
+    speaker = scenario.speaker(one.name)
+    place = Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
+    return placed(scenario, speaker, problem_of(scenario, speaker), place)
+
+
+@dataclass(frozen=True, eq=False)
+class _Spots:
+    """What is found placement by placement, unknown to begin with."""
+
+    trim_m: FloatArray
+    throw_m: FloatArray
+    aim_row: IntArray
+    line_m: FloatArray
+    line_end_deg: FloatArray
+    loads: Any
+    caution_list: IntArray
+
+    @classmethod
+    def blank(cls, shape: tuple[int, ...]) -> "_Spots":
+        return cls(
+            trim_m=np.full(shape, np.nan),
+            throw_m=np.full(shape, np.nan),
+            aim_row=np.full(shape, -1, dtype=np.intp),
+            line_m=np.full((LINE_POINTS, *shape), np.nan),
+            line_end_deg=np.full(shape, np.nan),
+            loads=np.full(shape, None, dtype=object),
+            caution_list=np.zeros(shape, dtype=np.intp),
+        )
+
+    def fill(
+        self,
+        index: tuple[int, ...],
+        scenario: Scenario,
+        at: Placed,
+        edges_deg: tuple[float | None, float | None],
+    ) -> None:
+        """Trim, loads, throw, aim row and uniform-level line of one placement."""
+        self.trim_m[index] = trim_m(at)
+        self.loads[index] = loads_of(scenario, at)
+        line = uniform_of(at)
+        row = aim_seating_and_row(scenario, at)[1]
+        if line is None or row is None:
+            return
+        self.throw_m[index] = line.throw_m
+        self.aim_row[index] = row
+        end = edges_deg[int(near_side_above(at.placement, at.problem.rows))]
+        if end is None:
+            end = float(line.angle_deg[np.isfinite(line.design_db)].min())
+        self.line_end_deg[index] = end
+        off_axis = np.linspace(0.0, end, LINE_POINTS)
+        self.line_m[(slice(None), *index)] = line.distance_m(off_axis)
+
+
+def _moved(
+    one: SpeakerAnswer,
+    at: Placed,
+    loads: dict[str, Any] | None,
+    alone: Heard,
+    index: tuple[int, ...],
+) -> SpeakerAnswer:
+    """The loudspeaker's answer at this placement, as far as cautions look at it."""
+
+    def figure(table: FloatArray) -> float | None:
+        value = float(table[index])
+        return value if np.isfinite(value) else None
+
+    return replace(
+        one,
+        orientation=at.placement.orientation,
+        height_m=float(at.placement.height_m),
+        tilt_deg=float(at.placement.tilt_deg),
+        trim_m=trim_m(at),
+        aim_point=aim_point_m(at),
+        spread_db=figure(alone.spread_db[0]),
+        worst_band_spread_db=figure(alone.worst_band_spread_db),
+        deviation_db=figure(alone.deviation_db),
+        rows_within_3db_percent=figure(alone.within_percent),
+        best=None,
+        gap_db=None,
+        limited_by=(),
+        window=None,
+        check_positions=(),
+        loads=loads,
+    )
+
+
+def _rows_of(levels_db: FloatArray, shadow_db: FloatArray) -> SpeakerRows:
+    unknown = np.full(levels_db.shape[-1], np.nan)
+    return SpeakerRows(unknown, unknown, levels_db, shadow_db, unknown, unknown)
+
+
+def _light_answer(
+    answer: Answer, moved: SpeakerAnswer, rows: SpeakerRows, levels_db: FloatArray
+) -> Answer:
+    """The answer with one loudspeaker moved, without windows and check positions."""
+    return replace(
+        answer,
+        speakers=tuple(moved if of.name == moved.name else of for of in answer.speakers),
+        rows=replace(
+            answer.rows,
+            levels_db=levels_db,
+            design_level_db=levels_db.mean(axis=0),
+            by_speaker={**answer.rows.by_speaker, moved.name: rows},
+        ),
+        cautions=(),
+    )
