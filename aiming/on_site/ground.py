@@ -87,7 +87,7 @@ def ground_trial(
     if distance_m is None:
         distance_m = DEFAULT_DISTANCE_M
         if far_field is not None:
-            distance_m = max(2.0, np.ceil(2.0 * far_field) / 2.0)
+            distance_m = max(2.0, float(np.ceil(2.0 * far_field)) / 2.0)
     if far_field is None:
         notes.append("the cabinet has no outline, so its far field is not known: d is a guess")
     elif distance_m < far_field:

@@ -123,7 +123,8 @@ def _value_span(text: str, at: int) -> tuple[int, int]:
 
 def _heading(found: Found, placement: Placement, which: Which) -> str:
     state = "as it hangs" if which == "hung" or found.corrected is None else "as corrected"
+    tilt = tilt_text(float(placement.tilt_deg))
     return (
-        f"# {found.speaker} {state} after measuring on site: {tilt_text(float(placement.tilt_deg))}, "
+        f"# {found.speaker} {state} after measuring on site: {tilt}, "
         f"acoustic centre at {float(placement.height_m):.2f} m.\n"
     )

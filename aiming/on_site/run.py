@@ -63,7 +63,7 @@ def onsite(
 
     Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
     """
-    box = _speaker(scenario, speaker)
+    box = speaker_of(scenario, speaker)
     plan, noise = _plan(answer or solve(scenario), box.name), Noise(site_db, band_db)
     audience = problem_of(scenario, box)
     audience = replace(audience, pattern=whole(audience.pattern))
@@ -86,7 +86,8 @@ def onsite(
     return _found(scenario, box, audience, plan, hung, compared, noise)
 
 
-def _speaker(scenario: Scenario, name: str | None) -> Speaker:
+def speaker_of(scenario: Scenario, name: str | None) -> Speaker:
+    """The loudspeaker of this name, or the only one; raises OnSiteError."""
     names = [one.name for one in scenario.speakers]
     if name is None and len(names) > 1:
         raise OnSiteError(
