@@ -10,7 +10,7 @@ from typing import TextIO
 
 WIDTH = 80
 INDENT = 10
-_UNIT = re.compile(r"(\d) (?=(?:dB|Hz|kHz|m|ft|in|%|of|more)(?![a-z]))")
+_UNIT = re.compile(r"(\d|ft) (?=(?:\d|dB\b|Hz|kHz|m\b|ft\b|in\b|%))")
 
 
 @dataclass(frozen=True)

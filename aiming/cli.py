@@ -1,0 +1,80 @@
+"""The command line: parse, call, write, exit code.  Everything heavy is imported when needed."""
+
+import gc
+import os
+import sys
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from .commands.bridle import bridle
+from .commands.check import check, schema
+from .commands.ideal import ideal
+from .commands.pattern import pattern
+from .commands.solve import evaluate, solve
+from .errors import AimingError
+from .version import VERSION
+
+INTERRUPTED, PIPE_CLOSED = 130, 141
+"""As a shell reports a command that ended by SIGINT or SIGPIPE."""
+
+
+class Boundary(TyperGroup):
+    """The one place where expected errors are caught; a bug goes on and shows its traceback."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command, and end with the exit code that its error asks for."""
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+            return result
+        except AimingError as error:
+            print(error, file=sys.stderr)
+            raise typer.Exit(error.exit_code) from None
+        except BrokenPipeError:
+            # Nobody reads on; what is still buffered must not fail once more at the exit.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            raise typer.Exit(PIPE_CLOSED) from None
+        except KeyboardInterrupt:
+            raise typer.Exit(INTERRUPTED) from None
+
+
+app = typer.Typer(
+    cls=Boundary,
+    name="aiming",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    help="Vertical aim of single loudspeakers in one section: solved, proven, explained, drawn. "
+    "This is no rigging design.",
+    epilog="Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
+    "meets the limits; 1 a bug.",
+)
+for command in (solve, evaluate, check, pattern, ideal, bridle, schema):
+    app.command()(command)
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"aiming {VERSION}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_say_version, help="Say which.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main() -> None:
+    """The `aiming` command."""
+    # Half of a short run is start-up.  Few sweeps for reference cycles while modules load, and no
+    # search for plugins of the checking library among all installed packages.
+    gc.set_threshold(50_000, 20, 20)
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    app(prog_name="aiming")

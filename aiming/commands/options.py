@@ -1,0 +1,31 @@
+"""Arguments and options that several commands share."""
+
+from typing import Annotated
+
+import typer
+
+File = Annotated[str, typer.Argument(metavar="FILE", help='Scenario file; "-" reads stdin.')]
+Changes = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Change a value of the file, such as speaker.main.placement.height=6. Repeatable.",
+    ),
+]
+Variant = Annotated[
+    str | None, typer.Option("--variant", metavar="NAME", help="Take this variant of the file.")
+]
+Out = Annotated[
+    str | None,
+    typer.Option("--out", metavar="DIR", help="Write drawings and data into this folder."),
+]
+Replace = Annotated[
+    bool,
+    typer.Option(
+        "--replace", help="Write into the --out folder even where it holds something else."
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print only the aim; no progress.")]
+Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]

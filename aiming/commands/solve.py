@@ -1,0 +1,99 @@
+"""`aiming solve` and `aiming evaluate`: the main job."""
+
+from typing import TYPE_CHECKING
+
+from .common import STOPPED, finish, print_json, print_text, put_folder, scenario_of, tell
+from .options import AsJson, Changes, File, Out, Quiet, Replace, Variant
+
+if TYPE_CHECKING:
+    from ..answer.model import Answer
+    from ..scenario.scenario import Scenario
+
+
+def solve(
+    file: File,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: Out = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Find the best aim of every loudspeaker, prove it, explain it.
+
+    What the placement leaves as a range is chosen: tilt, height or trim, x, upright or flipped.
+    With no ranges left it evaluates the one placement.
+    """
+    from ..answer.solve import solve as solved
+
+    scenario = scenario_of(file, changes, variant)
+    _give(scenario, solved(scenario), out=out, replace=replace, as_json=as_json, quiet=quiet)
+
+
+def evaluate(
+    file: File,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: Out = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Give the same answer for one given placement.
+
+    A range that is left, or "either", is a fault that names its key.
+    """
+    from ..answer.solve import evaluate as evaluated
+
+    scenario = scenario_of(file, changes, variant)
+    _give(scenario, evaluated(scenario), out=out, replace=replace, as_json=as_json, quiet=quiet)
+
+
+def _give(
+    scenario: "Scenario",
+    answer: "Answer",
+    *,
+    out: str | None,
+    replace: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Write and print the answer; end with 3 where a caution of severity stop stands."""
+    _tell_cautions(answer, as_json=as_json, quiet=quiet)
+    explanation = None
+    if out is not None or not (as_json or quiet):
+        from ..answer.explain import explain
+
+        explanation = explain(scenario, answer)
+    if out is not None and explanation is not None:
+        from .documents import documents
+
+        files = documents(scenario, answer, explanation)
+        put_folder(
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
+        )
+    if as_json:
+        print_json(answer.to_dict())
+    elif quiet:
+        from ..report.summary import short_text
+
+        print_text(short_text(scenario, answer))
+    else:
+        from ..report.summary import summary_text
+        from ..report.terminal import stdout_terminal
+
+        print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+    if answer.stopped:
+        finish(STOPPED)
+
+
+def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:
+    """On standard error: what stops, always; the other cautions where no summary shows them."""
+    from ..report.caution_text import caution_line
+
+    wanted = {"stop"} if quiet or not as_json else {"stop", "caution", "note"}
+    if not quiet and not as_json:
+        return
+    for one in answer.cautions:
+        if one.severity in wanted:
+            tell(caution_line(one))
