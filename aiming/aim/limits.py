@@ -8,6 +8,7 @@ import numpy as np
 from ..field.levels import sight
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement
+from ..units import tilt_text
 from .problem import Problem, first_hit
 from .search import Status, search
 
@@ -15,6 +16,7 @@ _AT_END = 0.005
 _COARSE_DB = 30.0
 """A search with this gap only asks whether any placement is allowed."""
 _CAP = 20_000
+_ROUGH_DB = 0.5
 
 
 def limited_by(problem: Problem, placement: Placement) -> tuple[str, ...]:
@@ -120,8 +122,8 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         found.append(
             Relief("axis_on_audience", None, None, "axis_on_audience would have to be off")
         )
-    if problem.reachable_tilt_deg and allowed_at_all(replace(problem, reachable_tilt_deg=None)):
-        found.append(Relief("rigging", None, None, "the rigging would have to reach other tilts"))
+    if problem.reachable_tilt_deg:
+        found.extend(_rigging_relief(problem))
     limit = problem.max_front_elevation_deg
     if limit is not None:
         by = _least(lambda more: replace(problem, max_front_elevation_deg=limit + more), 90.0)
@@ -148,6 +150,16 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
                 )
             )
     return tuple(found)
+
+
+def _rigging_relief(problem: Problem) -> tuple[Relief, ...]:
+    """The tilt that the rigging would have to hold for the best aim that the other limits allow."""
+    free = search(replace(problem, reachable_tilt_deg=None), gap_db=_ROUGH_DB, most_boxes=_CAP)
+    if free.placement is None:
+        return ()
+    tilt, turn = float(free.placement.tilt_deg), free.placement.orientation
+    text = f"the rigging would have to hold {tilt_text(tilt)}, {turn}, for the best aim"
+    return (Relief("rigging", tilt, "°", text),)
 
 
 def allowed_at_all(problem: Problem) -> bool:

@@ -1,6 +1,6 @@
 """One loudspeaker at one placement: every figure of the answer that needs no search."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -233,11 +233,25 @@ def window_of(at: Placed) -> Window | None:
     """How far tilt and height may be off; None where a level is unknown."""
     if not np.isfinite(float(at.problem.objective_db(at.placement))):
         return None
+    problem = _with_tolerance(at.problem)
     return Window(
-        tilt_deg=tilt_window_deg(at.problem, at.placement, within_db=WITHIN_DB),
-        height_m=height_window_m(at.problem, at.placement, within_db=WITHIN_DB),
+        tilt_deg=tilt_window_deg(problem, at.placement, within_db=WITHIN_DB),
+        height_m=height_window_m(problem, at.placement, within_db=WITHIN_DB),
         within_db=WITHIN_DB,
     )
+
+
+def _with_tolerance(problem: Problem) -> Problem:
+    """The question without what leaves a single tilt: a given tilt, or a rigging set in steps.
+
+    How far the tilt may be off is not how finely it can be set.
+    """
+    hang, reach = problem.hang, problem.reachable_tilt_deg
+    if hang.tilt_deg[0] == hang.tilt_deg[1]:
+        problem = problem.with_hang(replace(hang, tilt_deg=(-90.0, 90.0)))
+    if reach and all(low == high for spans in reach.values() for low, high in spans):
+        problem = replace(problem, reachable_tilt_deg=None)
+    return problem
 
 
 def check_positions(scenario: Scenario, at: Placed) -> tuple[CheckPosition, ...]:

@@ -123,6 +123,7 @@ class SpeakerAnswer:
     uniform_line: UniformLine | None
     check_positions: tuple[CheckPosition, ...] = ()
     loads: dict[str, Any] | None = None
+    stack: dict[str, Any] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -300,6 +301,7 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
             for position in one.check_positions
         ],
         "loads": plain(one.loads),
+        "stack": plain(one.stack),
     }
 
 

@@ -36,13 +36,20 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
 
 
 def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[Range, ...]] | None:
-    """Per orientation the intervals of tilt that the declared rigging holds; None without one."""
+    """Per orientation the intervals of tilt that the declared rigging holds; None without one.
+
+    A pulling line to a fixed point limits the search only where the place is given: elsewhere it
+    depends on what the search is to find, and the placement found is checked afterwards.
+    """
     declared = scenario.rigging.get(speaker.name, {})
     if speaker.hang.mount != "flown" or not declared:
         return None
     found: dict[Orientation, tuple[Range, ...]] = {}
+    at_m = _given_place_m(speaker)
     for orientation, rigging in declared.items():
-        reach = reachable_tilt_deg(speaker.cabinet, rigging, flipped=orientation == "flipped")
+        reach = reachable_tilt_deg(
+            speaker.cabinet, rigging, flipped=orientation == "flipped", at_m=at_m
+        )
         if isinstance(reach, NotChecked):
             continue
         if reach.tilts_deg is None:
@@ -50,3 +57,11 @@ def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[R
         else:
             found[orientation] = tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg)))
     return found or None
+
+
+def _given_place_m(speaker: Speaker) -> tuple[float, float] | None:
+    """x, z of the acoustic centre where the placement leaves nothing of it open."""
+    hang = speaker.hang
+    if hang.vertical != "height" or hang.x_m[0] != hang.x_m[1]:
+        return None
+    return (hang.x_m[0], hang.vertical_m[0]) if hang.vertical_m[0] == hang.vertical_m[1] else None

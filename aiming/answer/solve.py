@@ -1,7 +1,6 @@
 """The whole job on one page: a scenario in, an answer out."""
 
 from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from ..errors import AimingError, Fault, ScenarioError
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
+from ..version import VERSION
 from .cautions import cautions_of
 from .figures import (
     Placed,
@@ -29,9 +29,10 @@ from .figures import (
     uniform_line,
     window_of,
 )
-from .loads import loads_of
-from .model import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
+from .loads import loads_of, stack_of
+from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
 from .problems import problem_of
+from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
 
 
 class NoPlacementError(AimingError):
@@ -51,10 +52,14 @@ class NoPlacementError(AimingError):
 
 @dataclass(frozen=True)
 class Solved:
-    """best: the proven best in the ranges; taken: the lowest within lower_if_within_db of it."""
+    """best: the proven best in the ranges; taken: the lowest within lower_if_within_db of it.
+
+    beyond: the best if the rigging held every tilt, where that is better
+    """
 
     best: Found
     taken: Found
+    beyond: Found | None = None
 
 
 def solve(scenario: Scenario) -> Answer:
@@ -101,7 +106,8 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
-    return Solved(best=best, taken=taken)
+    beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
+    return Solved(best=best, taken=taken, beyond=beyond)
 
 
 def fixed(problem: Problem) -> bool:
@@ -126,7 +132,7 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
     )
     rows, together = _together(scenario, by_speaker)
     answer = Answer(
-        version=package_version(),
+        version=VERSION,
         title=scenario.title,
         bands_hz=scenario.aim.bands_hz,
         speakers=speakers,
@@ -134,7 +140,25 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
         rows=rows,
         cautions=(),
     )
-    return cautions_of(scenario, [at for at, _ in found], answer, capped=_capped(found))
+    return cautions_of(
+        scenario,
+        [at for at, _ in found],
+        answer,
+        capped=_capped(found),
+        rigging=_rigging_cautions(scenario, found),
+    )
+
+
+def _rigging_cautions(
+    scenario: Scenario, found: list[tuple[Placed, Solved | None]]
+) -> tuple[Caution, ...]:
+    """What the rigging keeps the search from."""
+    told: list[Caution] = []
+    for at, solved in found:
+        if solved is not None:
+            told += left_out_cautions(scenario, at.speaker)
+            told += reach_cautions(scenario, at.speaker, solved.best, solved.beyond)
+    return tuple(told)
 
 
 def _capped(found: list[tuple[Placed, Solved | None]]) -> tuple[str, ...]:
@@ -178,6 +202,7 @@ def _speaker_answer(
         uniform_line=uniform_line(at),
         check_positions=check_positions(scenario, at),
         loads=loads_of(scenario, at),
+        stack=stack_of(scenario, at),
     )
 
 
@@ -241,8 +266,5 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
 
 
 def package_version() -> str:
-    """The installed version of aiming."""
-    try:
-        return version("aiming")
-    except PackageNotFoundError:
-        return "0+unknown"
+    """The version of aiming."""
+    return VERSION

@@ -44,7 +44,7 @@ class Loads:
     """The loads of one box at one tilt.
 
     weight_n, mass_kg, centre_of_gravity_m: of everything that hangs, body axes as hung
-    tilt_range_deg: every point in tension; least_share_range_deg: each with the least share of the weight.
+    tilt_range_deg: every point in tension; least_share_range_deg: each with the least share.
         None where there is no such tilt, or where it could not be known
     settings: (tilt, hole's u or None) where only single tilts can be set, else None
     reachable: whether this tilt is one that the rigging holds; None where that is not known

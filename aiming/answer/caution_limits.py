@@ -1,0 +1,50 @@
+"""The thresholds of the cautions: what they are, whose they are, and what a scenario makes of them.
+
+Those of the statics are in rigging.limits; those of sound, sight and room are here.
+"""
+
+from ..rigging import limits
+from ..rigging.limits import Limit
+from ..scenario.scenario import Scenario
+
+GRAZING = Limit(
+    "grazing", 7.0, "deg", "least angle between the sound and the audience plane",
+    "common practice", "common practice, no source",
+)  # fmt: skip
+NEAREST_LISTENER = Limit(
+    "nearest_listener", 3.0, "m", "least distance of a listener from the acoustic centre",
+    "ours", "our own; no published source",
+)  # fmt: skip
+HEADROOM = Limit(
+    "headroom", 2.5, "m", "least room under a flown cabinet, from the floor of the seating or, "
+    "where no seating lies below it, from the datum",
+    "ours", "our own: about what a standing person reaches; local code may ask for more",
+)  # fmt: skip
+TALLEST_BOX = Limit(
+    "tallest_box", 1.2, "m", "tallest source still taken for one box",
+    "ours", "our own; the height by the loss of pattern control of a horn: Keele, AES 51st "
+    "Convention, 1975, read in a secondary text",
+)  # fmt: skip
+STAGE_TOP = Limit(
+    "stage_top", 2.0, "m", "height over the stage focus that every row is to see",
+    "ours", "our own: a standing person",
+)  # fmt: skip
+
+BY_KEY: dict[str, Limit] = {
+    "least_share": limits.LEAST_SHARE,
+    "utilisation_near": limits.UTILISATION_NEAR,
+    "utilisation_full": limits.UTILISATION_FULL,
+    "off_axis_deg": limits.OFF_AXIS_MOST,
+    "stack_tip_deg": limits.STACK_TIP,
+    "grazing_deg": GRAZING,
+    "nearest_listener": NEAREST_LISTENER,
+    "headroom": HEADROOM,
+    "tallest_box": TALLEST_BOX,
+    "stage_top": STAGE_TOP,
+}
+"""By its key in the scenario's [cautions] table."""
+
+
+def threshold(scenario: Scenario, key: str) -> float:
+    """The threshold that stands: the scenario's own, else the usual one; metres and degrees."""
+    return scenario.cautions.thresholds.get(key, BY_KEY[key].value)

@@ -1,0 +1,209 @@
+"""Cautions about the sound: unknown patterns, grazing, near field, arrays, a level limit."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..bands import band_label, exact_midband_hz
+from ..scenario.scenario import Scenario
+from ..speaker.figures import control_from_hz
+from ..speaker.output import programme_db, sum_db
+from ..speaker.pattern import edge_deg
+from ..units import length_text
+from .caution_limits import threshold
+from .figures import Placed
+from .model import Answer, Caution
+
+
+def sound_cautions(
+    scenario: Scenario, at: Placed, answer: Answer, *, capped: bool
+) -> Iterator[Caution]:
+    """Of one loudspeaker at its placement; capped: whether its search stopped at its cap."""
+    yield from _levels(at, answer)
+    yield from _axis(scenario, at)
+    yield from _far_field(scenario, at)
+    yield from _narrow(scenario, at)
+    yield from _grazing(scenario, at)
+    name = at.speaker.name
+    if capped:
+        yield Caution(
+            "proof-capped",
+            "caution",
+            "the search stopped at its cap of boxes; the gap reported is what is left",
+            speaker=name,
+        )
+    if at.speaker.coverage_only:
+        yield Caution(
+            "lobe-assumed",
+            "note",
+            "only a coverage angle is known; the shape of the lobe is assumed",
+            speaker=name,
+        )
+
+
+def level_cautions(scenario: Scenario, placed: list[Placed], answer: Answer) -> Iterator[Caution]:
+    """The loudest row against the level limit that the scenario names, all loudspeakers together.
+
+    Pink noise over the design bands at the greatest output stated, A-weighted.
+    """
+    limit, where = scenario.cautions.level_limit_db, scenario.cautions.level_limit_name
+    if limit is None:
+        return
+    lacking = [at.speaker.name for at in placed if at.speaker.max_level_db is None]
+    if lacking:
+        yield Caution(
+            "level-not-checked",
+            "caution",
+            f"the level limit {limit:g} dB ({where}) was not checked: no greatest output given for "
+            + ", ".join(lacking),
+            limit=limit,
+            unit="dB",
+        )
+        return
+    energy = np.zeros(len(answer.rows))
+    for at in placed:
+        energy += 10.0 ** (_greatest_db(at, answer) / 10.0)
+    if np.isnan(energy).any():
+        return  # said already: the pattern's data do not reach every row
+    row = int(np.argmax(energy))
+    loudest = float(10.0 * np.log10(energy[row]))
+    if loudest > limit:
+        yield Caution(
+            "level-over-limit",
+            "caution",
+            f"pink noise over the design bands at the greatest output stated gives "
+            f"{loudest:.1f} dB, A-weighted, at {scenario.rows.label(row)}: over {limit:g} dB "
+            f"({where})",
+            value=loudest,
+            unit="dB",
+            limit=limit,
+        )
+
+
+def _greatest_db(at: Placed, answer: Answer) -> FloatArray:
+    """(rows,) A-weighted level of pink noise when the first band reaches its greatest output."""
+    bands, speaker = answer.bands_hz, at.speaker
+    assert speaker.max_level_db is not None
+    most = np.array([speaker.max_level_db[band] for band in bands])
+    offset = speaker.offset_db[[speaker.pattern.band_hz.index(band) for band in bands]]
+    lift = np.array([speaker.eq_db.get(band, 0.0) for band in bands])
+    spectrum = programme_db("pink", bands) + lift
+    if np.ptp(most) == 0.0:
+        # One number limits the unweighted sum.
+        drive = float(most[0] - sum_db(spectrum, bands, weighting="Z"))
+    else:
+        drive = float((most - spectrum).min())
+    path = answer.rows.by_speaker[speaker.name].levels_db - offset[:, np.newaxis]
+    return sum_db(path + (spectrum + drive)[:, np.newaxis], bands, weighting="A")
+
+
+def _levels(at: Placed, answer: Answer) -> Iterator[Caution]:
+    levels = answer.rows.by_speaker[at.speaker.name].levels_db[:, at.served]
+    unknown = np.isnan(levels).any(axis=0)
+    if not unknown.any():
+        return
+    rows = at.problem.rows
+    first, last = (rows.label(int(row)) for row in np.flatnonzero(unknown)[[0, -1]])
+    which = first if first == last else f"{first} to {last}"
+    yield Caution(
+        "pattern-unknown",
+        "caution",
+        f"the pattern data do not reach {which}; figures over those rows are unknown",
+        value=float(unknown.sum()),
+        unit="rows",
+        speaker=at.speaker.name,
+    )
+
+
+def _axis(scenario: Scenario, at: Placed) -> Iterator[Caution]:
+    if at.throw_m is None and scenario.aim.axis_on_audience:
+        yield Caution(
+            "axis-off-audience",
+            "caution",
+            "the axis meets no audience plane that this loudspeaker serves",
+            speaker=at.speaker.name,
+        )
+
+
+def _far_field(scenario: Scenario, at: Placed) -> Iterator[Caution]:
+    """A row nearer than h²/2λ, h the cabinet's height, λ of the highest design band."""
+    height = at.speaker.cabinet.height_m if at.speaker.cabinet else None
+    if height is None:
+        return
+    highest = max(scenario.aim.bands_hz)
+    wavelength = scenario.air.speed_of_sound_m_s / exact_midband_hz(highest)
+    far = height**2 / (2.0 * wavelength)
+    place, rows, unit = at.placement, at.problem.rows, scenario.units
+    distance = np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m))
+    nearest = float(distance.min())
+    if nearest < far:
+        yield Caution(
+            "near-field",
+            "caution",
+            f"the nearest row is {length_text(nearest, unit)} away, inside the far field of a "
+            f"{length_text(height, unit)} high box at {band_label(highest)} "
+            f"({length_text(far, unit)}): its level is less certain",
+            value=nearest,
+            unit="m",
+            limit=far,
+            speaker=at.speaker.name,
+        )
+
+
+def _narrow(scenario: Scenario, at: Placed) -> Iterator[Caution]:
+    """How tall a box would have to be for the coverage claimed (Keele's relation)."""
+    if not at.speaker.coverage_only:
+        return
+    pattern = at.problem.pattern
+    tallest, where = 0.0, pattern.band_hz[0]
+    for band, level in zip(pattern.band_hz, pattern.level_db, strict=True):
+        up = edge_deg(pattern.angle_deg, level, above=True)
+        down = edge_deg(pattern.angle_deg, level, above=False)
+        if up is None or down is None:
+            continue
+        size = control_from_hz(coverage_deg=up - down, mouth_m=1.0) / band
+        if size > tallest:
+            tallest, where = size, band
+    most = threshold(scenario, "tallest_box")
+    if tallest > most:
+        yield Caution(
+            "array-like-coverage",
+            "caution",
+            f"so narrow a coverage at {band_label(where)} asks for a source about "
+            f"{length_text(tallest, scenario.units)} high: that is a tall array, and this is a "
+            "tool for single boxes",
+            value=tallest,
+            unit="m",
+            limit=most,
+            speaker=at.speaker.name,
+        )
+
+
+def _grazing(scenario: Scenario, at: Placed) -> Iterator[Caution]:
+    """Rows that see the loudspeaker at a small angle to their own audience plane."""
+    rows, place = at.problem.rows, at.placement
+    planes = at.problem.planes
+    angles = np.full(len(rows), np.inf)
+    for row in range(len(rows)):
+        mine = np.flatnonzero(planes.seating == rows.seating[row])
+        ends = np.stack([planes.start_m[mine, 0], planes.end_m[mine, 0]])
+        piece = mine[int(np.argmax((ends[0] <= rows.x_m[row]) & (rows.x_m[row] <= ends[1])))]
+        run = planes.end_m[piece] - planes.start_m[piece]
+        slope = np.degrees(np.arctan2(run[1], run[0])) if run[0] > 0.0 else 0.0
+        rise = float(place.height_m) - rows.z_m[row]
+        back = rows.x_m[row] - float(place.x_m)
+        angles[row] = abs(np.degrees(np.arctan2(rise, back)) + slope)
+    row = int(np.argmin(angles))
+    limit = threshold(scenario, "grazing_deg")
+    if angles[row] < limit:
+        yield Caution(
+            "grazing",
+            "caution",
+            f"the sound grazes the audience, at {angles[row]:.1f}° at {rows.label(row)}: heads in "
+            "front shadow the rows behind at high frequencies, which is not in these figures",
+            value=float(angles[row]),
+            unit="°",
+            limit=limit,
+            speaker=at.speaker.name,
+        )

@@ -1,0 +1,96 @@
+"""Cautions about what stands: whether it tips or slides, by itself and in wind."""
+
+from collections.abc import Iterator
+
+from ..rigging.stack import Edge, Stability
+from ..scenario.scenario import Scenario
+from ..units import mass_text
+from .caution_limits import threshold
+from .held import Held
+from .model import Caution, Severity
+
+
+def stack_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
+    """Of one loudspeaker that stands."""
+    name = held.speaker.name
+    if held.refused:
+        yield Caution("forces-unknown", "stop", held.refused, speaker=name)
+        return
+    if held.stack is None:
+        text = f"tipping and sliding were not checked: {held.not_checked}"
+        yield Caution("stack-not-checked", "caution", text, speaker=name)
+        return
+    for edge in (held.stack.front, held.stack.rear):
+        yield from _tipping(scenario, held, edge)
+    yield from _wind(scenario, held, held.stack)
+
+
+def _tipping(scenario: Scenario, held: Held, edge: Edge) -> Iterator[Caution]:
+    name, least = held.speaker.name, threshold(scenario, "stack_tip_deg")
+    if edge.margin_m <= 0.0:
+        yield Caution(
+            "stack-tips",
+            "stop",
+            f"the centre of gravity lies {abs(edge.margin_m):.2f} m beyond the {edge.name} edge: "
+            "it tips by itself",
+            value=edge.margin_m,
+            unit="m",
+            limit=0.0,
+            speaker=name,
+        )
+    elif edge.tip_deg < least:
+        yield Caution(
+            "stack-slope",
+            "caution",
+            f"it tips over the {edge.name} edge on a slope of {edge.tip_deg:.1f}°, or with a push",
+            value=edge.tip_deg,
+            unit="°",
+            limit=least,
+            speaker=name,
+        )
+
+
+def _wind(scenario: Scenario, held: Held, stack: Stability) -> Iterator[Caution]:
+    name = held.speaker.name
+    if not held.in_wind:
+        yield Caution(
+            "stack-wind-not-checked",
+            "caution",
+            "wind on the stack was not checked: its wind area is not given",
+            speaker=name,
+        )
+        return
+    if stack.wind_n <= 0.0:
+        return
+    figures = [
+        ("tipping over the front edge", stack.front.safety),
+        ("tipping over the rear edge", stack.rear.safety),
+        ("sliding", stack.sliding_safety),
+    ]
+    for what, safety in figures:
+        if safety is None:
+            yield Caution(
+                "stack-friction-missing",
+                "caution",
+                "sliding in the wind was not checked: no coefficient of friction given",
+                speaker=name,
+            )
+        elif safety < stack.asked.value:
+            severity: Severity = "stop" if safety < 1.0 else "caution"
+            yield Caution(
+                "stack-upset-by-wind" if severity == "stop" else "stack-margin",
+                severity,
+                f"{what} at {stack.gust_speed_m_s:g} m/s: what holds is {safety:.2f} times what "
+                f"upsets; {stack.asked.value:g} is asked for ({stack.asked.source}); "
+                + _ballast_text(scenario, stack),
+                value=safety,
+                unit="times",
+                limit=stack.asked.value,
+                speaker=name,
+            )
+
+
+def _ballast_text(scenario: Scenario, stack: Stability) -> str:
+    if stack.ballast_kg is None:
+        return "no ballast where it is meant to go reaches that"
+    return f"least ballast for all of it {mass_text(stack.ballast_kg, scenario.units)}"
