@@ -49,8 +49,12 @@ def lower_bounds(
     row_share: FloatArray,
     limits: Limits | None,
     enough_db: float,
+    displacements: int = 1,
 ) -> Bound:
-    """Bounds of all boxes (b,); a box whose bound reaches enough_db is not worked on further."""
+    """Bounds of all boxes (b,); a box whose bound reaches enough_db is not worked on further.
+
+    displacements: into how many equal groups the channels fall; the worst group's objective counts
+    """
     boxes = enclosure.const.shape[0]
     active = len(enclosure.active)
     under = enclosure.const + enclosure.low
@@ -63,7 +67,13 @@ def lower_bounds(
     cut_g = np.zeros((active, boxes))
     for turn in range(ROUNDS + 1):
         new_c, new_g = _cut(
-            objective, row_share, under[left], over[left], enclosure.gen[:, left], at
+            objective,
+            row_share,
+            under[left],
+            over[left],
+            enclosure.gen[:, left],
+            at,
+            displacements,
         )
         if turn == 0:
             cut_c, cut_g = new_c, new_g
@@ -94,6 +104,7 @@ def _cut(
     over: FloatArray,
     gen: FloatArray,
     at: FloatArray,
+    displacements: int,
 ) -> tuple[FloatArray, FloatArray]:
     """(c, g): the cut that is largest at t = at (active, b), for boxes (b, channels, rows)."""
     move = np.zeros_like(under)
@@ -103,10 +114,15 @@ def _cut(
     boxes = np.arange(len(under))
     if objective == "deviation":
         middle = 0.5 * (under + over) + move
-        apart = middle - (middle * row_share).sum(axis=-1, keepdims=True)
+        grouped = middle.reshape(len(middle), displacements, -1, middle.shape[-1])
+        apart = grouped - (grouped * row_share).sum(axis=-1, keepdims=True)
         size = np.sqrt((row_share * apart**2).sum(axis=-1).mean(axis=-1))
-        y = row_share * apart / np.maximum(size, 1e-12)[:, np.newaxis, np.newaxis]
-        y /= under.shape[1]
+        worst = np.argmax(size, axis=1)
+        y = row_share * apart / np.maximum(size, 1e-12)[..., np.newaxis, np.newaxis]
+        y /= grouped.shape[2]
+        counts = np.zeros(size.shape)
+        counts[boxes, worst] = 1.0
+        y = (y * counts[..., np.newaxis, np.newaxis]).reshape(middle.shape)
         const = (np.maximum(y, 0.0) * under + np.minimum(y, 0.0) * over).sum(axis=(1, 2))
         return const, np.asarray((y * gen).sum(axis=(2, 3)))
     low, high = under + move, over + move

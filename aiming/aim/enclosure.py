@@ -17,7 +17,7 @@ number.  Over a disc of radius ρ about d the straight line ln d + w/d leaves ov
 Σ q^k/k (k ≥ 2) = −ln(1 − q) − q, q = ρ/r.  docs/how-it-computes.md writes it out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -223,7 +223,30 @@ def left_over(rho_m: FloatArray, distance_m: FloatArray) -> FloatArray:
 
 
 def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
-    """The affine enclosures of all rows; low is NaN where a row is surely unknown."""
+    """The affine enclosures of all rows; low is NaN where a row is surely unknown.
+
+    Where the objective is taken at several displacements, each has its own channels, one after the
+    other: a displacement moves the centre of a box and leaves its unknowns as they are.
+    """
+    parts = []
+    for off in problem.around:
+        centre = boxes.centre + np.array([0.0, 0.0, off.x_m])
+        there = replace(
+            at, tilt=at.tilt + np.radians(off.tilt_deg), height=at.height + off.height_m
+        )
+        parts.append(_enclose(problem, replace(boxes, centre=centre), there))
+    if len(parts) == 1:
+        return parts[0]
+    return Enclosure(
+        const=np.concatenate([part.const for part in parts], axis=1),
+        gen=np.concatenate([part.gen for part in parts], axis=2),
+        low=np.concatenate([part.low for part in parts], axis=1),
+        high=np.concatenate([part.high for part in parts], axis=1),
+        active=parts[0].active,
+    )
+
+
+def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     dx = problem.rows.x_m - boxes.centre[:, 2:]
     dz = problem.rows.z_m - at.height[:, np.newaxis]
     r2 = np.maximum(dx * dx + dz * dz, 1e-6)

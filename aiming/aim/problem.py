@@ -35,6 +35,27 @@ class Shadow(Protocol):
         ...
 
 
+@dataclass(frozen=True)
+class Displacement:
+    """How far a hung loudspeaker is off its placement."""
+
+    tilt_deg: float = 0.0
+    height_m: float = 0.0
+    x_m: float = 0.0
+
+    def of(self, placement: Placement) -> Placement:
+        """The placement, displaced."""
+        return replace(
+            placement,
+            tilt_deg=placement.tilt_deg + self.tilt_deg,
+            height_m=placement.height_m + self.height_m,
+            x_m=placement.x_m + self.x_m,
+        )
+
+
+HERE = Displacement()
+
+
 @dataclass(frozen=True, eq=False)
 class Problem:
     """Which placement of this loudspeaker serves these rows best.
@@ -46,6 +67,8 @@ class Problem:
     reachable_tilt_deg: per orientation the intervals of tilt that the rigging can hold, ascending;
         an orientation that is missing has no further limit
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
+    around: displacements at which the objective is taken, and the largest counts; the limits hold
+        for the placement itself
     """
 
     pattern: Pattern
@@ -60,6 +83,7 @@ class Problem:
     reachable_tilt_deg: dict[Orientation, tuple[Range, ...]] | None = None
     max_front_elevation_deg: float | None = None
     front_ear_m: tuple[float, float] | None = None
+    around: tuple[Displacement, ...] = (HERE,)
 
     def with_hang(self, hang: Hang) -> "Problem":
         """The same question with other ranges."""
@@ -115,6 +139,10 @@ class Problem:
 
     def objective_db(self, placement: Placement) -> FloatArray:
         """(…) the figure to make small; +inf where a level is unknown."""
+        values = [self._objective_db(off.of(placement)) for off in self.around]
+        return np.asarray(values[0] if len(values) == 1 else np.max(values, axis=0))
+
+    def _objective_db(self, placement: Placement) -> FloatArray:
         levels = self.levels_db(placement)
         if self.objective == "spread":
             value = measures.spread_db(levels)

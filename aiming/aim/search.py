@@ -237,6 +237,7 @@ def bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArra
         row_share=problem.row_share,
         limits=limits,
         enough_db=goal.enough_db,
+        displacements=len(problem.around),
     )
     lower = np.maximum(bound.lower_db, 0.0)
     tried = np.argsort(lower, kind="stable")[:_TRIED]

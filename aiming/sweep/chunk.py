@@ -73,7 +73,9 @@ def run_chunk(work: Work, chunk: int) -> FloatArray:
             here = dict(zip(work.slow, index, strict=True)) | dict(zip(fast, at, strict=True))
             changes = {axis.key: axis.value(here[k]) for k, axis in enumerate(work.axes)}
             spot = tuple(here[k] - box[k][0] for k in range(len(shape)))
-            found[(slice(None), *spot)] = at_point(work, changes)
+            found.reshape(len(found), -1)[:, np.ravel_multi_index(spot, shape)] = at_point(
+                work, changes
+            )
     return found.reshape(len(work.figures), -1)
 
 

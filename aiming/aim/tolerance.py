@@ -1,0 +1,233 @@
+"""What a loudspeaker that hangs a little off its placement costs, at worst, and proven.
+
+Around one placement the largest objective is looked for by boxes of displacements, with upper
+bounds from the same enclosures as the search's lower bounds: over a box the objective of the affine
+part is convex, so it is largest at a corner, and what the enclosure leaves over adds to it.
+
+The placement whose worst case is best is found by the same search as the best placement, with the
+objective taken at several displacements at once: first at the corners of the tolerance, then also
+at those where the worst turned out to lie.  Fewer displacements than all can only make a bound
+smaller, so the bound stays one; the placement's own worst case is proven as above.
+"""
+
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..speaker.speaker import Placement
+from .enclosure import Boxes, Enclosure, enclose, pose
+from .lowest import lowest_within
+from .problem import HERE, Displacement, Objective, Problem
+from .search import Found, Status, search
+
+MOST_BOXES = 20_000
+_BATCH = 64
+_ROUNDS = 6
+_OWN_SHARE = 0.25
+"""Of the gap: how closely a placement's own worst case is proven."""
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How far the hung loudspeaker may be off, either way."""
+
+    tilt_deg: float = 0.0
+    height_m: float = 0.0
+    x_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        if min(self.tilt_deg, self.height_m, self.x_m) < 0.0:
+            raise ValueError("a tolerance is not negative")
+
+    def corners(self) -> tuple[Displacement, ...]:
+        """The furthest displacements, each once."""
+        ends = [(-size, size) if size > 0.0 else (0.0,) for size in self._sizes]
+        return tuple(Displacement(*corner) for corner in product(*ends))
+
+    @property
+    def _sizes(self) -> tuple[float, float, float]:
+        return self.tilt_deg, self.height_m, self.x_m
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The worst case of one placement.
+
+    objective_db: at this displacement, the largest found; it is at most gap_db below the largest
+    there is.  Infinite where a level may be unknown
+    """
+
+    objective_db: float
+    gap_db: float
+    displacement: Displacement
+
+    @property
+    def bound_db(self) -> float:
+        """Nothing within the tolerance is worse than this."""
+        return self.objective_db + self.gap_db
+
+
+@dataclass(frozen=True)
+class WorstFound:
+    """The placements whose worst case is best.
+
+    best: of all; taken: the lowest that is good enough; objective_db of both is the worst case,
+        rounded up by what its proof leaves open
+    worst: the worst case of taken; None where there is no placement
+    problem: the question as it was searched, with the displacements
+    """
+
+    problem: Problem
+    best: Found
+    taken: Found
+    worst: Worst | None
+
+
+def worst_within(
+    problem: Problem, placement: Placement, tolerance: Tolerance, *, gap_db: float
+) -> Worst:
+    """The largest objective of one placement within a tolerance, to within gap_db."""
+    there = replace(
+        problem,
+        around=(HERE,),
+        axis_on_audience=False,
+        hang=replace(problem.hang, vertical="height"),
+    )
+    at = np.array([placement.tilt_deg, placement.height_m, placement.x_m], dtype=np.float64)
+    size = np.array([tolerance.tilt_deg, tolerance.height_m, tolerance.x_m])
+    boxes = Boxes(at[np.newaxis], size[np.newaxis], np.array([-1]), np.array([placement.flipped]))
+    corners = [HERE, *tolerance.corners()]
+    values = there.objective_db(_placements(np.array([_sizes(of) for of in corners]) + at, boxes))
+    most = int(np.argmax(values))
+    worst, where = float(values[most]), corners[most]
+    upper = np.array([np.inf])
+    bounded = 0
+    dropped = worst
+    while np.isfinite(worst):
+        upper, values, spots = _look(there, boxes)
+        bounded += len(boxes)
+        most = int(np.argmax(values))
+        if values[most] > worst:
+            worst, where = float(values[most]), Displacement(*(spots[most] - at))
+        open_still = upper > worst + gap_db
+        dropped = max(dropped, float(upper[~open_still].max(initial=-np.inf)))
+        boxes, upper = boxes.pick(open_still), upper[open_still]
+        if len(boxes) == 0 or bounded >= MOST_BOXES:
+            break
+        boxes = _halved(boxes, size)
+    bound = max(dropped, float(upper.max(initial=-np.inf)))
+    return Worst(worst, max(0.0, bound - worst) if np.isfinite(worst) else np.inf, where)
+
+
+def best_worst(
+    problem: Problem, tolerance: Tolerance, *, gap_db: float, lower_if_within_db: float
+) -> WorstFound:
+    """The placement whose worst case within a tolerance is best, to within gap_db."""
+    around = tolerance.corners()
+    own = _OWN_SHARE * gap_db
+    while True:
+        several = replace(problem, around=around)
+        best = search(several, gap_db=gap_db - 2.0 * own)
+        if best.placement is None:
+            return WorstFound(several, best, best, None)
+        worst = worst_within(problem, best.placement, tolerance, gap_db=own)
+        bound = best.objective_db - best.gap_db
+        done = worst.bound_db - bound <= gap_db or worst.displacement in around
+        if done or len(around) > 8 + _ROUNDS:
+            break
+        around = (*around, worst.displacement)
+    best = _proven(best, worst, bound, gap_db)
+    taken = lowest_within(several, best, within_db=lower_if_within_db, gap_db=gap_db)
+    if taken is best or taken.placement is None:
+        return WorstFound(several, best, best, worst)
+    at_height = taken.objective_db - taken.gap_db
+    worst = worst_within(problem, taken.placement, tolerance, gap_db=own)
+    return WorstFound(several, best, _proven(taken, worst, at_height, gap_db), worst)
+
+
+def _proven(found: Found, worst: Worst, bound_db: float, gap_db: float) -> Found:
+    """The same placement with its worst case as objective, and the gap to a lower bound."""
+    gap = max(0.0, worst.bound_db - bound_db)
+    status = found.status if gap <= gap_db * (1.0 + 1e-9) else Status.CAPPED
+    return replace(found, objective_db=worst.bound_db, gap_db=gap, status=status)
+
+
+def _sizes(off: Displacement) -> tuple[float, float, float]:
+    return off.tilt_deg, off.height_m, off.x_m
+
+
+def _placements(spots: FloatArray, boxes: Boxes) -> Placement:
+    """Placements at (n, 3) tilt, height, x."""
+    return Placement(spots[:, 2], spots[:, 1], spots[:, 0], bool(boxes.flipped[0]))
+
+
+def _look(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Upper bounds (b,); the objective at every box's centre and worst corner, and where."""
+    upper = np.empty(len(boxes))
+    corner = np.empty((len(boxes), 3))
+    for start in range(0, len(boxes), _BATCH):
+        part = slice(start, start + _BATCH)
+        some = boxes.pick(np.arange(len(boxes))[part])
+        at = pose(problem, some)
+        upper[part], corner[part] = upper_bounds(
+            enclose(problem, some, at), problem.objective, problem.row_share
+        )
+    spots = np.concatenate([boxes.centre, boxes.centre + corner * boxes.half])
+    return upper, problem.objective_db(_placements(spots, boxes)), spots
+
+
+def upper_bounds(
+    enclosure: Enclosure, objective: Objective, row_share: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """(b,) no objective in a box is larger; (b, 3) the corner where that of the affine part is.
+
+    Infinite where a level is unknown.
+    """
+    boxes, active = len(enclosure.const), enclosure.active
+    best = np.full(boxes, -np.inf)
+    corner = np.zeros((boxes, 3))
+    for signs in product((-1.0, 1.0), repeat=len(active)):
+        move = np.zeros_like(enclosure.const)
+        for gen, sign in zip(enclosure.gen, signs, strict=True):
+            move += sign * gen
+        if objective == "deviation":
+            middle = enclosure.const + move + 0.5 * (enclosure.low + enclosure.high)
+            apart = middle - (middle * row_share).sum(axis=-1, keepdims=True)
+            off = 0.5 * (enclosure.high - enclosure.low)
+            value = _size(apart, row_share) + _size(off, row_share)
+        else:
+            loud = (enclosure.const + move + enclosure.high).max(axis=-1)
+            soft = (enclosure.const + move + enclosure.low).min(axis=-1)
+            value = (loud - soft).max(axis=-1)
+        value = np.where(np.isnan(value), np.inf, value)
+        here = np.zeros(3)
+        for k, sign in zip(active, signs, strict=True):
+            if k < 3:
+                here[k] = sign
+        corner[value > best] = here
+        best = np.maximum(best, value)
+    return best, corner
+
+
+def _size(levels: FloatArray, row_share: FloatArray) -> FloatArray:
+    """(b,) root of the weighted mean square over rows, mean over channels."""
+    return np.asarray(np.sqrt((row_share * levels**2).sum(axis=-1).mean(axis=-1)))
+
+
+def _halved(boxes: Boxes, size: FloatArray) -> Boxes:
+    """Each box cut in two where it is widest, as a share of the tolerance."""
+    share = boxes.half / np.where(size > 0.0, size, np.inf)
+    along = np.argmax(share, axis=1)
+    index = np.arange(len(boxes))
+    half = boxes.half.copy()
+    half[index, along] *= 0.5
+    step = np.zeros_like(half)
+    step[index, along] = half[index, along]
+    return Boxes(
+        np.concatenate([boxes.centre - step, boxes.centre + step]),
+        np.concatenate([half, half]),
+        np.concatenate([boxes.piece] * 2),
+        np.concatenate([boxes.flipped] * 2),
+    )
