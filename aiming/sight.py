@@ -16,23 +16,29 @@ EYE_RADIUS_M = 1e-3
 """An edge this close to an eye or a focus is one that it lies on."""
 
 
-def crossed(
+def crossed_each(
     from_m: FloatArray, to_m: FloatArray, start_m: FloatArray, end_m: FloatArray
 ) -> BoolArray:
-    """(…, e) whether the straight ways from (…, 2) to (…, 2) cross edges (e, 2).
+    """(…) whether straight ways cross edges, each to each; all (…, 2), of shapes that broadcast.
 
     An edge that only touches an end of the way does not count; a way through a joint of two edges
     counts for exactly one of them.
     """
-    x0, z0 = from_m[..., 0, np.newaxis], from_m[..., 1, np.newaxis]
-    x1, z1 = to_m[..., 0, np.newaxis], to_m[..., 1, np.newaxis]
+    x0, z0, x1, z1 = from_m[..., 0], from_m[..., 1], to_m[..., 0], to_m[..., 1]
+    xa, za, xb, zb = start_m[..., 0], start_m[..., 1], end_m[..., 0], end_m[..., 1]
     run, rise = x1 - x0, z1 - z0
-    first = run * (start_m[:, 1] - z0) >= rise * (start_m[:, 0] - x0)
-    second = run * (end_m[:, 1] - z0) >= rise * (end_m[:, 0] - x0)
-    along = end_m - start_m
-    here = along[:, 0] * (z0 - start_m[:, 1]) - along[:, 1] * (x0 - start_m[:, 0])
-    there = along[:, 0] * (z1 - start_m[:, 1]) - along[:, 1] * (x1 - start_m[:, 0])
+    first = run * (za - z0) >= rise * (xa - x0)
+    second = run * (zb - z0) >= rise * (xb - x0)
+    here = (xb - xa) * (z0 - za) - (zb - za) * (x0 - xa)
+    there = (xb - xa) * (z1 - za) - (zb - za) * (x1 - xa)
     return np.asarray((first != second) & ((here > 0.0) != (there > 0.0)) & (here * there != 0.0))
+
+
+def crossed(
+    from_m: FloatArray, to_m: FloatArray, start_m: FloatArray, end_m: FloatArray
+) -> BoolArray:
+    """(…, e) whether the straight ways from (…, 2) to (…, 2) cross edges (e, 2)."""
+    return crossed_each(from_m[..., np.newaxis, :], to_m[..., np.newaxis, :], start_m, end_m)
 
 
 def edge_distance_m(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> FloatArray:

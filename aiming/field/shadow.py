@@ -3,8 +3,7 @@
 The path difference of a row is the shortest way to it round all walls minus the straight way; where
 the row is seen, it is minus the smallest detour over any corner that both sides see.  So it passes
 through zero without a jump as the row slides into the shadow.  Moving the source by d changes a
-way round corner E by the difference of the directions to E and to the row, at most 2·d and much
-less near grazing; integrated over a box that gives the bounds.
+way round a corner by at most 2·d, and much less near grazing; over a box that gives the bounds.
 """
 
 from collections.abc import Callable
@@ -16,13 +15,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import BoolArray, FloatArray, IntArray
-from ..sight import crossed, edge_distance_m
+from ..sight import edge_distance_m
 from ..speaker.speaker import Range
+from .rays import Rays, rays_to
 from .screening import capped_from_m, lit_margin_m, screening_loss_db
 from .walls import JOIN_M, Walls
+from .ways import Ways, distance_m, halved, shortest_m, straight_m, ways_round
 
 Kind = TypeVar("Kind", np.bool_, np.float64)
-_TINY_M = 1e-9
 _FINEST_CUTS = 7
 _COARSE_CUTS = 3
 _CHUNK = 400_000
@@ -36,6 +36,7 @@ class Screening:
     row_x_m, row_z_m: (rows,) ears
     midband_hz: (bands,) exact mid-bands
     first: the corners that a way to a row can bend round first; None for any
+    ranges_m: x and height of the placements that will be asked; None for any
     """
 
     walls: Walls
@@ -44,6 +45,7 @@ class Screening:
     midband_hz: FloatArray
     c_m_s: float
     first: IntArray | None = None
+    ranges_m: tuple[Range, Range] | None = None
 
     @cached_property
     def _near(self) -> Walls:
@@ -55,23 +57,46 @@ class Screening:
         return np.stack([self.row_x_m, self.row_z_m], axis=1)
 
     @cached_property
-    def _row_touches(self) -> BoolArray:
-        """(rows, e) edges on which an ear lies, which hide nothing from it."""
-        return self.walls.touching(self._row_m)
+    def _exempt(self) -> BoolArray:
+        """(rows + v, e) edges that hide nothing from a row or a first corner: it lies on them."""
+        return np.vstack([self.walls.touching(self._row_m), self._near.at_corner])
+
+    def _rays_within(self, x_m: Range, height_m: Range) -> Rays:
+        """To the rows, then to the first corners."""
+        target = np.vstack([self._row_m, self._near.corner_m])
+        return rays_to(self.walls, target, but_not=self._exempt, x_m=x_m, height_m=height_m)
+
+    @cached_property
+    def _known_rays(self) -> Rays | None:
+        return None if self.ranges_m is None else self._rays_within(*self.ranges_m)
+
+    def _clear(self, source_m: FloatArray) -> BoolArray:
+        """(p, rows + v) whether nothing stands between sources (p, 2) and rows, first corners."""
+        rays = self._known_rays
+        if rays is None:
+            (x_low, z_low), (x_high, z_high) = source_m.min(axis=0), source_m.max(axis=0)
+            rays = self._rays_within((x_low, x_high), (z_low, z_high))
+        return rays.clear(source_m)
 
     @cached_property
     def _straight_m(self) -> FloatArray:
         """(v, rows) from first corner to row where they see each other, inf elsewhere."""
-        return _straight_m(self._near, self._row_m)
+        return straight_m(self._near, self._row_m)
 
     @cached_property
     def _onward_m(self) -> FloatArray:
         """(v, rows) shortest way from first corner to row, over any others."""
-        last = _straight_m(self.walls, self._row_m)
+        last = straight_m(self.walls, self._row_m)
         way = np.full(last.shape, np.inf)
         for between, straight in zip(self.walls.between_m.T, last, strict=True):
             np.minimum(way, between[:, np.newaxis] + straight, out=way)
         return way if self.first is None else way[self.first]
+
+    @cached_property
+    def _sources_at_once(self) -> int:
+        """How many fit within arrays of a fair size."""
+        rays = self._exempt.size // 4 if self._known_rays is None else len(self._known_rays)
+        return max(1, _CHUNK // max(1, rays, self._onward_m.size))
 
     def visible(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> BoolArray:
         """(…, rows) whether no wall stands between acoustic centres (…) and the rows."""
@@ -99,7 +124,7 @@ class Screening:
         radius = np.hypot(half[:, 0], half[:, 1])
         least = np.empty((len(centre), len(self.row_x_m)))
         largest = np.empty_like(least)
-        step = max(1, _CHUNK // max(1, self._onward_m.size))
+        step = self._sources_at_once
         for start in range(0, len(centre), step):
             part = slice(start, start + step)
             least[part], largest[part] = self._difference_bounds_m(centre[part], radius[part])
@@ -115,7 +140,7 @@ class Screening:
             doubtful = largest.any(axis=(1, 2))
             if not doubtful.any():
                 return True
-            low, high = _halved(low[doubtful], high[doubtful])
+            low, high = halved(low[doubtful], high[doubtful])
             if self.loss_db(low[:, 0], low[:, 1]).any():
                 return False
         return False
@@ -123,11 +148,12 @@ class Screening:
     def within(self, x_m: Range, height_m: Range) -> "Screening":
         """The same screening for placements in these ranges alone: faster, with the same losses.
 
-        Corners that no way from there to a row can bend round first are no longer asked.
+        Corners that no way from there to a row can bend round first are no longer asked, nor are
+        edges that no such way can meet.
         """
         low, high = np.array([[x_m[0], height_m[0]]]), np.array([[x_m[1], height_m[1]]])
         for _ in range(_COARSE_CUTS):
-            low, high = _halved(low, high)
+            low, high = halved(low, high)
         centre, radius = 0.5 * (low + high), 0.5 * np.hypot(*(high - low).T)
         wanted = np.zeros(len(self._near.corner_m), dtype=np.bool_)
         row = np.arange(len(self.row_x_m))
@@ -138,7 +164,7 @@ class Screening:
                 middle = np.full(len(row), np.inf)
             wanted |= self._ways(centre, radius, box, row, middle).active.any(axis=0)
         first = np.arange(len(self.walls.corner_m)) if self.first is None else self.first
-        return replace(self, first=first[wanted])
+        return replace(self, first=first[wanted], ranges_m=(x_m, height_m))
 
     def _by_parts(
         self,
@@ -151,32 +177,23 @@ class Screening:
         source = np.stack([x.ravel(), z.ravel()], axis=1)
         rows = len(self.row_x_m)
         result = np.empty((len(source), rows), dtype=kind)
-        cost = rows * max(len(self.walls.start_m), len(self.walls.corner_m), 1)
-        step = max(1, _CHUNK // cost)
+        step = self._sources_at_once
         for start in range(0, len(source), step):
             part = slice(start, start + step)
             result[part] = of(source[part])
         return result.reshape(*x.shape, rows)
 
     def _visible(self, source_m: FloatArray) -> BoolArray:
-        walls = self.walls
-        # Every ray lies within the extents of its ends, so only edges that reach in matter.
-        every = np.vstack([source_m, self._row_m])
-        near = (np.maximum(walls.start_m, walls.end_m) >= every.min(axis=0)).all(axis=1)
-        near &= (np.minimum(walls.start_m, walls.end_m) <= every.max(axis=0)).all(axis=1)
-        hit = crossed(source_m[:, np.newaxis], self._row_m, walls.start_m[near], walls.end_m[near])
-        hit &= ~self._row_touches[:, near]
-        hit &= ~walls.touching(source_m)[:, np.newaxis, near]
-        return np.asarray(~hit.any(axis=-1))
+        return self._clear(source_m)[:, : len(self.row_x_m)]
 
     def _difference_m(self, source_m: FloatArray) -> FloatArray:
-        direct = _distance_m(source_m, self._row_m)
-        to_corner = np.where(
-            self._near.sees_corner(source_m), _distance_m(source_m, self._near.corner_m), np.inf
-        )
-        lit = self._visible(source_m)
-        round_walls = _shortest(to_corner, self._onward_m) - direct
-        detour = _shortest(to_corner, self._straight_m) - direct
+        direct = distance_m(source_m, self._row_m)
+        clear = self._clear(source_m)
+        lit, open_way = clear[:, : direct.shape[1]], clear[:, direct.shape[1] :]
+        open_way &= self._near.opens_to(source_m)
+        to_corner = np.where(open_way, distance_m(source_m, self._near.corner_m), np.inf)
+        round_walls = shortest_m(to_corner, self._onward_m) - direct
+        detour = shortest_m(to_corner, self._straight_m) - direct
         # Rounding may make a way round a corner on the ray itself a hair shorter than the ray.
         return np.where(lit, -np.maximum(detour, 0.0), np.maximum(round_walls, 0.0))
 
@@ -193,10 +210,10 @@ class Screening:
         low = np.clip(middle, -lit, capped)
         high = low.copy()
         across = 2.0 * radius_m[:, np.newaxis]
-        reach = _distance_m(centre_m, self._near.corner_m)
-        direct = _distance_m(centre_m, self._row_m)
+        reach = distance_m(centre_m, self._near.corner_m)
+        direct = distance_m(centre_m, self._row_m)
         # The others are clear of every edge, or deep behind one, all over their box.
-        changing = (_shortest(reach, self._onward_m) - direct - across <= lit) | (middle > 0.0)
+        changing = (shortest_m(reach, self._onward_m) - direct - across <= lit) | (middle > 0.0)
         changing &= middle - across < capped
         box, row = np.nonzero(changing)
         if len(box):
@@ -217,82 +234,20 @@ class Screening:
         self,
         centre_m: FloatArray,
         radius_m: FloatArray,
-        box: IntArray,
+        disc: IntArray,
         row: IntArray,
         middle_m: FloatArray,
-    ) -> "_Ways":
-        """How the ways round each corner change within discs, for k pairs of box and row.
-
-        middle_m: (k,) the path difference at the disc's centre
-        """
-        radius = radius_m[box]
-        to_row = self._row_m[row] - centre_m[box]
-        direct = np.maximum(np.hypot(to_row[:, 0], to_row[:, 1]), _TINY_M)
-        to_corner = self._near.corner_m - centre_m[:, np.newaxis]
-        reach = np.maximum(np.hypot(to_corner[..., 0], to_corner[..., 1]), _TINY_M)
-        unit = (to_corner / reach[..., np.newaxis])[box]
-        # How fast the way round each corner changes: the difference of two directions, which
-        # themselves turn by at most the radius over the distance.
-        cosine = unit[..., 0] * (to_row[:, :1] / direct[:, np.newaxis])
-        cosine += unit[..., 1] * (to_row[:, 1:] / direct[:, np.newaxis])
-        rate = np.sqrt(np.maximum(2.0 - 2.0 * cosine, 0.0))
-        turn = 1.0 / np.maximum(reach - radius_m[:, np.newaxis], _TINY_M)[box]
-        turn += (1.0 / np.maximum(direct - radius, _TINY_M))[:, np.newaxis]
-        r = radius[:, np.newaxis]
-        change = np.minimum(r * rate + 0.5 * r**2 * turn, 2.0 * r)
-        nearest = reach[box] + self._onward_m.T[row] - direct[:, np.newaxis] - change
-        lit = lit_margin_m(self.midband_hz, c_m_s=self.c_m_s)
-        capped = capped_from_m(self.midband_hz, c_m_s=self.c_m_s)
-        farthest = np.minimum(np.maximum(middle_m + 2.0 * radius, lit), capped)
-        return _Ways(rate=rate, turn=turn, active=nearest <= farthest[:, np.newaxis])
-
-
-@dataclass(frozen=True, eq=False)
-class _Ways:
-    """Ways round corners within discs, (k, v).
-
-    rate: change of the path difference per metre of moving, at the centre
-    turn: how much the rate can grow per metre, 1/m
-    active: whether the way can be the shortest somewhere, and make a difference to the loss
-    """
-
-    rate: FloatArray
-    turn: FloatArray
-    active: BoolArray
-
-    def most_moved_m(self, radius_m: FloatArray) -> FloatArray:
-        """(k,) how far the clipped path difference can move within radii (k,).
-
-        Only a corner that can be the bend somewhere moves it.
-        """
-        fastest = np.max(self.rate, axis=1, where=self.active, initial=0.0)
-        sharpest = np.max(self.turn, axis=1, where=self.active, initial=0.0)
-        whole = radius_m * fastest + 0.5 * radius_m**2 * sharpest
-        return np.asarray(np.minimum(whole, 2.0 * radius_m))
-
-
-def _straight_m(walls: Walls, row_m: FloatArray) -> FloatArray:
-    """(v, rows) from corner to row where they see each other, inf elsewhere."""
-    return np.where(walls.sees_corner(row_m).T, _distance_m(walls.corner_m, row_m), np.inf)
-
-
-def _halved(low: FloatArray, high: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Boxes (n, 2) cut in two along every axis that has an extent."""
-    for axis in np.flatnonzero((high > low).any(axis=0)):
-        middle = 0.5 * (low[:, axis] + high[:, axis])
-        before, after = high.copy(), low.copy()
-        before[:, axis] = after[:, axis] = middle
-        low, high = np.vstack([low, after]), np.vstack([before, high])
-    return low, high
-
-
-def _distance_m(from_m: FloatArray, to_m: FloatArray) -> FloatArray:
-    """(p, q) between points (p, 2) and (q, 2)."""
-    away = from_m[:, np.newaxis] - to_m
-    return np.asarray(np.hypot(away[..., 0], away[..., 1]))
-
-
-def _shortest(first_m: FloatArray, then_m: FloatArray) -> FloatArray:
-    """(p, n) shortest of first (p, v) plus then (v, n) over v; inf where there is none."""
-    whole = first_m[..., np.newaxis] + then_m
-    return np.asarray(whole.min(axis=1, initial=np.inf))
+    ) -> Ways:
+        """Ways round the first corners for k pairs of disc and row."""
+        return ways_round(
+            self._near.corner_m,
+            self._onward_m,
+            self._row_m,
+            centre_m=centre_m,
+            radius_m=radius_m,
+            disc=disc,
+            row=row,
+            middle_m=middle_m,
+            lit_m=lit_margin_m(self.midband_hz, c_m_s=self.c_m_s),
+            capped_m=capped_from_m(self.midband_hz, c_m_s=self.c_m_s),
+        )
