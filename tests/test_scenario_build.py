@@ -7,6 +7,7 @@ import pytest
 
 from aiming.errors import ScenarioError
 from aiming.scenario import load
+from aiming.scenario.scenario import ProgrammeSettings
 from aiming.speaker.pattern import EDGE_DB
 from aiming.units import FOOT_M, G_M_S2, INCH_M
 
@@ -33,11 +34,13 @@ def test_the_sample_file() -> None:
     assert surface.line_m.tolist() == [[19.0, 0.0], [19.0, 7.0]]
     main = scenario.speaker("main")
     assert main.serves == (0,)
-    assert main.pattern.band_hz == (1000.0, 2000.0, 4000.0, 8000.0)
-    assert main.offset_db.tolist() == [97.0, 97.0, 97.0, 99.0]
+    # Design bands first, then the further bands of interest.
+    assert main.pattern.band_hz == (1000.0, 2000.0, 4000.0, 8000.0, 125.0, 250.0, 500.0)
+    assert main.tone_hz == (125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
+    assert main.offset_db.tolist() == [97.0, 97.0, 97.0, 99.0, 97.0, 97.0, 97.0]
     assert main.pattern.read_db(30.0)[0] == pytest.approx(-EDGE_DB, abs=0.001)
     assert main.pattern.read_db(-170.0)[0] == -24.0
-    assert main.max_level_db == dict.fromkeys(main.pattern.band_hz, 128.0)
+    assert main.max_level_db == dict.fromkeys(main.pattern.band_hz[:4], 128.0)
     assert main.coverage_only
     hang = main.hang
     assert (hang.mount, hang.x_m, hang.vertical) == ("flown", (0.0, 0.0), "height")
@@ -70,7 +73,11 @@ def test_defaults_are_the_formats() -> None:
     hang = scenario.speakers[0].hang
     assert (hang.mount, hang.x_m, hang.tilt_deg) == ("flown", (0.0, 0.0), (-90.0, 90.0))
     assert hang.orientations == ("upright",)
-    assert scenario.speakers[0].offset_db.tolist() == [0.0] * 4
+    speaker = scenario.speakers[0]
+    assert speaker.offset_db.tolist() == [0.0] * len(speaker.pattern.band_hz)
+    # Nothing is said of the coverage lower down, so those bands are not of interest.
+    assert speaker.tone_hz == scenario.aim.bands_hz
+    assert scenario.programme is None
     assert scenario.rows.names[0] == "1"
 
 
@@ -114,6 +121,10 @@ def test_everything_else() -> None:
     assert (fill.hang.mount, fill.hang.vertical) == ("stacked", "trim")
     assert fill.hang.vertical_m == (0.1, 0.1)
     assert scenario.base_m == {"front fill": 0.1}
+    # The file of the pattern holds no 125 Hz; a lobe has it once it is asked for.
+    assert main.tone_hz == (1000.0, 4000.0)
+    assert fill.tone_hz == (125.0, 1000.0, 4000.0)
+    assert scenario.programme == ProgrammeSettings("speech 2020", 85.0, "Z")
     assert fill.serves == (0,)
     assert scenario.surfaces[0].absorption == 0.3
     # Cold air: ISO 9613-1 states ±20 % there.

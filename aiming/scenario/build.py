@@ -14,7 +14,7 @@ from .build_stack import build_stacks
 from .gather import Gathered
 from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import AimSettings, CautionSettings, Scenario, Variant
+from .scenario import AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
 
 if TYPE_CHECKING:
     from .pattern_file.result import PatternFile
@@ -37,13 +37,13 @@ def build(
             path=("speaker", index),
             seatings=seatings,
             bands_hz=bands_hz,
+            tone_hz=None if model.aim.tone_bands is None else tuple(sorted(model.aim.tone_bands)),
             gathered=gathered,
         )
         if speaker is not None:
             speakers.append(speaker)
         if measured is not None:
             pattern_files[table.name] = measured
-            gathered.notes.extend(f"loudspeaker {table.name}: {note}" for note in measured.notes)
         gathered.notes.extend(order_notes(table))
     if not gathered.clean:
         return None
@@ -79,6 +79,13 @@ def build(
         variants=tuple(Variant(one.name, dict(one.set)) for one in model.variant),
         notes=tuple(gathered.notes),
         survey_notes=tuple(gathered.survey_notes),
+        programme=None
+        if model.programme is None
+        else ProgrammeSettings(
+            spectrum=model.programme.spectrum,
+            target_db=model.programme.target_db,
+            weighting=model.programme.weighting,
+        ),
         document=document,
         text=text,
     )

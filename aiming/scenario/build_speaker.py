@@ -1,29 +1,31 @@
 """Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose."""
 
-from functools import lru_cache
+import math
 from typing import TYPE_CHECKING
 
 from ..arrays import FloatArray, frozen
-from ..bands import width_of
 from ..section import Seating
 from ..speaker.cabinet import Cabinet, Pick
-from ..speaker.lobes import Lobe, nominal_pattern
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Hang, Orientation, Range, Speaker
+from ..speaker.speaker import Hang, Nominal, Orientation, Range, Speaker
 from ..units import G_M_S2
+from .build_pattern import (
+    lobe_of,
+    measured_pattern,
+    nominal_of,
+    tone_bands_hz,
+    usual_tone_hz,
+)
 from .build_rigging import pair
 from .gather import Gathered
 from .models.cabinet import CabinetModel
-from .models.speaker import CoverageModel, PatternModel, PlacementModel, SpeakerModel
+from .models.speaker import PlacementModel, SpeakerModel
 from .places import Path
 
 if TYPE_CHECKING:
     from .pattern_file.result import PatternFile
 
 ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
-DEFAULT_LOWEST_DB = -24.0
-nominal = lru_cache(maxsize=64)(nominal_pattern)
-"""A sweep rebuilds loudspeakers often, mostly with the same lobe."""
 
 
 def build_speaker(
@@ -32,16 +34,24 @@ def build_speaker(
     path: Path,
     seatings: tuple[Seating, ...],
     bands_hz: tuple[float, ...],
+    tone_hz: tuple[float, ...] | None = None,
     gathered: Gathered,
 ) -> "tuple[Speaker | None, PatternFile | None]":
-    """One loudspeaker and its pattern file; None where that cannot be read."""
+    """One loudspeaker and its pattern file; None where that cannot be read.
+
+    bands_hz: design bands; tone_hz: bands of interest, None for the usual ones
+    """
     measured: PatternFile | None = None
     pattern: Pattern | None = None
+    nominal: Nominal | None = None
+    also_hz = usual_tone_hz(bands_hz) if tone_hz is None else tone_hz
     if table.pattern.file is not None:
-        measured = _measured(table.pattern.file, path, bands_hz, gathered)
+        measured = measured_pattern(table.pattern.file, path, bands_hz, also_hz, gathered)
         pattern = measured.pattern if measured else None
     else:
-        pattern = _nominal(table.pattern, bands_hz)
+        nominal = nominal_of(table.pattern)
+        further = tuple(band for band in also_hz if band not in bands_hz)
+        pattern = lobe_of(nominal, (*bands_hz, *further))
     if pattern is None:
         return None, None
     speaker = Speaker(
@@ -56,37 +66,11 @@ def build_speaker(
         eq_db=dict(table.eq_db),
         max_level_db=_by_band(table.output.max_level_db, bands_hz),
         coverage_only=measured is None,
+        tone_hz=tone_bands_hz(pattern, nominal, bands_hz, tone_hz),
+        sensitivity_db=table.output.sensitivity_db,
+        nominal=nominal,
     )
     return speaker, measured
-
-
-def _measured(
-    name: str, path: Path, bands_hz: tuple[float, ...], gathered: Gathered
-) -> "PatternFile | None":
-    from .pattern_file import read_pattern
-
-    measured: PatternFile | None = None
-    with gathered.reading((*path, "pattern", "file"), name) as file:
-        measured = read_pattern(file, bands_hz=bands_hz, width=width_of(bands_hz), display=name)
-    return measured
-
-
-def _nominal(table: PatternModel, bands_hz: tuple[float, ...]) -> Pattern:
-    coverage = table.coverage
-    if isinstance(coverage, CoverageModel):
-        above, below = coverage.above, coverage.below
-    else:
-        assert coverage is not None, "the rules have seen to it"
-        above = below = coverage / 2.0
-    lobe: Lobe = table.lobe or "quadratic"
-    return nominal(
-        above_deg=above,
-        below_deg=below,
-        bands_hz=bands_hz,
-        lobe=lobe,
-        control_from_hz=table.control_from_hz,
-        lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
-    )
 
 
 def _by_band(
@@ -98,10 +82,12 @@ def _by_band(
 
 def _offset_db(table: SpeakerModel, bands_hz: tuple[float, ...]) -> FloatArray:
     """(bands,) sensitivity + gain + eq."""
-    sensitivity = _by_band(table.output.sensitivity_db, bands_hz) or {}
+    given = table.output.sensitivity_db
     return frozen(
         [
-            sensitivity.get(band, 0.0) + table.gain_db + table.eq_db.get(band, 0.0)
+            (given.get(band, math.nan) if isinstance(given, dict) else given or 0.0)
+            + table.gain_db
+            + table.eq_db.get(band, 0.0)
             for band in bands_hz
         ]
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from ..air import Air
 from ..bands import DEFAULT_DESIGN_HZ
 from ..section import Rows, Seating, Surface
+from ..speaker.output import Programme, Weighting
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Orientation, Speaker
 from ..speaker.stack import Stack
@@ -33,6 +34,15 @@ class AimSettings:
     axis_on_audience: bool = True
     gap_db: float = 0.05
     lower_if_within_db: float = 0.5
+
+
+@dataclass(frozen=True)
+class ProgrammeSettings:
+    """What is played, and the level wanted at every row; weighted as `weighting` says."""
+
+    spectrum: Programme = "pink"
+    target_db: float | None = None
+    weighting: Weighting = "A"
 
 
 @dataclass(frozen=True)
@@ -69,6 +79,7 @@ class Scenario:
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
     cautions: thresholds that the file moves
+    programme: what is played; None where the file does not say
     pattern_files: by loudspeaker, what reading its pattern file gave
     notes: what the reader wants said; survey_notes: the same with figures
     document: the plain document after all changes; text: the file's text before them
@@ -90,6 +101,7 @@ class Scenario:
     outdoors: bool = False
     gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
+    programme: ProgrammeSettings | None = None
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
     cautions: CautionSettings = field(default_factory=CautionSettings)
     variants: tuple[Variant, ...] = ()

@@ -7,6 +7,7 @@ import numpy as np
 
 from ..arrays import BoolArray, FloatArray
 from .cabinet import Cabinet
+from .lobes import Lobe
 from .pattern import Pattern
 
 Mount = Literal["flown", "stacked"]
@@ -65,14 +66,35 @@ class Hang:
         return len(self.orientations) == 1 and all(low == high for low, high in ranges)
 
 
+@dataclass(frozen=True)
+class Nominal:
+    """What a data sheet says of a pattern, and what is assumed with it.
+
+    above_deg, below_deg: half-angles, as built
+    control_from_hz: below it both grow; None where they never do
+    control_height_m: of horn or cabinet, where control_from_hz is estimated from it
+    """
+
+    above_deg: float
+    below_deg: float
+    lobe: Lobe
+    lowest_db: float
+    control_from_hz: float | None = None
+    control_height_m: float | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Speaker:
     """One loudspeaker.
 
-    pattern: as built, over every band that is reported (design bands and the bands of interest)
-    offset_db: (bands,) sensitivity + gain + eq, in the pattern's band order
+    pattern: as built, over every band that is reported: the design bands first, then the others
+    offset_db: (bands,) sensitivity + gain + eq, in the pattern's band order; NaN where sensitivity
+        is given by band, but not for this one
     serves: indices of the seatings that it must serve
     coverage_only: True where only a coverage angle is known and the lobe's shape is assumed
+    tone_hz: bands of interest for tone, ascending, all of them in the pattern
+    sensitivity_db: as given, one number or by band; None where it is not
+    nominal: the data-sheet figures of a coverage-only pattern
     """
 
     name: str
@@ -86,6 +108,9 @@ class Speaker:
     eq_db: dict[float, float] = field(default_factory=dict)
     max_level_db: dict[float, float] | None = None
     coverage_only: bool = False
+    tone_hz: tuple[float, ...] = ()
+    sensitivity_db: float | dict[float, float] | None = None
+    nominal: Nominal | None = None
 
     def flat_offset(self) -> bool:
         """Whether the output is alike in every band."""

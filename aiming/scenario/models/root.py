@@ -8,6 +8,7 @@ from ...bands import DEFAULT_DESIGN_HZ
 from .base import BandHz, Name, Number, Point, Strict
 from .cautions import CautionsModel
 from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
+from .programme import ProgrammeModel
 from .speaker import SpeakerModel
 from .stack import OutdoorsModel
 
@@ -18,6 +19,11 @@ class AimModel(Strict):
     bands: Annotated[list[BandHz], Field(min_length=1)] = Field(
         default_factory=lambda: list(DEFAULT_DESIGN_HZ),
         description="Design bands, nominal mid-bands in Hz; default the octaves 1 to 8 kHz",
+    )
+    tone_bands: Annotated[list[BandHz], Field(min_length=1)] | None = Field(
+        None,
+        description="Bands of interest for tone, where the pattern holds them; default the "
+        "octaves 125 Hz to 8 kHz (thirds where the design bands are), and the design bands",
     )
     objective: Literal["spread", "worst band", "deviation"] = Field(
         "spread", description='What is made small: "spread" (default), "worst band", "deviation"'
@@ -84,5 +90,8 @@ class ScenarioModel(Strict):
     cautions: CautionsModel = Field(
         default_factory=lambda: CautionsModel.model_validate({}),
         description="Thresholds of the cautions",
+    )
+    programme: ProgrammeModel | None = Field(
+        None, description="What is played, and how loud it is wanted"
     )
     variant: list[VariantModel] = Field(default_factory=list, description="Named sets of changes")

@@ -13,6 +13,7 @@ from .base import (
     LengthRange,
     Name,
     Number,
+    PositiveLength,
     Strict,
     TiltRange,
 )
@@ -47,8 +48,10 @@ class PatternModel(Strict):
     """Level against off-axis angle: a measured file, or a coverage angle and a lobe's shape."""
 
     rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "file": ("coverage", "control_from_hz", "lobe", "lowest_db"),
-        **dict.fromkeys(("coverage", "control_from_hz", "lobe", "lowest_db"), ("file",)),
+        "file": ("coverage", "control_from_hz", "control_height", "lobe", "lowest_db"),
+        **dict.fromkeys(("coverage", "lobe", "lowest_db"), ("file",)),
+        "control_from_hz": ("file", "control_height"),
+        "control_height": ("file", "control_from_hz"),
     }
 
     coverage: Coverage | None = Field(
@@ -56,6 +59,11 @@ class PatternModel(Strict):
     )
     control_from_hz: Annotated[Number, Field(ge=1.0, le=100_000.0)] | None = Field(
         None, description="Below it both half-angles grow as control_from_hz / f"
+    )
+    control_height: PositiveLength | None = Field(
+        None,
+        description="Instead of control_from_hz: height of the horn's mouth or of the cabinet, "
+        "from which it is estimated (Keele's relation)",
     )
     lobe: Literal["quadratic", "piston", "flat"] | None = Field(
         None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ...bands import DEFAULT_DESIGN_HZ, THIRDS_HZ, band_key
+from ...bands import DEFAULT_DESIGN_HZ, OCTAVES_HZ, THIRDS_HZ, band_key
 from ...errors import found_text
 from ..places import Path
 from .raw import Problem, Raw, Table, number, table_in
@@ -51,12 +51,22 @@ def _design_bands(raw: Raw) -> list[float]:
 
 
 def _band_rules(raw: Raw) -> Iterator[Problem]:
-    given = table_in(raw.document, "aim").get("bands")
-    seen: list[object] = []
-    for position, band in enumerate(given if isinstance(given, list) else []):
-        if band in seen and number(band) is not None:
-            yield ("aim", "bands", position), f"{found_text(band)} again; each band once"
-        seen.append(band)
+    aim = table_in(raw.document, "aim")
+    design = _design_bands(raw)
+    octaves = bool(design) and all(band in OCTAVES_HZ for band in design)
+    for key in ("bands", "tone_bands"):
+        given = aim.get(key)
+        seen: list[object] = []
+        for position, band in enumerate(given if isinstance(given, list) else []):
+            if band in seen and number(band) is not None:
+                yield ("aim", key, position), f"{found_text(band)} again; each band once"
+            elif key == "tone_bands" and octaves and band in THIRDS_HZ and band not in OCTAVES_HZ:
+                yield (
+                    ("aim", key, position),
+                    f"{band_key(band)}, a third octave; an octave mid-band, as the design bands "
+                    "are octaves",
+                )
+            seen.append(band)
 
 
 def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
@@ -122,10 +132,12 @@ def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
     pattern = speaker["pattern"]
     coverage = pattern.get("coverage")
     if pattern.get("file") is not None:
-        for key in ("coverage", "control_from_hz", "lobe", "lowest_db"):
+        for key in ("coverage", "control_from_hz", "control_height", "lobe", "lowest_db"):
             if pattern.get(key) is not None:
                 yield (*path, key), f"{key} beside a pattern file; one of them"
         return
+    if pattern.get("control_from_hz") is not None and pattern.get("control_height") is not None:
+        yield (*path, "control_height"), "both control_from_hz and control_height; one of them"
     if coverage is None:
         yield (*path, "coverage"), "missing; coverage or file"
     if pattern.get("lobe") != "piston":
