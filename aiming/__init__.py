@@ -6,11 +6,17 @@ from .errors import AimingError, Fault, ScenarioError
 
 if TYPE_CHECKING:
     from .answer.solve import evaluate, solve
+    from .on_site.run import onsite
     from .scenario import load
 
-__all__ = ["AimingError", "Fault", "ScenarioError", "evaluate", "load", "solve"]
+__all__ = ["AimingError", "Fault", "ScenarioError", "evaluate", "load", "onsite", "solve"]
 
-_HOMES = {"load": ".scenario", "solve": ".answer.solve", "evaluate": ".answer.solve"}
+_HOMES = {
+    "load": ".scenario",
+    "solve": ".answer.solve",
+    "evaluate": ".answer.solve",
+    "onsite": ".on_site.run",
+}
 
 
 def __getattr__(name: str) -> object:

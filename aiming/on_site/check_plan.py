@@ -1,10 +1,11 @@
 """The page to take along: where to put the microphone, what to expect there, what it would tell."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ..aim.checks import Check, choose_checks, tilt_doubt_deg
 from ..answer.hiding import hiding_for
-from ..answer.model import Answer
+from ..answer.model import Answer, plain
 from ..answer.problems import problem_of
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
@@ -28,6 +29,27 @@ class CheckPlan:
     checks: tuple[Check, ...]
     names: tuple[str, ...]
     tilt_doubt_deg: tuple[float, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain lists, numbers and strings, ready for JSON."""
+        return {
+            "speaker": self.speaker,
+            "mic_height_m": self.mic_height_m,
+            "tilt_doubt_deg": plain(self.tilt_doubt_deg),
+            "check_positions": [
+                {
+                    "name": name,
+                    "x_m": check.x_m,
+                    "z_m": check.z_m,
+                    "distance_m": check.distance_m,
+                    "off_axis_deg": check.off_axis_deg,
+                    "levels_db": plain(dict(zip(self.bands_hz, check.levels_db, strict=True))),
+                    "level_per_degree_db": check.level_per_degree_db,
+                    "reason": check.reason,
+                }
+                for name, check in zip(self.names, self.checks, strict=True)
+            ],
+        }
 
 
 def check_plan(

@@ -11,16 +11,18 @@ The same geometry as a section then holds, with "up" lying on the ground.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ..aim.problem import Problem
 from ..air import absorption_db_per_m
+from ..answer.model import plain
 from ..arrays import frozen
 from ..bands import exact_midband_hz
 from ..scenario.scenario import Scenario
 from ..section import Rows, Seating, Segments
-from ..speaker.pattern import EDGE_DB, edge_deg
+from ..speaker.pattern import EDGE_DB, Pattern, edge_deg
 from ..speaker.speaker import Hang, Placement, Speaker
 from .model import by_band
 from .scene import Departure, Scene, whole
@@ -67,6 +69,17 @@ class GroundTrial:
     scene: Scene
     notes: tuple[str, ...]
 
+    def to_dict(self) -> dict[str, Any]:
+        """Plain lists, numbers and strings, ready for JSON."""
+        return {
+            "speaker": self.speaker,
+            "distance_m": self.distance_m,
+            "far_field_m": self.far_field_m,
+            "edge_deg": self.edge_deg,
+            "points": [{**vars(one), "levels_db": plain(one.levels_db)} for one in self.points],
+            "notes": list(self.notes),
+        }
+
 
 def ground_trial(
     scenario: Scenario,
@@ -80,7 +93,7 @@ def ground_trial(
     distance_m: d; by default beyond the far field, to the next half metre
     flipped: whether it is to hang flipped, which turns the near seats' side
     """
-    bands = speaker.pattern.band_hz
+    bands = tuple(sorted(speaker.pattern.band_hz))
     far_field = far_field_m(scenario, speaker)
     design = speaker.pattern.only(scenario.aim.bands_hz)
     notes = []
@@ -97,7 +110,7 @@ def ground_trial(
         notes.append("the design pattern has no coverage edge on the near seats' side")
     x, z = _layout(distance_m, edge)
     names = [AXIS, TWICE, *([EDGE, HALFWAY] if edge is not None else [])]
-    scene = _scene(scenario, speaker, x, z, tuple(names))
+    scene = _scene(scenario, speaker.pattern.only(bands), x, z, tuple(names))
     levels = scene.levels_db(Departure())
     points = tuple(
         GroundPoint(
@@ -138,7 +151,7 @@ def _layout(d: float, edge: float | None) -> tuple[list[float], list[float]]:
 
 def _scene(
     scenario: Scenario,
-    speaker: Speaker,
+    pattern: Pattern,
     x: list[float],
     z: list[float],
     names: tuple[str, ...],
@@ -154,11 +167,11 @@ def _scene(
     )
     nothing = np.zeros((0, 2))
     problem = Problem(
-        pattern=whole(speaker.pattern),
+        pattern=whole(pattern),
         rows=rows,
         planes=Segments(nothing, nothing),
         absorption_db_per_m=absorption_db_per_m(
-            [exact_midband_hz(band) for band in speaker.pattern.band_hz], scenario.air
+            [exact_midband_hz(band) for band in pattern.band_hz], scenario.air
         ),
         hang=Hang(),
     )

@@ -143,12 +143,13 @@ def coarse_pattern_csv(trial: GroundTrial, compared: Compared) -> str:
         return ""
     table = np.array([freed[:, angle == one].mean(axis=1) for one in directions])
     table -= table[directions == 0.0]
+    has = np.isfinite(table).any(axis=0)
     lines = [
         f"# coarse check of {trial.speaker} on the ground at {trial.distance_m:g} m: "
         f"{len(directions)} directions only, no pattern to aim with",
-        "angle_deg," + ",".join(f"{band:g}" for band in trial.bands_hz),
+        "angle_deg," + ",".join(f"{band:g}" for band in np.array(trial.bands_hz)[has]),
     ]
     for one, levels in zip(directions, table, strict=True):
-        cells = [f"{level:.2f}" if np.isfinite(level) else "" for level in levels]
+        cells = [f"{level:.2f}" if np.isfinite(level) else "" for level in levels[has]]
         lines.append(f"{one:g}," + ",".join(cells))
     return "\n".join(lines) + "\n"

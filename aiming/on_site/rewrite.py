@@ -62,7 +62,7 @@ def _values(
     values |= {"tilt": tilt, "orientation": placement.orientation}
     defaults = {"x": 0.0, "orientation": "upright"}
     return {
-        key: value for key, value in values.items() if key in held or defaults.get(key) != value
+        key: value for key, value in values.items() if held.get(key, defaults.get(key)) != value
     }
 
 

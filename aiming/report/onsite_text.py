@@ -128,7 +128,10 @@ def _pair(one: PositionFound, band: float, wide: int) -> str:
 
 
 def _difference(measured: float, other: float | None) -> str:
-    return "?" if other is None else f"{measured - other:+.1f}".replace("-", "−")
+    if other is None:
+        return "?"
+    # Adding 0 takes the sign from a rounded −0.
+    return f"{round(measured - other, 1) + 0.0:+.1f}".replace("-", "−")
 
 
 def _db(value_db: float | None) -> str:
