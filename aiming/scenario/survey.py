@@ -1,8 +1,8 @@
 """Surveys: a floor line from a list of points, or from laser shots in an empty house.
 
 A survey is a CSV file (UTF-8; cells parted by commas, semicolons or tabs; decimal points; lines
-that start with "#" and empty lines are passed over) with a header.  A heading may carry its unit: x_m,
-x_ft, x_mm, x_cm, x_in or "x (ft)"; one without takes the unit that the caller gives.
+that start with "#" and empty lines are passed over) with a header.  A heading may carry its unit:
+x_m, x_ft, x_mm, x_cm, x_in or "x (ft)"; one without takes the unit that the caller gives.
 
 **Points**, from the first row to the last:
 
