@@ -41,15 +41,17 @@ def piston_db(off_axis_deg: FloatArray, half_deg: float) -> FloatArray:
 
 
 def _jinc(x: FloatArray) -> FloatArray:
-    """2·J1(x)/x for x ≥ 0, from Bessel's integral J1(x) = (1/π)∫cos(t − x·sin t)dt over 0…π.
+    """2·J1(x)/x for x ≥ 0, from Bessel's integral J1(x) = (2/π)∫sin t·sin(x·sin t)dt over 0…π/2.
 
-    The trapezoid rule is exact to rounding here, since the integrand is periodic: with m points the
-    error is of the order J_(2m−1)(x), nil for x well below 2m.  (scipy.special would cost the
-    solving path several times numpy's own import.)
+    The trapezoid rule is exact to rounding here, since the integrand is a quarter of a periodic
+    one: with m points in the whole period the error is of the order J_(m−1)(x), nil for x well
+    below m.  (scipy.special would cost the solving path several times numpy's own import.)
     """
-    points = 64 + int(np.ceil(np.max(x, initial=0.0)))
-    t = np.linspace(0.0, 2.0 * np.pi, points, endpoint=False)
-    j1 = np.cos(t - x[..., np.newaxis] * np.sin(t)).mean(axis=-1)
+    quarter = 16 + int(np.ceil(0.25 * np.max(x, initial=0.0)))
+    sine = np.sin(np.linspace(0.0, 0.5 * np.pi, quarter + 1)[1:])
+    weight = sine / quarter
+    weight[-1] *= 0.5
+    j1 = np.sin(x[..., np.newaxis] * sine) @ weight
     return np.asarray(np.where(x < 1e-6, 1.0, 2.0 * j1 / np.where(x < 1e-6, 1.0, x)))
 
 
@@ -90,7 +92,8 @@ def nominal_pattern(
     for band in bands_hz:
         wider = max(1.0, control_from_hz / band) if control_from_hz else 1.0
         formulas.setdefault(wider, of_band(band))
-    angle = _sample_angles(list(formulas.values()))
+    sides = (1.0,) if above_deg == below_deg else (1.0, -1.0)
+    angle = _sample_angles(list(formulas.values()), sides=sides)
     by_width = {wider: formula(angle) for wider, formula in formulas.items()}
     levels = [
         by_width[max(1.0, control_from_hz / band) if control_from_hz else 1.0] for band in bands_hz
@@ -104,21 +107,29 @@ def nominal_pattern(
     )
 
 
-def _sample_angles(formulas: list[Callable[[FloatArray], FloatArray]]) -> FloatArray:
-    """(n,) angles, symmetric about 0, at which all formulas read linearly within the error."""
-    angle = np.linspace(0.0, 180.0, 91)
-    while True:
-        low, high = angle[:-1], angle[1:]
+def _sample_angles(
+    formulas: list[Callable[[FloatArray], FloatArray]], *, sides: tuple[float, ...]
+) -> FloatArray:
+    """(n,) angles, symmetric about 0, at which all formulas read linearly within the error.
+
+    sides: (1.0,) where the formulas are alike above and below the axis, else (1.0, −1.0)
+    """
+    start = np.linspace(0.0, 180.0, 91)
+    found, low, high = [start], start[:-1], start[1:]
+    while len(low):
         worst = np.zeros(len(low))
+        fifths = low + np.array([[0.0], [0.25], [0.5], [0.75], [1.0]]) * (high - low)
         for formula in formulas:
-            for side in (1.0, -1.0):
-                at_low, at_high = formula(side * low), formula(side * high)
-                for share in (0.25, 0.5, 0.75):
-                    exact = formula(side * (low + share * (high - low)))
-                    read = at_low + share * (at_high - at_low)
-                    worst = np.maximum(worst, np.abs(exact - read))
+            for side in sides:
+                level = formula(side * fifths)
+                for place, share in ((1, 0.25), (2, 0.5), (3, 0.75)):
+                    read = level[0] + share * (level[4] - level[0])
+                    worst = np.maximum(worst, np.abs(level[place] - read))
         # 0.8: the largest error need not sit at a quarter point.
         coarse = (worst > 0.8 * READING_ERROR_DB) & (high - low > _FINEST_DEG)
-        if not coarse.any():
-            return np.concatenate([-angle[:0:-1], angle])
-        angle = np.sort(np.concatenate([angle, 0.5 * (low + high)[coarse]]))
+        low, high = low[coarse], high[coarse]
+        middle = 0.5 * (low + high)
+        found.append(middle)
+        low, high = np.concatenate([low, middle]), np.concatenate([middle, high])
+    angle = np.sort(np.concatenate(found))
+    return np.concatenate([-angle[:0:-1], angle])
