@@ -17,11 +17,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import BoolArray, FloatArray
 from ..section import wrap_deg
 
 FINEST_LEVEL = 18
 _CELLS = 4
+_NARROW_DEG = 0.5 * _CELLS * 360.0 / 2**FINEST_LEVEL
+_FEW_NODES = 4
+_ROUNDING_DEG = 1e-10
 _COARSEST_LEVEL = 2
 """Level 0 stands for the whole circle: four cells of a quarter turn are the widest window."""
 
@@ -72,7 +75,38 @@ class Windows:
         low = np.concatenate([one.low_db for one in built], axis=1)[:, place]
         high = np.concatenate([one.high_db for one in built], axis=1)[:, place]
         at_centre = slope * (start_deg + halfwidth_deg)
-        return slope, low + at_centre, high + at_centre
+        low, high = low + at_centre, high + at_centre
+        narrow = halfwidth_deg < _NARROW_DEG
+        if narrow.any():
+            few, *exact = self._narrow(centre_deg[narrow], halfwidth_deg[narrow])
+            for whole, part in zip((slope, low, high), exact, strict=True):
+                whole[:, narrow] = np.where(few, part, whole[:, narrow])
+        return slope, low, high
+
+    def _narrow(
+        self, centre_deg: FloatArray, halfwidth_deg: FloatArray
+    ) -> tuple[BoolArray, FloatArray, FloatArray, FloatArray]:
+        """(few, slope, low, high) of intervals (n,) narrower than the finest windows.
+
+        Straight from the nodes inside; few: (n,) whether they were few enough to look at.
+        """
+        half = halfwidth_deg + _ROUNDING_DEG
+        start = wrap_deg(centre_deg - half)
+        end, middle = start + 2.0 * half, start + half
+        first, last = self._limit(start, from_right=True), self._limit(end, from_right=False)
+        slope = (last - first) / (2.0 * half)
+        slope = np.where(np.isnan(slope), 0.0, slope)
+        first, last = first + slope * half, last - slope * half
+        low, high = np.fmin(first, last), np.fmax(first, last)
+        nodes = self._nodes_deg
+        place = np.searchsorted(nodes, start)
+        for step in range(_FEW_NODES):
+            node = np.minimum(place + step, len(nodes) - 1)
+            rest = self._nodes_db[:, node] - slope * (nodes[node] - middle)
+            rest = np.where(nodes[node] <= end, rest, np.nan)
+            low, high = np.fmin(low, rest), np.fmax(high, rest)
+        few = nodes[np.minimum(place + _FEW_NODES, len(nodes) - 1)] > end
+        return few, slope, low, high
 
     def _level(self, level: int) -> _Level:
         if level not in self._levels:
