@@ -22,12 +22,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import BoolArray, FloatArray, IntArray
+from ..field.levels import NEAREST_M
 from ..speaker.cabinet import turned_m
 from .problem import Problem
 
 NEPER_DB = 20.0 / np.log(10.0)
 GENERATORS = 5
 _X = 2
+_NEAR_SHARE = 0.7
 _DEG = 180.0 / np.pi
 
 
@@ -147,6 +149,15 @@ def settle(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray]:
     return tilt, height
 
 
+def own_reach_m(problem: Problem) -> float:
+    """Aim points farther off than this belong to one tilt each, although trim ties height to tilt.
+
+    Heights differ by at most two radii of the cabinet, and beyond one radius more the map from
+    tilt to height to tilt contracts.
+    """
+    return 3.0 * problem.cabinet.radius_m if problem.from_trim and problem.cabinet else 0.0
+
+
 def pose(problem: Problem, boxes: Boxes) -> Pose:
     """The affine forms of tilt and height over boxes."""
     count = len(boxes)
@@ -187,7 +198,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         # brings, still keeps the line of sight within it.
         swing = 2.0 * reach / np.maximum(clear, 1e-9)
         moved = reach + radius * swing
-        resolved = (clear > 0.0) & (moved < r) & (moved <= swing * (r - moved))
+        resolved = (clear > own_reach_m(problem)) & (moved < r) & (moved <= swing * (r - moved))
         swing = np.where(resolved, np.minimum(swing, np.pi), np.pi)
         slope = _drop(problem, tilt, boxes.flipped)[1]
         bend = _bend(problem, tilt, boxes.flipped, swing)
@@ -249,11 +260,11 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
 def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     dx = problem.rows.x_m - boxes.centre[:, 2:]
     dz = problem.rows.z_m - at.height[:, np.newaxis]
-    r2 = np.maximum(dx * dx + dz * dz, 1e-6)
+    r2 = np.maximum(dx * dx + dz * dz, NEAREST_M**2)
     inverse = 1.0 / r2
     r = np.sqrt(r2)
     reach = at.reach_m[:, np.newaxis]
-    left = np.minimum(left_over(reach, r), 1e3)
+    left = np.where(r > NEAREST_M, np.minimum(left_over(reach, r), np.pi), np.pi)
 
     # Angle: elevation − tilt, signed so that a flipped box reads its own table.
     sign = np.where(boxes.flipped, -1.0, 1.0)[:, np.newaxis]
@@ -282,6 +293,17 @@ def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     # Spreading and air: −K·ln r − α·r, gradient −(K/r² + α/r)·d.
     alpha = problem.channel_absorption_db_per_m[:, np.newaxis]
     pull = NEPER_DB * inverse[:, np.newaxis] + alpha / r[:, np.newaxis]
+    clear = np.maximum(r - reach, NEAREST_M)
+    rise = NEPER_DB * left
+    fall = rise[:, np.newaxis] + alpha * (0.5 * reach**2 / clear)[:, np.newaxis]
+    rise = np.broadcast_to(rise[:, np.newaxis], fall.shape)
+    near = (reach > _NEAR_SHARE * r) | (r <= NEAREST_M)
+    if near.any():
+        # No straight line, only how near and how far the row may be.
+        near, air = near[:, np.newaxis], alpha * reach[:, np.newaxis]
+        pull = np.where(near, 0.0, pull)
+        fall = np.where(near, NEPER_DB * np.log1p(reach / r)[:, np.newaxis] + air, fall)
+        rise = np.where(near, NEPER_DB * np.log(r / clear)[:, np.newaxis] + air, rise)
     const = -0.5 * NEPER_DB * np.log(r2)[:, np.newaxis] - alpha * r[:, np.newaxis]
     whole = np.empty((len(active), *const.shape))
     for place, k in enumerate(active):
@@ -290,11 +312,9 @@ def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
             nearer += dx * half_x[:, np.newaxis]
         np.multiply(slope, gen[place][:, np.newaxis], out=whole[place])
         whole[place] += pull * nearer[:, np.newaxis]
-    both = (np.abs(slope) + NEPER_DB) * left[:, np.newaxis]
-    clear = np.maximum(r - reach, 1e-3)
-    air = alpha * np.minimum(0.5 * reach**2 / clear, 1e6)[:, np.newaxis]
-    low = low - both - air
-    high = high + both
+    turn = np.abs(slope) * left[:, np.newaxis]
+    low = low - turn - fall
+    high = high + turn + rise
     if problem.shadow is not None:
         far = at.reach_m
         x = boxes.centre[:, 2]

@@ -14,7 +14,7 @@ import numpy as np
 from ..arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
 from .cuts import Limits, lower_bounds
-from .enclosure import Boxes, Pose, enclose, joined, left_over, pose, settle
+from .enclosure import Boxes, Pose, enclose, joined, left_over, own_reach_m, pose, settle
 from .problem import Problem
 
 MOST_BOXES = 200_000
@@ -22,6 +22,7 @@ BATCH = 192
 _FILL = 64
 """Few boxes cost as much as this many, so they are cut on until there are as many."""
 _TRIED = 12
+_NEAR_M = 0.25
 
 
 class Status(Enum):
@@ -167,34 +168,74 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
 
 def cut(problem: Problem, boxes: Boxes) -> Boxes:
     """Each box in two, and on, until there are enough of them to be worth a round."""
-    boxes = _cut_in_two(problem, boxes)
-    while len(boxes) < _FILL:
-        boxes = _cut_in_two(problem, boxes)
-    return boxes
+    while True:
+        boxes = joined([_cut_in_two(problem, kind) for kind in _by_kind(boxes)])
+        if len(boxes) >= _FILL:
+            return boxes
+
+
+def _by_kind(boxes: Boxes) -> list[Boxes]:
+    """Boxes of tilt and boxes of aim points, each kind apart."""
+    tilted = boxes.piece < 0
+    return [boxes.pick(kind) for kind in (tilted, ~tilted) if kind.any()]
 
 
 def _cut_in_two(problem: Problem, boxes: Boxes) -> Boxes:
     """Each box halved along the direction in which the levels' differences move most."""
-    weight = _split_weight(problem, boxes)
+    spot = settle(problem, boxes)
+    freed = []
+    if boxes.piece[0] >= 0:
+        near = _too_near(problem, boxes, spot[1])
+        if near.any():
+            freed = [_tilts_instead(problem, boxes.pick(near))]
+            boxes, spot = boxes.pick(~near), (spot[0][~near], spot[1][~near])
+            if len(boxes) == 0:
+                return freed[0]
+    weight = _split_weight(problem, boxes, spot[1])
     along = np.argmax(weight, axis=1)
     index = np.arange(len(boxes))
     half = boxes.half.copy()
     half[index, along] *= 0.5
     step = np.zeros_like(half)
     step[index, along] = half[index, along]
-    return Boxes(
+    halves = Boxes(
         np.concatenate([boxes.centre - step, boxes.centre + step]),
         np.concatenate([half, half]),
         np.concatenate([boxes.piece, boxes.piece]),
         np.concatenate([boxes.flipped, boxes.flipped]),
     )
+    return joined([halves, *freed])
 
 
-def _split_weight(problem: Problem, boxes: Boxes) -> FloatArray:
+def _too_near(problem: Problem, boxes: Boxes, height_m: FloatArray) -> BoolArray:
+    """(b,) where the aim point may lie in the loudspeaker itself, wherever along it is cut."""
+    planes = problem.planes
+    start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
+    half = boxes.half[:, :1] * np.abs(end - start)
+    aim = start + boxes.centre[:, :1] * (end - start)
+    distance = np.hypot(aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m)
+    reach = np.hypot(half[:, 0] + boxes.half[:, 2], half[:, 1] + boxes.half[:, 1])
+    own = own_reach_m(problem)
+    short = np.hypot(half[:, 0], half[:, 1]) <= boxes.half[:, 1] + boxes.half[:, 2] + own + _NEAR_M
+    return np.asarray((distance <= reach + own) & short)
+
+
+def _tilts_instead(problem: Problem, boxes: Boxes) -> Boxes:
+    """Boxes of tilt with the same places: so near, an aim point says nothing about the tilt."""
+    places = np.column_stack([boxes.flipped, boxes.centre[:, 1:], boxes.half[:, 1:]])
+    centre, half, flipped = [], [], []
+    for turn, *place in np.unique(places, axis=0).tolist():
+        for low, high in problem.tilt_ranges(bool(turn)):
+            centre.append([0.5 * (low + high), *place[:2]])
+            half.append([0.5 * (high - low), *place[2:]])
+            flipped.append(bool(turn))
+    return Boxes(np.array(centre), np.array(half), np.full(len(half), -1), np.array(flipped))
+
+
+def _split_weight(problem: Problem, boxes: Boxes, height_m: FloatArray) -> FloatArray:
     """(b, 3) how much each half-width turns the off-axis angles, by the nearest row's distance."""
     x, z = problem.rows.x_m, problem.rows.z_m
-    at = settle(problem, boxes)
-    dx, dz = x - boxes.centre[:, 2:], z - at[1][:, np.newaxis]
+    dx, dz = x - boxes.centre[:, 2:], z - height_m[:, np.newaxis]
     near = np.sqrt((dx * dx + dz * dz).min(axis=1)) + 1e-3
     weight = boxes.half / near[:, np.newaxis]
     if boxes.piece[0] < 0:
@@ -204,7 +245,7 @@ def _split_weight(problem: Problem, boxes: Boxes) -> FloatArray:
         start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
         run = end - start
         aim = start + boxes.centre[:, :1] * run
-        ax, az = aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - at[1]
+        ax, az = aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m
         r2 = ax * ax + az * az + 1e-9
         weight[:, 0] = boxes.half[:, 0] * np.abs(ax * run[:, 1] - az * run[:, 0]) / r2
         # A piece in line with the loudspeaker still must be cut until the forms hold.
@@ -214,6 +255,12 @@ def _split_weight(problem: Problem, boxes: Boxes) -> FloatArray:
 
 
 def bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArray, Boxes]:
+    """Bounds of the boxes that may hold an allowed placement, trying placements on the way."""
+    done = [_bound_and_try(problem, kind, goal) for kind in _by_kind(boxes)]
+    return np.concatenate([lower for lower, _ in done]), joined([left for _, left in done])
+
+
+def _bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArray, Boxes]:
     """Bounds of the boxes that may hold an allowed placement, trying placements on the way."""
     at = pose(problem, boxes)
     possible = _possible(problem, boxes, at)
@@ -240,7 +287,9 @@ def bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArra
         displacements=len(problem.around),
     )
     lower = np.maximum(bound.lower_db, 0.0)
-    tried = np.argsort(lower, kind="stable")[:_TRIED]
+    # Until one placement is known, every box may be the one that shows it.
+    most = _TRIED if np.isfinite(goal.enough_db) else len(lower)
+    tried = np.argsort(lower, kind="stable")[:most]
     _try(problem, boxes.pick(tried), bound.lowest_at[:, tried], enclosure.active, goal)
     return lower, boxes
 
@@ -310,18 +359,19 @@ def _possible(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
 
 
 def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> BoolArray:
-    """(b,) whether some axis of the box may meet a served plane."""
+    """(b,) whether some axis of the box may meet a served plane, ahead of the box."""
     cos, sin = np.cos(at.tilt)[:, np.newaxis], np.sin(at.tilt)[:, np.newaxis]
-    across = []
+    across, ahead = [], []
     for point in (problem.planes.start_m, problem.planes.end_m):
         dx = point[:, 0] - boxes.centre[:, 2:]
         dz = point[:, 1] - at.height[:, np.newaxis]
         play = at.reach_m[:, np.newaxis] + np.hypot(dx, dz) * swing[:, np.newaxis] + 1e-6
         across.append((dz * cos - dx * sin - play, dz * cos - dx * sin + play))
+        ahead.append(dx * cos + dz * sin + play > 0.0)
     (low0, high0), (low1, high1) = across
     surely_above = (low0 > 0.0) & (low1 > 0.0)
     surely_below = (high0 < 0.0) & (high1 < 0.0)
-    return np.asarray((~(surely_above | surely_below)).any(axis=1))
+    return np.asarray((~(surely_above | surely_below) & (ahead[0] | ahead[1])).any(axis=1))
 
 
 def _limits(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> Limits | None:
@@ -361,11 +411,16 @@ def _front_limit(
     toward = np.sign(boxes.centre[:, 2] - ear_x)
     r = np.hypot(dx, dz)
     r2 = np.maximum(r * r, 1e-9)
-    # |Δx| bends nothing on either side; over the ear itself it has a kink, and such boxes are left
-    # open.
-    over = np.abs(ear_x - boxes.centre[:, 2]) < boxes.half[:, 2]
-    left = np.where(over, 4.0, np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0))
-    const = np.arctan2(dz, dx) - np.radians(problem.max_front_elevation_deg) - left
+    left = np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0)
+    const = np.arctan2(dz, dx) - left
     gen = dx / r2 * at.height_gen
     gen[2] += -dz / r2 * toward * boxes.half[:, 2]
+    # |Δx| bends nothing on either side.  Over the ear itself it has a kink: there the least
+    # elevation is that of the box's lowest place, seen from as far as it may be.
+    over = dx < boxes.half[:, 2]
+    lowest = dz - np.abs(at.height_gen).sum(axis=0)
+    farthest = np.where(lowest > 0.0, dx + boxes.half[:, 2], 0.0)
+    const = np.where(over, np.arctan2(lowest, farthest), const)
+    const -= np.radians(problem.max_front_elevation_deg)
+    gen = np.where(over, 0.0, gen)
     return const, gen[active]
