@@ -10,7 +10,7 @@ from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement
 from ..units import tilt_text
 from .problem import Problem, first_hit
-from .search import Status, search
+from .search import search
 
 _AT_END = 0.005
 _COARSE_DB = 30.0
@@ -163,9 +163,8 @@ def _rigging_relief(problem: Problem) -> tuple[Relief, ...]:
 
 
 def allowed_at_all(problem: Problem) -> bool:
-    """Whether any placement keeps the limits."""
-    found = search(problem, gap_db=_COARSE_DB, most_boxes=_CAP)
-    return found.status is not Status.INFEASIBLE
+    """Whether any placement is found that keeps the limits."""
+    return search(problem, gap_db=_COARSE_DB, most_boxes=_CAP).placement is not None
 
 
 def _least(wider: Callable[[float], Problem], most: float) -> float | None:

@@ -14,7 +14,6 @@ from .enclosure import joined
 from .problem import Problem
 from .search import BATCH, MOST_BOXES, Found, Status, bound_and_try, cut, roots, search
 
-
 STEP_M = 0.01
 """Nothing lower than the answer by more than this is good enough, to within the gap."""
 
@@ -76,7 +75,7 @@ def lowest_within(
     if goal.placement is None:
         return best
     at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))
-    found = search(at_height, gap_db=gap_db)
+    found = search(at_height, gap_db=gap_db, most_boxes=most_boxes)
     status = found.status if len(boxes) == 0 else Status.CAPPED
     if found.placement is None:
         return best

@@ -31,6 +31,7 @@ class Status(Enum):
     PROVEN = "proven to the gap"
     CAPPED = "stopped at the cap, gap as reported"
     INFEASIBLE = "no placement meets the limits"
+    UNDECIDED = "stopped at the cap before any placement was found that meets the limits"
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ def _turn_matters(problem: Problem) -> bool:
 def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> Found:
     """The best placement, proven to within gap_db.
 
-    Where no placement is allowed, the status says so and the objective is inf.
+    Where no placement is allowed, or none was found, the status says which; the objective is inf.
     """
     best = _Best(gap_db)
     boxes = roots(problem)
@@ -159,7 +160,8 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
         boxes = joined([boxes.pick(rest), pieces])
         lower = np.concatenate([lower[rest], new_lower])
     if best.placement is None:
-        return Found(Status.INFEASIBLE, None, np.inf, np.inf, bounded)
+        status = Status.INFEASIBLE if len(boxes) == 0 else Status.UNDECIDED
+        return Found(status, None, np.inf, np.inf, bounded)
     least = min(dropped, float(lower.min(initial=np.inf)))
     gap = max(0.0, best.objective_db - least)
     status = Status.PROVEN if len(boxes) == 0 else Status.CAPPED

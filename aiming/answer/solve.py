@@ -40,10 +40,13 @@ class NoPlacementError(AimingError):
 
     exit_code = 3
 
-    def __init__(self, speaker: str, found: tuple[Relief, ...]) -> None:
+    def __init__(self, speaker: str, found: tuple[Relief, ...], *, proven: bool = True) -> None:
         self.speaker = speaker
         self.reliefs = found
-        lines = [f"loudspeaker {speaker}: no placement meets the limits"]
+        none = "no placement meets the limits"
+        if not proven:
+            none = "no placement was found that meets the limits before the search's cap"
+        lines = [f"loudspeaker {speaker}: {none}"]
         lines += [f"  {relief.text}" for relief in found]
         if not found:
             lines.append("  no single limit is enough: more than one would have to give")
@@ -101,8 +104,8 @@ def evaluate(scenario: Scenario) -> Answer:
 def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     """Prove the best, then take the lowest that is good enough."""
     best = search(problem, gap_db=scenario.aim.gap_db)
-    if best.status is Status.INFEASIBLE:
-        raise NoPlacementError(speaker, reliefs(problem))
+    if best.placement is None:
+        raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )

@@ -7,7 +7,7 @@ from enum import Enum
 import numpy as np
 
 from ..aim.lowest import lowest_within
-from ..aim.search import Found, Status, search
+from ..aim.search import Found, search
 from ..answer.figures import placed
 from ..answer.solve import Solved, answer_of, fixed, only_placement
 from ..arrays import FloatArray
@@ -125,7 +125,7 @@ def _solved(exact: Exact, name: str) -> tuple[Placement | None, Solved | None]:
     if fixed(problem):
         return only_placement(problem), None
     best = search(problem, gap_db=aim.gap_db)
-    if best.status is Status.INFEASIBLE:
+    if best.placement is None:
         return None, None
     taken: Found = lowest_within(problem, best, within_db=aim.lower_if_within_db, gap_db=aim.gap_db)
     return taken.placement, Solved(best=best, taken=taken)
