@@ -8,7 +8,7 @@ from ..arrays import FloatArray
 from ..bands import band_label, exact_midband_hz
 from ..scenario.scenario import Scenario
 from ..speaker.figures import control_from_hz
-from ..speaker.output import programme_db, sum_db
+from ..speaker.output import by_band, programme_db, sum_db
 from ..speaker.pattern import edge_deg
 from ..units import length_text
 from .caution_limits import threshold
@@ -82,18 +82,19 @@ def level_cautions(scenario: Scenario, placed: list[Placed], answer: Answer) -> 
 
 
 def _greatest_db(at: Placed, answer: Answer) -> FloatArray:
-    """(rows,) A-weighted level of pink noise when the first band reaches its greatest output."""
+    """(rows,) A-weighted level of pink noise at the greatest output.
+
+    One number limits the unweighted sum; by band the first to be reached limits them all.
+    """
     bands, speaker = answer.bands_hz, at.speaker
     assert speaker.max_level_db is not None
-    most = np.array([speaker.max_level_db[band] for band in bands])
     offset = speaker.offset_db[[speaker.pattern.band_hz.index(band) for band in bands]]
     lift = np.array([speaker.eq_db.get(band, 0.0) for band in bands])
     spectrum = programme_db("pink", bands) + lift
-    if np.ptp(most) == 0.0:
-        # One number limits the unweighted sum.
-        drive = float(most[0] - sum_db(spectrum, bands, weighting="Z"))
+    if isinstance(speaker.max_level_db, dict):
+        drive = float((by_band(speaker.max_level_db, bands) - spectrum).min())
     else:
-        drive = float((most - spectrum).min())
+        drive = speaker.max_level_db - float(sum_db(spectrum, bands, weighting="Z"))
     path = answer.rows.by_speaker[speaker.name].levels_db - offset[:, np.newaxis]
     return sum_db(path + (spectrum + drive)[:, np.newaxis], bands, weighting="A")
 

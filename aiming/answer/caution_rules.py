@@ -1,0 +1,242 @@
+"""Every caution there is: what brings it about, at which threshold, and whose rule that is.
+
+docs/cautions.md is made from this table (caution_doc.py).
+"""
+
+from dataclasses import dataclass
+
+from ..rigging import limits
+from ..rigging.limits import Limit
+from ..rigging.stack import FORCE_COEFFICIENT
+from . import caution_limits as own
+
+KEY_OF = {limit.code: key for key, limit in own.BY_KEY.items()}
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One caution.
+
+    severity: as printed; "caution or stop" where the figure decides
+    limit: the threshold, None where it is no figure
+    basis: whose rule it is where there is no threshold
+    """
+
+    code: str
+    severity: str
+    trigger: str
+    limit: Limit | None = None
+    basis: str = "ours"
+
+    @property
+    def threshold_text(self) -> str:
+        """ "0.1 of the weight", with the key that moves it."""
+        if self.limit is None:
+            return ""
+        key = KEY_OF.get(self.limit.code)
+        moved = f"; `{key}`" if key else ""
+        return f"{self.limit.value:g} {self.limit.unit}{moved}"
+
+    @property
+    def status_text(self) -> str:
+        """Published rule, common practice or ours, and the source."""
+        if self.limit is None:
+            return self.basis
+        return f"{self.limit.kind}: {self.limit.source}"
+
+
+_FITTING = (
+    "training texts on ASME B30.26, which vary: shackle to 45° keeps 70 %, to 90° 50 %; shoulder "
+    "eyebolt to 15/30/45/90° keeps 80/65/30/25 %; plain eyebolt straight only"
+)
+_BY_MOMENT = "ours: nothing that rests can push through a line or stand beyond its edge"
+
+RULES = (
+    Rule(
+        "no-rigging-design", "caution", "always, and always first",
+        basis="ours: what was assumed and what was not checked",
+    ),
+    Rule("section-only", "note", "always"),
+    Rule("reader", "note", "the reader of the file has something to say about it"),
+    Rule(
+        "loads-not-checked", "caution",
+        "a flown loudspeaker whose mass, centre of gravity, picks or rigging is not given",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "load-limits-missing", "caution", "a point without a working load limit",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "forces-unknown", "stop", "a tilt at which equilibrium does not tell the forces apart",
+        basis="equilibrium in a plane",
+    ),
+    Rule(
+        "slack-point", "stop", "a point's tension at the tilt is below nothing", basis=_BY_MOMENT,
+    ),
+    Rule("low-share", "caution", "one of two points bears less than this", limits.LEAST_SHARE),
+    Rule(
+        "tilt-out-of-reach", "stop",
+        "the declared rigging does not hold the tilt: a point would go slack, the box would turn "
+        "over, or no hole or step gives it",
+        basis="equilibrium in a plane",
+    ),
+    Rule(
+        "point-below-centre", "caution",
+        "a carrying point lies at or below the combined centre of gravity",
+        basis="common practice, no source",
+    ),
+    Rule(
+        "pull-back", "caution", "the method is pull-back",
+        basis="common practice, no source",
+    ),
+    Rule(
+        "tilt-doubtful", "caution",
+        "one point: with this much doubt in the centre of gravity the tilt leaves its window",
+        limits.DOUBT_IN_CENTRE,
+    ),
+    Rule(
+        "nearly-loaded", "caution", "a point bears more than this, but not too much",
+        limits.UTILISATION_NEAR,
+    ),
+    Rule("overloaded", "stop", "a point bears more than this", limits.UTILISATION_FULL),
+    Rule(
+        "uneven-hoists", "caution",
+        "one of two points would bear more than this with the whole weight on it",
+        limits.UTILISATION_FULL,
+    ),
+    Rule(
+        "off-axis-pull", "caution or stop",
+        "the pull is further than this off the axis of a declared fitting; stop where nothing of "
+        f"its limit is left, or too little ({_FITTING})",
+        limits.OFF_AXIS_MOST,
+    ),
+    Rule(
+        "secondary-not-declared", "caution",
+        "rigging without `secondary_suspension = true`; the figure is the longest fall path",
+        limits.SECONDARY_FALL_MOST,
+    ),
+    Rule(
+        "structure-capacity-missing", "caution", "rigging without `structure_capacity_kn`",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "structure-nearly-loaded", "caution",
+        "the structure at a point carries more than this of the capacity stated, but not too much",
+        limits.UTILISATION_NEAR,
+    ),
+    Rule(
+        "structure-overloaded", "stop",
+        "the structure at a point carries more than this of the capacity stated",
+        Limit(
+            limits.UTILISATION_FULL.code, 1.0, "of the capacity", "", "ours",
+            "the capacity as stated in the scenario",
+        ),
+    ),
+    Rule(
+        "orientation-left-out", "note",
+        "in a search, an orientation whose rigging holds no tilt, for want of picks above the "
+        "combined centre of gravity or otherwise",
+        basis="equilibrium in a plane",
+    ),
+    Rule(
+        "aim-out-of-rigging-reach", "note",
+        "the best aim without the rigging's limit is better by more than the proof's gap",
+        basis="ours",
+    ),
+    Rule(
+        "outline-missing", "note", "a cabinet without outline",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "centre-outside-outline", "caution", "the centre of gravity lies outside the outline",
+        basis="ours: likely a slip in the file",
+    ),
+    Rule(
+        "stack-not-checked", "caution",
+        "a stack whose mass, centre of gravity, or outline and footprint is not given",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "stack-tips", "stop", "the centre of gravity lies beyond a tipping edge", basis=_BY_MOMENT,
+    ),
+    Rule("stack-slope", "caution", "it would tip by itself on less than this", limits.STACK_TIP),
+    Rule(
+        "stack-wind-not-checked", "caution", "a wind speed is given, but not the stack's wind area",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "stack-friction-missing", "caution", "wind on a stack without a coefficient of friction",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "stack-margin", "caution",
+        "in the wind what holds, against tipping or sliding, is less than this many times what "
+        "upsets (`stack.margin` and `stack.margin_source` of the loudspeaker move it)",
+        limits.STACK_MARGIN,
+    ),
+    Rule(
+        "stack-upset-by-wind", "stop",
+        f"in the wind what upsets is more than what holds; q = ½ρv², ρ 1.25 kg/m³, c_f "
+        f"{FORCE_COEFFICIENT:g} of sign-boards unless given",
+        basis="EN 1991-1-4, read in a secondary text, without its site factors",
+    ),
+    Rule(
+        "wind-limit-missing", "caution", "`[outdoors]` without `gust_speed`",
+        basis="common practice, no source",
+    ),
+    Rule(
+        "wind-not-in-loads", "caution", "outdoors, a flown loudspeaker",
+        basis="ours: what was not computed is said",
+    ),
+    Rule(
+        "in-sightline", "caution",
+        "in the section the cabinet stands between a row's eyes and the stage: from `stage_focus` "
+        "(the datum unless given) up to this height over it",
+        own.STAGE_TOP,
+    ),
+    Rule("low-headroom", "caution", "less room than this under a flown cabinet", own.HEADROOM),
+    Rule("near-listener", "caution", "a row nearer than this", own.NEAREST_LISTENER),
+    Rule(
+        "grazing", "caution",
+        "a served row sees the loudspeaker at less than this to its own audience plane",
+        own.GRAZING,
+    ),
+    Rule(
+        "level-over-limit", "caution",
+        "pink noise over the design bands at the greatest output stated, A-weighted, is louder at "
+        "a row than `level_limit_db`; `level_limit_name` says where that holds; none is built in",
+        basis="the user's own",
+    ),
+    Rule(
+        "level-not-checked", "caution",
+        "a level limit is named, but a loudspeaker's `max_level_db` is not given",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "pattern-unknown", "caution", "pattern data do not reach a served row",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule("axis-off-audience", "caution", "the axis meets no seating that is served"),
+    Rule(
+        "near-field", "caution",
+        "a served row nearer than h²/2λ, h the cabinet's height, λ of the highest design band",
+        basis="a usual bound of the far field, no source",
+    ),
+    Rule(
+        "array-like-coverage", "caution",
+        "a coverage angle alone is given, and at a design band it asks for a source taller than "
+        "this",
+        own.TALLEST_BOX,
+    ),
+    Rule("proof-capped", "caution", "the search stopped at its cap before the gap was proven"),
+    Rule("lobe-assumed", "note", "only a coverage angle is known of the pattern"),
+    Rule(
+        "bridle-leg-flat", "caution", "`aiming bridle`: a leg flatter than this",
+        limits.LEG_ELEVATION_LEAST,
+    ),
+    Rule(
+        "bridle-wide", "caution", "`aiming bridle`: the legs stand wider apart than this",
+        limits.INCLUDED_ANGLE_MOST,
+    ),
+)  # fmt: skip
