@@ -49,7 +49,8 @@ def noise_text(found: Found) -> str:
     return (
         f"intervals are 90 %, for a site error of {found.site_db:g} dB at every position, shared "
         f"by its bands, and {found.band_db:g} dB in every band (standard deviations); every band "
-        "has its own unknown gain."
+        "has its own unknown gain; height and pattern are taken as planned where nothing else is "
+        "said."
     )
 
 
