@@ -8,7 +8,7 @@ from ..arrays import FloatArray
 from ..bands import band_label, exact_midband_hz
 from ..scenario.scenario import Scenario
 from ..speaker.figures import control_from_hz
-from ..speaker.output import by_band, programme_db, sum_db
+from ..speaker.output import at_limit_db, sum_db
 from ..speaker.pattern import edge_deg
 from ..units import length_text
 from .caution_limits import threshold
@@ -90,13 +90,9 @@ def _greatest_db(at: Placed, answer: Answer) -> FloatArray:
     assert speaker.max_level_db is not None
     offset = speaker.offset_db[[speaker.pattern.band_hz.index(band) for band in bands]]
     lift = np.array([speaker.eq_db.get(band, 0.0) for band in bands])
-    spectrum = programme_db("pink", bands) + lift
-    if isinstance(speaker.max_level_db, dict):
-        drive = float((by_band(speaker.max_level_db, bands) - spectrum).min())
-    else:
-        drive = speaker.max_level_db - float(sum_db(spectrum, bands, weighting="Z"))
+    level, _ = at_limit_db(bands, max_level_db=speaker.max_level_db, eq_db=lift)
     path = answer.rows.by_speaker[speaker.name].levels_db - offset[:, np.newaxis]
-    return sum_db(path + (spectrum + drive)[:, np.newaxis], bands, weighting="A")
+    return sum_db(path + level[:, np.newaxis], bands, weighting="A")
 
 
 def _levels(at: Placed, answer: Answer) -> Iterator[Caution]:
