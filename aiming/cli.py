@@ -10,6 +10,7 @@ from typer.core import TyperGroup
 
 from .commands.bridle import bridle
 from .commands.check import check, schema
+from .commands.compare import compare
 from .commands.ideal import ideal
 from .commands.onsite import onsite
 from .commands.pattern import pattern
@@ -53,7 +54,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
     "meets the limits; 1 a bug.",
 )
-for command in (solve, evaluate, check, onsite, pattern, ideal, bridle, schema):
+for command in (solve, evaluate, compare, check, onsite, pattern, ideal, bridle, schema):
     app.command()(command)
 
 

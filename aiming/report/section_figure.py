@@ -60,6 +60,8 @@ def _contours(ax: Any, section: Section) -> None:
         linestyles="solid",
         zorder=1,
     )
+    if section.brief:
+        return
     ax.clabel(lines, fmt=_level_text, fontsize=6.5, colors=look.QUIET)
 
 
@@ -85,7 +87,7 @@ def _house(ax: Any, section: Section) -> None:
 def _rows(ax: Any, section: Section) -> None:
     rows, per_m = section.answer.rows, section.shown_per_m
     level = section.curves.design_db
-    size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 40.0))
+    size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 15.0 if section.brief else 40.0))
     for marker, chosen in marked(level):
         ax.scatter(
             rows.x_m[chosen] * per_m,
@@ -101,7 +103,7 @@ def _rows(ax: Any, section: Section) -> None:
             zorder=7,
         )
     seating = rows.seating
-    for row in range(len(rows)):
+    for row in range(0 if section.brief else len(rows)):
         if row in (0, len(rows) - 1) or not seating[row - 1] == seating[row] == seating[row + 1]:
             at = (float(rows.x_m[row]) * per_m, float(rows.z_m[row]) * per_m)
             note(ax, at, rows.name[row], offset=(0, 6), ha="center", va="bottom", size=6.5)

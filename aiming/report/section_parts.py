@@ -76,7 +76,7 @@ def extent_of(scenario: Scenario, answer: Answer) -> Extent:
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """Everything that a drawn section shows."""
+    """Everything that a drawn section shows; brief: small, so with few labels."""
 
     scenario: Scenario
     answer: Answer
@@ -84,6 +84,7 @@ class Section:
     levels: LevelMap
     edges: dict[str, Edges]
     curves: Curves
+    brief: bool = False
 
     @property
     def shown_per_m(self) -> float:

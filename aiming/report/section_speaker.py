@@ -63,7 +63,7 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
     label = f"{one.name}, {tilt_text(one.tilt_deg)}" if section.several else tilt_text(one.tilt_deg)
     note(ax, (x, z), label, offset=(6, 9), ha="left", va="bottom", color=ink, weight="bold")
     throw = throw_m(one)
-    if throw is not None:
+    if throw is not None and not section.brief:
         middle = np.array([x, z]) + 0.5 * throw * per_m * along(one.tilt_deg)
         note(
             ax,

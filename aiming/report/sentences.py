@@ -51,7 +51,7 @@ def heard_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
     text = (
         f"{one.rows_within_3db_percent:.0f} % of rows within ±3 dB; spread "
         f"{db_text(one.spread_db)} from {row_text(scenario, answer, loudest)} (loudest) to "
-        f"{row_text(scenario, answer, softest)} (softest)."
+        f"{row_text(scenario, answer, softest)} (softest); by band {_by_band(one)}."
     )
     return "heard", " ".join([text, *uneven_texts(scenario, answer, one)])
 
@@ -95,13 +95,12 @@ def _front_run(answer: Answer, one: SpeakerAnswer, rows: list[int], level: Float
     return run
 
 
-def band_sentence(one: SpeakerAnswer) -> Sentence:
-    """Spread per design band."""
+def _by_band(one: SpeakerAnswer) -> str:
     parts = [
         f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
         for band, of in one.by_band.items()
     ]
-    return "by band", f"spread {', '.join(parts)} dB."
+    return ", ".join(parts)
 
 
 def proof_sentence(scenario: Scenario, one: SpeakerAnswer) -> Sentence | None:
@@ -111,12 +110,12 @@ def proof_sentence(scenario: Scenario, one: SpeakerAnswer) -> Sentence | None:
     best, unit = one.best, scenario.units
     text = (
         f"best {OBJECTIVES[scenario.aim.objective]} in the ranges {best.objective_db:.2f} dB, "
-        f"proven to within {one.gap_db:.2f} dB"
+        f"proven to within {max(one.gap_db, 0.01):.2f} dB"
     )
     if best.height_m > one.height_m + 0.005:
         text += (
             f" ({length_text(best.height_m, unit)}, {tilt_text(best.tilt_deg)}); taken: the "
-            f"lowest place within {scenario.aim.lower_if_within_db:g} dB of it"
+            f"lowest place within {scenario.aim.lower_if_within_db:g} dB"
         )
     return "proof", text + "."
 
@@ -134,8 +133,8 @@ def held_sentence(told: SpeakerExplanation | None) -> Sentence | None:
     if told is None or not told.held_at_last_row:
         return None
     return "held", (
-        "the aim is held at the last row: the box is too wide or too low for this audience, and "
-        "the best aim that still meets it is the axis on that row."
+        "the aim is held at the last row: box too wide or too low for this audience; the best "
+        "aim that still meets it is the axis on that row."
     )
 
 
@@ -155,9 +154,8 @@ def explained(scenario: Scenario, told: SpeakerExplanation) -> list[Sentence]:
     """What other choices would buy and cost, the weightiest first."""
     found: list[Sentence | None] = [
         _distance(scenario, told),
-        _past(told),
         _front(told),
-        _height(scenario, told),
+        _height(told),
         _lobe(told),
         _flip(told),
     ]
@@ -174,9 +172,10 @@ def _distance(scenario: Scenario, told: SpeakerExplanation) -> Sentence | None:
     return "distance", f"{text}; no height nearby helps."
 
 
-def _past(told: SpeakerExplanation) -> Sentence | None:
+def beyond_sentence(told: SpeakerExplanation | None) -> Sentence | None:
     """The price of pointing over the audience's heads."""
-    steps = [one for one in told.past_last_row if one.above_last_row_deg > 0.0][:3]
+    steps = [] if told is None else list(told.past_last_row)
+    steps = [one for one in steps if one.above_last_row_deg > 0.0][:3]
     if not steps:
         return None
     first, *rest = steps
@@ -198,22 +197,21 @@ def _front(told: SpeakerExplanation) -> Sentence | None:
     if len(told.front_rows) < 2:
         return None
     parts = [f"{one.given_away}: {one.spread_db:.1f}" for one in told.front_rows]
-    text = f"front rows left to a fill, and the best spread then: {', '.join(parts)} dB"
+    text = f"best spread with front rows left to a fill: {', '.join(parts)} dB"
     if told.knee is None:
         return "front", f"{text}; none is worth giving away."
     knee = next(one for one in told.front_rows if one.given_away == told.knee)
-    return "front", f"{text}; the knee is at {told.knee} ({tilt_text(knee.tilt_deg)})."
+    return "front", f"{text}; knee at {told.knee} ({tilt_text(knee.tilt_deg)})."
 
 
-def _height(scenario: Scenario, told: SpeakerExplanation) -> Sentence | None:
+def _height(told: SpeakerExplanation) -> Sentence | None:
     parts = [
-        f"one metre {'lower' if one.change_m < 0 else 'higher'} "
-        f"({length_text(one.height_m, scenario.units)}, {tilt_text(one.tilt_deg)}) "
-        f"{one.spread_db:.1f} dB"
+        f"one metre {'lower' if one.change_m < 0 else 'higher'} {one.spread_db:.1f} dB "
+        f"({tilt_text(one.tilt_deg)})"
         for one in told.height_trade
         if one.change_m
     ]
-    return ("height", f"best spread {'; '.join(parts)}.") if parts else None
+    return ("height", f"best spread {', '.join(parts)}.") if parts else None
 
 
 def _lobe(told: SpeakerExplanation) -> Sentence | None:
@@ -222,8 +220,8 @@ def _lobe(told: SpeakerExplanation) -> Sentence | None:
     parts = [f"{one.lobe} {one.spread_db:.1f}" for one in told.lobes]
     tilts = [one.best_tilt_deg for one in told.lobes]
     return "lobe", (
-        f"only a coverage angle is known; spread here by shape: {', '.join(parts)} dB "
-        f"(best tilts {tilts_text(min(tilts), max(tilts))})."
+        f"spread here by shape of lobe: {', '.join(parts)} dB; best tilts "
+        f"{tilts_text(min(tilts), max(tilts))}."
     )
 
 

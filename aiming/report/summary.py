@@ -16,7 +16,7 @@ from .section_text import section_lines
 from .sentences import (
     Sentence,
     aim_sentence,
-    band_sentence,
+    beyond_sentence,
     explained,
     heard_sentence,
     held_sentence,
@@ -31,7 +31,7 @@ from .words import db_text, throw_m
 MOST_LINES = 40
 _BEFORE = 5
 """Blocks of a lower rank than this are not given up for a larger picture."""
-_LEAST_PICTURE, _MOST_PICTURE = 7, 10
+_LEAST_PICTURE, _MOST_PICTURE = 6, 10
 
 
 @dataclass(frozen=True)
@@ -101,20 +101,20 @@ def _one(
     ranked: list[tuple[int, Sentence | None]] = [
         (0, aim_sentence(scenario, answer, one)),
         (0, held_sentence(told)),
+        (0, beyond_sentence(told)),
         (0, heard_sentence(scenario, answer, one)),
         (1, shortcut_sentence(one, told)),
         (1, window_sentence(scenario, one)),
         (2, proof_sentence(scenario, one)),
-        (4, band_sentence(one)),
     ]
     more = explained(scenario, told) if told else []
-    ranked += [(4 + place, sentence) for place, sentence in enumerate(more)]
+    ranked += [(3 + place, sentence) for place, sentence in enumerate(more)]
     return [_block(rank, of, terminal) for rank, of in ranked if of is not None]
 
 
 def _block(rank: int, sentence: Sentence, terminal: Terminal, *, indent: int = INDENT) -> Block:
     label, text = sentence
-    lines = labelled(printable(label), printable(text), indent=indent)
+    lines = labelled(terminal.plain(label), terminal.plain(text), indent=indent)
     return Block([terminal.bold(line) for line in lines] if rank == 0 else lines, rank)
 
 

@@ -28,6 +28,10 @@ class Terminal:
         """White on red where there is colour."""
         return f"\x1b[1;97;41m{text}\x1b[0m" if self.colour else text
 
+    def plain(self, text: str) -> str:
+        """A person's text, without what steers a terminal, in characters that can be shown."""
+        return self.shown(printable(text))
+
     def shown(self, text: str) -> str:
         """The text in characters that can be shown."""
         if self.blocks:
@@ -59,14 +63,24 @@ def printable(text: str) -> str:
 
 
 def labelled(label: str, text: str, *, indent: int = INDENT) -> list[str]:
-    """The text wrapped beside a label in a left column; a number keeps its unit beside it."""
+    """The text wrapped beside a label in a left column."""
     name = label if len(label) < indent else f"{label[: indent - 2]}…"
+    lines = _wrapped(text, " " * indent, " " * indent) or [""]
+    return [f"{name:<{indent}}{lines[0][indent:]}".rstrip(), *lines[1:]]
+
+
+def hanging(text: str) -> list[str]:
+    """The text wrapped, all but its first line set in by two."""
+    return _wrapped(text, "", "  ")
+
+
+def _wrapped(text: str, first: str, rest: str) -> list[str]:
+    """Lines of the terminal's width; a number keeps its unit beside it."""
     lines = wrap(
         _UNIT.sub("\\1\u00a0", text),
         WIDTH - 1,
-        initial_indent=" " * indent,
-        subsequent_indent=" " * indent,
+        initial_indent=first,
+        subsequent_indent=rest,
         break_on_hyphens=False,
     )
-    lines = [line.replace("\u00a0", " ") for line in lines] or [""]
-    return [f"{name:<{indent}}{lines[0][indent:]}".rstrip(), *lines[1:]]
+    return [line.replace("\u00a0", " ") for line in lines]

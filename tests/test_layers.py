@@ -1,0 +1,91 @@
+"""Nothing is imported by anything earlier: the walk through DEVELOPERS.md's table."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import aiming
+
+PACKAGE = Path(aiming.__file__).parent
+
+LAYERS = (
+    {"arrays", "errors", "units", "bands", "version"},
+    {"section", "air"},
+    {"speaker", "sight"},
+    {"field"},
+    {"aim", "rigging"},
+    {"scenario"},
+    {"answer", "cautions"},
+    {"what_if", "sweep", "onsite", "on_site", "choose"},
+    {"report"},
+    {"commands", "cli", "__main__"},
+)
+FREE = (("units", "errors"), ("bands", "arrays"), ("cli", "commands"), ("__main__", "cli"))
+"""Pairs within one layer of which the first may import the second."""
+PUBLIC = "__init__"
+"""The package's own contents page names functions of any layer, at their first use."""
+
+
+def layer_of(room: str) -> int:
+    for number, rooms in enumerate(LAYERS):
+        if room in rooms:
+            return number
+    raise AssertionError(f"aiming/{room}: no layer of the table holds this room")
+
+
+def room_of(path: Path) -> str:
+    first = path.relative_to(PACKAGE).parts[0]
+    return first.removesuffix(".py")
+
+
+def imported(path: Path) -> set[str]:
+    """Rooms of this package that a module imports, wherever in it the import stands."""
+    here = ("aiming", *path.relative_to(PACKAGE).with_suffix("").parts)
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            base = here[: len(here) - node.level] if node.level else ()
+            whole = (*base, *(node.module or "").split(".")) if node.module else base
+            names = [(*whole, alias.name) for alias in node.names]
+        elif isinstance(node, ast.Import):
+            names = [tuple(alias.name.split(".")) for alias in node.names]
+        else:
+            continue
+        found |= {name[1] for name in names if name[0] == "aiming" and len(name) > 1}
+    return found
+
+
+MODULES = sorted(path for path in PACKAGE.rglob("*.py"))
+
+
+def test_the_walk_finds_the_house() -> None:
+    assert len(MODULES) > 60
+    assert "scenario" in imported(PACKAGE / "answer" / "solve.py")
+    assert "aim" in imported(PACKAGE / "answer" / "solve.py")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_import_points_up_or_sideways(path: Path) -> None:
+    room = room_of(path)
+    if room == PUBLIC:
+        return
+    for other in imported(path):
+        if other == room or (room, other) in FREE or other == "AimingError":
+            continue
+        if layer_of(other) >= layer_of(room):
+            direction = "sideways" if layer_of(other) == layer_of(room) else "up"
+            raise AssertionError(f"{path.relative_to(PACKAGE)} imports {other}: {direction}")
+
+
+def test_heavy_packages_are_imported_inside_functions() -> None:
+    heavy = {"scipy", "sympy", "matplotlib", "h5py", "ezdxf", "pyarrow", "distributed", "jinja2"}
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            names = []
+            if isinstance(node, ast.Import):
+                names = [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom) and not node.level:
+                names = [node.module or ""]
+            bad = {name.split(".")[0] for name in names} & heavy
+            assert not bad, f"{path.relative_to(PACKAGE)}: {bad} at the top of the module"

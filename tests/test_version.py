@@ -1,0 +1,11 @@
+"""The version is said in two places, and is one."""
+
+import tomllib
+from pathlib import Path
+
+from aiming.version import VERSION
+
+
+def test_the_package_says_what_the_project_says() -> None:
+    project = Path(__file__).parent.parent / "pyproject.toml"
+    assert tomllib.loads(project.read_text(encoding="utf-8"))["project"]["version"] == VERSION
