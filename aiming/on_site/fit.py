@@ -195,18 +195,21 @@ def _refined(
     gains, *_ = np.linalg.lstsq(linear.design, left, rcond=None)
     low = np.concatenate([[BOUNDS[name][0] for name in free], np.full(len(gains), -np.inf)])
     high = np.concatenate([[BOUNDS[name][1] for name in free], np.full(len(gains), np.inf)])
-    found = least_squares(
-        residuals,
-        np.concatenate([first, gains]),
-        jac=jacobian,
-        bounds=(low, high),
-        loss="huber",
-        f_scale=HUBER,
-        x_scale="jac",
-        max_nfev=60,
-    )
-    unknown = np.asarray(found.x, dtype=np.float64)
-    return _departure(free, unknown, start), float(found.cost), unknown
+    unknown, cost = np.concatenate([first, gains]), np.inf
+    # Huber's loss knows no curvature far out, so plain least squares goes ahead of it.
+    for loss in ("linear", "huber"):
+        found = least_squares(
+            residuals,
+            unknown,
+            jac=jacobian,
+            bounds=(low, high),
+            loss=loss,
+            f_scale=HUBER,
+            x_scale="jac",
+            max_nfev=60,
+        )
+        unknown, cost = np.asarray(found.x, dtype=np.float64), float(found.cost)
+    return _departure(free, unknown, start), cost, unknown
 
 
 def _departure(free: tuple[str, ...], unknown: FloatArray, start: Departure) -> Departure:

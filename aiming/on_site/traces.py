@@ -240,7 +240,7 @@ def _value(heading: str, text: str, faults: Faults, at: Place) -> float:
 
 
 def _ascends(value: float, before: float, faults: Faults, at: Place) -> None:
-    if value <= before:
+    if before >= value >= 0.0:
         text = f"{value:g} Hz after {before:g} Hz; above 0, and ascending at every position"
         faults.add("order", text, key="frequency", at=at)
 

@@ -1,0 +1,249 @@
+"""Reading what was measured: what is accepted, and one clear message for everything else."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from aiming.errors import ScenarioError
+from aiming.on_site.banding import in_bands, random_error_db
+from aiming.on_site.places import microphones, place_points, read_places
+from aiming.on_site.traces import Trace, measured_traces, read_measured, read_traces
+from aiming.section import Seating, rows_of
+
+HEAD = "position,frequency_hz,level_db\n"
+
+
+def written(folder: Path, text: str, name: str = "m.csv") -> Path:
+    path = folder / name
+    path.write_bytes(text.encode())
+    return path
+
+
+def refused(call, *given, **options) -> list[str]:
+    with pytest.raises(ScenarioError) as caught:
+        call(*given, **options)
+    return [str(fault) for fault in caught.value.faults]
+
+
+def trace(name: str, frequency: list[float], level: list[float], coherence: float = 1.0) -> Trace:
+    return Trace(
+        name, np.array(frequency), np.array(level), np.full(len(level), coherence), "f.txt", 1
+    )
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+def test_the_long_table_is_read_with_any_separator(tmp_path: Path, mark: str) -> None:
+    text = (
+        "# noise\nposition,frequency_hz,level_db,coherence\nrow 1,1000,-3.5,0.9\nrow 1,2000,-4,\n"
+    )
+    text += "row 2,1000,-1,1\n"
+    found = read_measured(written(tmp_path, text.replace(",", mark)))
+    assert [one.position for one in found] == ["row 1", "row 2"]
+    assert found[0].frequency_hz.tolist() == [1000.0, 2000.0]
+    assert found[0].level_db.tolist() == [-3.5, -4.0]
+    assert found[0].coherence.tolist() == [0.9, 1.0]
+    assert (found[0].line, found[1].line) == (3, 5)
+
+
+def test_columns_may_come_in_any_order_with_windows_line_ends(tmp_path: Path) -> None:
+    text = "\ufefflevel_db,position,frequency_hz\r\n-3,a,1000\r\n-4,b,1000\r\n"
+    found = read_measured(written(tmp_path, text))
+    assert [(one.position, one.level_db[0]) for one in found] == [("a", -3.0), ("b", -4.0)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "* exported\n20 -10.5 33 0.2\n1000 -3.5 -10 0.9\n2000 −4 12 0.8\n",
+        "20\t-10.5\t33\t0.2\n1000\t-3.5\t-10\t0.9\n2000\t-4\t12\t0.8\n",
+        "20;-10.5;33;0.2\n1000;-3.5;-10;0.9\n2000;-4;12;0.8\n",
+        "; note\n20,-10.5,33,0.2\n1000,-3.5,-10,0.9\n2000,-4,12,0.8\n",
+        "Frequency (Hz), Magnitude (dB), Phase (deg), Coherence\n"
+        "20, -10.5, 33, 0.2\n1000, -3.5, -10, 0.9\n2000, -4, 12, 0.8\n",
+        "Coherence\tFreq\tMag\n0.2\t20\t-10.5\n0.9\t1000\t-3.5\n0.8\t2000\t-4\n",
+        "freq mag coh\n0 -99 0\n20 -10.5 0.2\n1000 -3.5 0.9\n2000 -4 0.8\n",
+        "20 -10.5 0.2\n1000 -3.5 0.9\n2000 -4 0.8\n",
+    ],
+)
+def test_a_text_file_per_position_in_the_usual_layouts(tmp_path: Path, text: str) -> None:
+    (found,) = read_traces({"row 1": written(tmp_path, text, "t.txt")})
+    assert found.frequency_hz.tolist() == [20.0, 1000.0, 2000.0]
+    assert found.level_db.tolist() == [-10.5, -3.5, -4.0]
+    assert found.coherence.tolist() == [0.2, 0.9, 0.8]
+
+
+def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
+    text = "20 -10.5 0.2\n1000 -3.5 -170\n2000 -4 0.8\n"
+    (found,) = read_traces({"row 1": written(tmp_path, text, "t.txt")})
+    assert found.coherence.tolist() == [1.0, 1.0, 1.0]
+
+
+BAD_TABLES = {
+    "": "the file is empty; measured values",
+    "# only words\n": "the file is empty; measured values",
+    HEAD: "a header and no rows; measured values",
+    "position,frequency_hz\na,1000\n": "the column is missing from the header",
+    "position,frequency_hz,level_db,gain\na,1,2,3\n": '"gain" is no column of this table',
+    HEAD + "a,1000,nan\nb,1000,-1\n": '"nan"; a level in dB',
+    HEAD + "a,1000,\nb,1000,-1\n": "an empty cell; a level in dB",
+    HEAD + "a,1000,loud\n": '"loud"; a level in dB',
+    HEAD + "a,2000,-3\na,1000,-4\n": "1000 Hz after 2000 Hz",
+    HEAD + "a,1000,-3\na,1000,-4\n": "1000 Hz after 1000 Hz",
+    HEAD + "a,-5,-3\n": "-5.0; a frequency in Hz",
+    HEAD + "a,1000,-3,2\nb,1000,-4,1\n": "4 cells; 3 as in the header (a decimal comma?",
+    HEAD.replace(",", ";") + "a;1000;-3,2\n": '"-3,2" has a decimal comma; a decimal point: -3.2',
+    HEAD + "a,1000,0.7\nb,1000,1.4\n": "magnitudes of 0.7 to 1.4 look linear",
+    HEAD + ",1000,-3\n": "an empty cell; the position's name",
+    HEAD.replace("\n", ",coherence\n") + "a,1000,-3,1.2\n": "1.2; a coherence of 0 to 1",
+    HEAD + "a,1000,\0\n": "a zero byte",
+}
+
+
+@pytest.mark.parametrize("text", BAD_TABLES)
+def test_a_bad_table_gets_one_clear_message(tmp_path: Path, text: str) -> None:
+    faults = refused(read_measured, written(tmp_path, text))
+    assert len(faults) == 1, faults
+    assert BAD_TABLES[text] in faults[0]
+    assert "m.csv:" in faults[0]
+
+
+def test_many_faults_of_a_kind_are_counted_and_kinds_told_apart(tmp_path: Path) -> None:
+    text = HEAD + "a,1000,x\na,2000,y\na,4000,z\na,100,-1\n"
+    faults = refused(read_measured, written(tmp_path, text))
+    assert len(faults) == 2
+    assert "(and 2 more such lines)" in faults[0]
+    assert ":2:8: level_db:" in faults[0]
+    assert ":5:3: frequency: 100 Hz after 4000 Hz" in faults[1]
+
+
+BAD_TRACES = {
+    "": "the file is empty",
+    "words only\n": "no line of numbers; frequency and magnitude",
+    "1000 -3\n500 -4\n": "500 Hz after 1000 Hz",
+    "1000 -3\n2000 nan\n": '"nan"; a magnitude in dB',
+    "1000 -3\n2000\n": "1 cells; 2 as on the line before",
+    "1000,0 -3,2\n2000,0 -4,1\n": "has a decimal comma",
+    "1000,0\t-3,2\n2000,0\t-4,1\n": "has a decimal comma",
+    "1000,0;-3,2\n2000,0;-4,1\n": "has a decimal comma",
+    "1000,0,-3,2\n2000,0,-4,1\n": "decimal commas",
+    "1000 0.5\n2000 1.2\n": "look linear",
+    "freq mag coh\n1000 -3 98\n2000 -3 99\n": "98.0; a coherence of 0 to 1",
+}
+
+
+@pytest.mark.parametrize("text", BAD_TRACES)
+def test_a_bad_text_file_gets_one_clear_message(tmp_path: Path, text: str) -> None:
+    faults = refused(read_traces, {"row 1": written(tmp_path, text, "t.txt")})
+    assert len(faults) == 1, faults
+    assert BAD_TRACES[text] in faults[0]
+
+
+def test_missing_and_non_text_files_are_told(tmp_path: Path) -> None:
+    assert "No such file" in refused(read_measured, tmp_path / "none.csv")[0]
+    (tmp_path / "b.csv").write_bytes(b"position\nab\xff\n")
+    assert "b.csv:2:1" in refused(read_measured, tmp_path / "b.csv")[0]
+
+
+def test_linear_magnitudes_are_read_once_it_is_said(tmp_path: Path) -> None:
+    path = written(tmp_path, "1000 0.5\n2000 2\n", "t.txt")
+    (found,) = read_traces({"a": path}, magnitude="linear")
+    assert found.level_db == pytest.approx([-6.0206, 6.0206], abs=1e-4)
+    (found,) = read_traces({"a": path}, magnitude="db")
+    assert found.level_db.tolist() == [0.5, 2.0]
+    zero = written(tmp_path, "1000 0\n2000 2\n", "z.txt")
+    assert "no linear magnitude" in refused(read_traces, {"a": zero}, magnitude="linear")[0]
+
+
+def test_fewer_than_two_positions_are_refused(tmp_path: Path) -> None:
+    path = written(tmp_path, HEAD + "row 1,1000,-3\n")
+    assert "at least two" in refused(measured_traces, path, None)[0]
+    both = measured_traces(path, {"row 2": written(tmp_path, "1000 -4\n", "t.txt")})
+    assert [one.position for one in both] == ["row 1", "row 2"]
+    again = {"row 1": written(tmp_path, "1000 -4\n", "t.txt")}
+    assert "each position once" in refused(measured_traces, path, again)[0]
+
+
+ROWS = rows_of(
+    (
+        Seating("stalls", np.array([[4.0, 0.0], [8.5, 0.9]]), row_names=("A", "B")),
+        Seating("circle", np.array([[14.0, 4.0], [16.0, 5.0]]), row_names=("A", "AA")),
+    )
+)
+
+
+@pytest.mark.parametrize(
+    "name", ["row B of stalls", "Row  B", "b", "stalls B", "stalls row b", "row B"]
+)
+def test_rows_go_by_what_people_call_them(name: str) -> None:
+    found = place_points((trace(name, [1000.0], [0.0]),), ROWS, {}, source="m.csv")
+    assert found.x_m[0] == pytest.approx(ROWS.x_m[1])
+    assert found.names == (name,)
+
+
+def test_names_that_mean_nothing_or_two_rows_are_refused() -> None:
+    one, two = trace("row A", [1000.0], [0.0]), trace("row AAA", [1000.0], [0.0])
+    faults = refused(place_points, (one, two), ROWS, {}, source="m.csv")
+    assert "is in several seatings" in faults[0]
+    assert 'no position that is known; did you mean "row aa' in faults[1]
+
+
+def test_coordinates_place_what_is_no_row(tmp_path: Path) -> None:
+    path = written(tmp_path, 'position,x,z\nmixing desk,9.2,1.3\ntower,"12 ft 6 in",2\n', "p.csv")
+    table = read_places(path, unit="m")
+    assert table == {"mixing desk": (9.2, 1.3), "tower": (pytest.approx(3.81), 2.0)}
+    found = place_points((trace("Mixing Desk", [1.0], [0.0]),), ROWS, table, source="m.csv")
+    assert (found.x_m[0], found.z_m[0]) == (9.2, 1.3)
+    feet = written(tmp_path, "position,x_ft,z_ft,microphone\na,10,5,stand\n", "f.csv")
+    assert read_places(feet, unit="m") == {"a": (pytest.approx(3.048), pytest.approx(1.524))}
+
+
+BAD_PLACES = {
+    "position,x\na,1\n": "the two columns x and z",
+    "position,x,z,x_m,z_m\na,1,1,1,1\n": "the two columns x and z",
+    "position,x,z\na,1,far\n": '"far"; a length',
+    "position,x,z\na,1,2\na,1,2\n": '"a" again; each position once',
+    'position,x,z\na,"1,5",2\n': "a decimal point",
+    "position,x,z,microphone\na,1,2,stand\nb,1,2,boundary\n": "one kind throughout",
+    "position,x,z,microphone\na,1,2,lapel\n": '"lapel"; "stand" or "boundary"',
+}
+
+
+@pytest.mark.parametrize("text", BAD_PLACES)
+def test_bad_coordinates_get_one_clear_message(tmp_path: Path, text: str) -> None:
+    faults = refused(read_places, written(tmp_path, text, "p.csv"), unit="m")
+    assert len(faults) == 1, faults
+    assert BAD_PLACES[text] in faults[0]
+
+
+def test_microphones_on_the_floor_or_at_a_height() -> None:
+    assert microphones(ROWS, None).z_m == pytest.approx(ROWS.z_m)
+    assert microphones(ROWS, 0.0).z_m == pytest.approx(ROWS.z_m - 1.2)
+    assert microphones(ROWS, 0.5).z_m == pytest.approx(ROWS.z_m - 0.7)
+
+
+def test_thirds_make_an_octave_by_energy() -> None:
+    found = in_bands((trace("a", [800.0, 1000.0, 1250.0], [0.0, 3.0, 10.0]),), (1000.0,))
+    energy = 10.0 * np.log10(np.mean(10.0 ** (np.array([0.0, 3.0, 10.0]) / 10.0)))
+    assert found.level_db[0, 0] == pytest.approx(energy, abs=0.01)
+
+
+def test_bands_as_measured_stay_exactly_as_they_are() -> None:
+    found = in_bands((trace("a", [1000.0, 2000.0, 4000.0], [-37.27, 12.34, 0.1]),),
+                     (1000.0, 2000.0, 8000.0))  # fmt: skip
+    assert found.level_db[:2, 0].tolist() == [-37.27, 12.34]
+    assert np.isnan(found.level_db[2, 0])
+
+
+def test_what_is_not_coherent_counts_less() -> None:
+    lines = np.geomspace(710.0, 1410.0, 50)
+    level = np.where(lines < 1000.0, 0.0, 20.0)
+    half = Trace("a", lines, level, np.where(lines < 1000.0, 1.0, 0.0), "f", 1)
+    assert in_bands((half,), (1000.0,)).level_db[0, 0] == pytest.approx(0.0, abs=0.01)
+    nothing = Trace("a", lines, level, np.zeros(50), "f", 1)
+    assert np.isnan(in_bands((nothing,), (1000.0,)).level_db[0, 0])
+    doubt = [in_bands((trace("a", [1000.0], [0.0], c),), (1000.0,)).doubt_db[0, 0]
+             for c in (1.0, 0.8, 0.3)]  # fmt: skip
+    assert doubt[0] == 0.0 < doubt[1] < doubt[2]
+    # √((1 − 0.5)/(2·0.5·16)) = 0.1768 of the magnitude: 1.54 dB.
+    assert random_error_db(0.5) == pytest.approx(1.535, abs=0.001)
