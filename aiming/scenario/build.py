@@ -3,6 +3,7 @@
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
+from ..aim.tolerance import Tolerance
 from ..air import Air, stated_accuracy_percent
 from ..bands import band_label, exact_midband_hz
 from ..section import rows_of
@@ -64,6 +65,8 @@ def build(
             axis_on_audience=model.aim.axis_on_audience,
             gap_db=model.aim.gap_db,
             lower_if_within_db=model.aim.lower_if_within_db,
+            tolerance=_tolerance(model),
+            at_worst=model.aim.objective_at == "worst",
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
         stacks=build_stacks(model),
@@ -113,3 +116,10 @@ def _air_notes(air: Air, bands_hz: tuple[float, ...]) -> list[str]:
             f"there ±{percent:g} %"
         )
     return notes
+
+
+def _tolerance(model: ScenarioModel) -> Tolerance | None:
+    given = model.aim.tolerance
+    if given is None:
+        return None
+    return Tolerance(tilt_deg=given.tilt, height_m=given.height, x_m=given.x)

@@ -4,11 +4,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from ..aim.tolerance import Tolerance
 from ..air import Air
 from ..bands import DEFAULT_DESIGN_HZ
 from ..section import Rows, Seating, Surface
 from ..speaker.output import Programme, Weighting
 from ..speaker.rigging import Rigging
+from ..speaker.several import Company
 from ..speaker.speaker import Orientation, Speaker
 from ..speaker.stack import Stack
 from ..units import Unit
@@ -27,6 +29,8 @@ class AimSettings:
     bands_hz: nominal design bands, ascending
     gap_db: the best is proven to within this, dB of the objective
     lower_if_within_db: of all placements this close to the best the lowest is taken
+    tolerance: how far the hung loudspeaker may be off; None where the file does not say
+    at_worst: whether the worst case within the tolerance is made small
     """
 
     bands_hz: tuple[float, ...] = DEFAULT_DESIGN_HZ
@@ -34,6 +38,8 @@ class AimSettings:
     axis_on_audience: bool = True
     gap_db: float = 0.05
     lower_if_within_db: float = 0.5
+    tolerance: Tolerance | None = None
+    at_worst: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +85,7 @@ class Scenario:
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
     cautions: thresholds that the file moves
+    company: which loudspeakers fill for, or hang under, which, and how they add up
     programme: what is played; None where the file does not say
     pattern_files: by loudspeaker, what reading its pattern file gave
     notes: what the reader wants said; survey_notes: the same with figures
@@ -101,6 +108,7 @@ class Scenario:
     outdoors: bool = False
     gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
+    company: Company = field(default_factory=Company)
     programme: ProgrammeSettings | None = None
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
     cautions: CautionSettings = field(default_factory=CautionSettings)

@@ -11,6 +11,8 @@ from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
 from .programme import ProgrammeModel
 from .speaker import SpeakerModel
 from .stack import OutdoorsModel
+from .together import TimeModel, TogetherModel
+from .tolerance import ToleranceModel
 
 
 class AimModel(Strict):
@@ -38,6 +40,14 @@ class AimModel(Strict):
         0.5,
         description="Of all placements this close to the best the lowest is taken; 0 takes the "
         "best itself",
+    )
+    tolerance: ToleranceModel | None = Field(
+        None, description="How far the hung loudspeaker may be off: { tilt, height, x }"
+    )
+    objective_at: Literal["placement", "worst"] = Field(
+        "placement",
+        description='Where the objective is taken: at the "placement" itself (default), or at its '
+        '"worst" case within the tolerance',
     )
 
 
@@ -94,4 +104,9 @@ class ScenarioModel(Strict):
     programme: ProgrammeModel | None = Field(
         None, description="What is played, and how loud it is wanted"
     )
+    together: TogetherModel = Field(
+        default_factory=lambda: TogetherModel.model_validate({}),
+        description="How the loudspeakers' levels add up",
+    )
+    time: TimeModel | None = Field(None, description="What arrivals are counted from")
     variant: list[VariantModel] = Field(default_factory=list, description="Named sets of changes")

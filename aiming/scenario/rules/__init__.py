@@ -12,6 +12,8 @@ from .held import held_rules
 from .lines import line_rules
 from .names import name_rules
 from .raw import Problem, Raw
+from .several import company_rules
+from .tolerance import tolerance_rules
 
 MOST_PROBLEMS = 1000
 RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
@@ -19,6 +21,7 @@ RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
     name_rules,
     choice_rules,
     held_rules,
+    tolerance_rules,
 )
 
 
