@@ -8,6 +8,7 @@ from ..air import Air, stated_accuracy_percent
 from ..bands import band_label, exact_midband_hz
 from ..section import rows_of
 from ..speaker.speaker import Speaker
+from .build_company import build_company, hung_within
 from .build_place import build_seatings, build_surfaces
 from .build_rigging import build_rigging, order_notes, pair
 from .build_speaker import build_speaker
@@ -48,6 +49,10 @@ def build(
         gathered.notes.extend(order_notes(table))
     if not gathered.clean:
         return None
+    rows = rows_of(seatings)
+    company = build_company(model, rows, gathered)
+    if not gathered.clean:
+        return None
     return Scenario(
         title=model.title or ("untitled" if file == "-" else FilePath(file).stem),
         file=file,
@@ -56,9 +61,10 @@ def build(
         datum=model.datum.name,
         air=air,
         seatings=seatings,
-        rows=rows_of(seatings),
+        rows=rows,
         surfaces=surfaces,
-        speakers=tuple(speakers),
+        speakers=hung_within(speakers, company),
+        company=company,
         aim=AimSettings(
             bands_hz=bands_hz,
             objective=model.aim.objective,

@@ -44,7 +44,7 @@ def build_speaker(
     measured: PatternFile | None = None
     pattern: Pattern | None = None
     nominal: Nominal | None = None
-    also_hz = usual_tone_hz(bands_hz) if tone_hz is None else tone_hz
+    also_hz = tuple(sorted({*usual_tone_hz(bands_hz), *(tone_hz or ())}))
     if table.pattern.file is not None:
         measured = measured_pattern(table.pattern.file, path, bands_hz, also_hz, gathered)
         pattern = measured.pattern if measured else None
@@ -64,20 +64,13 @@ def build_speaker(
         delay_ms=table.delay_ms,
         gain_db=table.gain_db,
         eq_db=dict(table.eq_db),
-        max_level_db=_by_band(table.output.max_level_db, bands_hz),
+        max_level_db=table.output.max_level_db,
         coverage_only=measured is None,
         tone_hz=tone_bands_hz(pattern, nominal, bands_hz, tone_hz),
         sensitivity_db=table.output.sensitivity_db,
         nominal=nominal,
     )
     return speaker, measured
-
-
-def _by_band(
-    value: float | dict[float, float] | None, bands_hz: tuple[float, ...]
-) -> dict[float, float] | None:
-    """One number stands for every band."""
-    return dict.fromkeys(bands_hz, value) if isinstance(value, float) else value
 
 
 def _offset_db(table: SpeakerModel, bands_hz: tuple[float, ...]) -> FloatArray:
@@ -136,7 +129,8 @@ def _vertical(placement: PlacementModel) -> tuple[str, Range]:
         return "height", _range(placement.height)
     if placement.trim is not None:
         return "trim", _range(placement.trim)
-    assert placement.base is not None, "the rules have seen to it"
+    if placement.base is None:  # hung under another, from which its place follows
+        return "height", (0.0, 0.0)
     return "trim", (placement.base, placement.base)
 
 

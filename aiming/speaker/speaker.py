@@ -22,12 +22,14 @@ class Placement:
     """Where one loudspeaker hangs.  Fields are numbers, or arrays of one broadcast shape.
 
     x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
+    splay_deg: how much further nose-down a box hung under it points, where there is one
     """
 
     x_m: Number
     height_m: Number
     tilt_deg: Number
     flipped: bool | BoolArray = False
+    splay_deg: Number = 0.0
 
     def at(self, index: int) -> "Placement":
         """One placement out of a (n,) array of them."""
@@ -36,6 +38,7 @@ class Placement:
             height_m=float(np.asarray(self.height_m)[index]),
             tilt_deg=float(np.asarray(self.tilt_deg)[index]),
             flipped=bool(np.asarray(self.flipped)[index]),
+            splay_deg=float(np.broadcast_to(self.splay_deg, np.shape(self.tilt_deg))[index]),
         )
 
     @property
@@ -92,6 +95,7 @@ class Speaker:
         is given by band, but not for this one
     serves: indices of the seatings that it must serve
     coverage_only: True where only a coverage angle is known and the lobe's shape is assumed
+    max_level_db: at 1 m on axis as given: one number for the whole signal, or one by band
     tone_hz: bands of interest for tone, ascending, all of them in the pattern
     sensitivity_db: as given, one number or by band; None where it is not
     nominal: the data-sheet figures of a coverage-only pattern
@@ -106,7 +110,7 @@ class Speaker:
     delay_ms: float = 0.0
     gain_db: float = 0.0
     eq_db: dict[float, float] = field(default_factory=dict)
-    max_level_db: dict[float, float] | None = None
+    max_level_db: float | dict[float, float] | None = None
     coverage_only: bool = False
     tone_hz: tuple[float, ...] = ()
     sensitivity_db: float | dict[float, float] | None = None

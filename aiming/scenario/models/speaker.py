@@ -13,6 +13,7 @@ from .base import (
     LengthRange,
     Name,
     Number,
+    Point,
     PositiveLength,
     Strict,
     TiltRange,
@@ -122,6 +123,14 @@ class PlacementModel(Strict):
         return super().displaced_by(key, value)
 
 
+SplayDeg = Annotated[Number, Field(ge=-90.0, le=90.0)]
+Splay = Annotated[
+    Annotated[SplayDeg, Tag("single")]
+    | Annotated[Annotated[list[SplayDeg], Field(min_length=2, max_length=2)], Tag("list")],
+    BY_KIND,
+]
+
+
 class SpeakerModel(Strict):
     """One loudspeaker."""
 
@@ -141,4 +150,37 @@ class SpeakerModel(Strict):
     cabinet: CabinetModel | None = Field(None, description="Its body, as far as it is known")
     rigging: RiggingsModel | None = Field(None, description="How it is held, per orientation")
     stack: StackModel | None = Field(None, description="How it stands, where it is stacked")
-    placement: PlacementModel = Field(description="Where it may hang")
+    placement: PlacementModel = Field(
+        default_factory=lambda: PlacementModel.model_validate({}),
+        description="Where it may hang; of one with hung_under its orientation alone",
+    )
+    fills: Name | None = Field(
+        None, description="The loudspeaker that it is matched to and aligned with, as a fill"
+    )
+    handover: Name | None = Field(
+        None,
+        description='Where they are matched: a row ("F", or "F of stalls"), or a seating for its '
+        "first row towards the main; default follows from what both serve",
+    )
+    behind_ms: Annotated[Number, Field(ge=-1000.0, le=1000.0)] | None = Field(
+        None, description="By how much its sound arrives after the main's there, in ms; default 5"
+    )
+    ceiling_db: Decibels | None = Field(
+        None,
+        description="How much louder than the main it may be at any row that the main is not "
+        "hidden from, in dB; default 0",
+    )
+    hung_under: Name | None = Field(
+        None, description="The loudspeaker that it is fixed under, turning with it"
+    )
+    splay: Splay | None = Field(
+        None,
+        description="How much further nose-down it points than the one above, in degrees: a number "
+        "or [low, high]",
+    )
+    joint: Point | None = Field(
+        None, description="[u, w] of the joint in the axes of the loudspeaker above, as hung"
+    )
+    own_joint: Point | None = Field(
+        None, description="[u, w] of the same joint in its own axes, as hung"
+    )

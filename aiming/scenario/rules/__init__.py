@@ -22,6 +22,7 @@ RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
     choice_rules,
     held_rules,
     tolerance_rules,
+    company_rules,
 )
 
 

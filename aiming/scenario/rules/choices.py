@@ -70,7 +70,7 @@ def _band_rules(raw: Raw) -> Iterator[Problem]:
 
 
 def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
-    if not isinstance(speaker.get("placement"), dict):
+    if not isinstance(speaker.get("placement"), dict) or speaker.get("hung_under") is not None:
         return
     placement = speaker["placement"]
     for key in LENGTH_RANGES:

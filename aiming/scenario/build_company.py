@@ -1,0 +1,134 @@
+"""Who goes with whom: fills with their handover rows, boxes hung under boxes."""
+
+from dataclasses import replace
+
+from ..errors import found_text
+from ..section import Rows, Seating
+from ..speaker.cabinet import drop_m
+from ..speaker.several import BEHIND_MS, CEILING_DB, Company, Fill, HungUnder
+from ..speaker.speaker import Hang, Range, Speaker
+from .build_rigging import pair
+from .gather import Gathered
+from .models.root import ScenarioModel
+from .models.speaker import SpeakerModel
+from .places import Path
+
+_TURN_DEG = tuple(float(tilt) for tilt in range(-90, 91))
+
+
+def build_company(model: ScenarioModel, rows: Rows, gathered: Gathered) -> Company:
+    """Fills, hung boxes, the sum and the time; a handover that is no row is a fault."""
+    fills: dict[str, Fill] = {}
+    for index, table in enumerate(model.speaker):
+        if table.fills is None:
+            continue
+        handover = None
+        if table.handover is not None:
+            handover = _handover_row(table, model, rows, ("speaker", index, "handover"), gathered)
+        fills[table.name] = Fill(
+            main=table.fills,
+            handover_row=handover,
+            behind_ms=BEHIND_MS if table.behind_ms is None else table.behind_ms,
+            ceiling_db=CEILING_DB if table.ceiling_db is None else table.ceiling_db,
+            gain_given="gain_db" in table.model_fields_set,
+            delay_given="delay_ms" in table.model_fields_set,
+        )
+    return Company(
+        fills=fills,
+        hung_under={
+            table.name: held for table in model.speaker if (held := hung_under(table)) is not None
+        },
+        coherent=model.together.sum == "coherent",
+        reference_m=None if model.time is None else pair(model.time.reference),
+    )
+
+
+def hung_under(table: SpeakerModel) -> HungUnder | None:
+    """How a loudspeaker is fixed under another; None where it is not."""
+    joint, own_joint, splay = pair(table.joint), pair(table.own_joint), table.splay
+    if table.hung_under is None or joint is None or own_joint is None or splay is None:
+        return None
+    splay_deg = (splay[0], splay[1]) if isinstance(splay, list) else (splay, splay)
+    return HungUnder(table.hung_under, joint, own_joint, splay_deg)
+
+
+def hung_within(speakers: list[Speaker], company: Company) -> tuple[Speaker, ...]:
+    """The loudspeakers, those that hang under others with the ranges that follow for them."""
+    by_name = {one.name: one for one in speakers}
+    return tuple(
+        _hanging(one, held, by_name[held.above])
+        if (held := company.hung_under.get(one.name)) is not None
+        else one
+        for one in speakers
+    )
+
+
+def _hanging(speaker: Speaker, held: HungUnder, above: Speaker) -> Speaker:
+    hang, reach = above.hang, held.reach_m
+    low, high = hang.vertical_m
+    if hang.vertical == "trim":
+        turns = [name == "flipped" for name in hang.orientations]
+        drops = [drop_m(above.cabinet, tilt_deg=_TURN_DEG, flipped=turn) for turn in turns]
+        low += min(float(drop.min()) for drop in drops)
+        high += max(float(drop.max()) for drop in drops)
+    return replace(
+        speaker,
+        hang=Hang(
+            mount="flown",
+            x_m=(hang.x_m[0] - reach, hang.x_m[1] + reach),
+            vertical="height",
+            vertical_m=(low - reach, high + reach),
+            tilt_deg=_splayed(hang.tilt_deg, held.splay_deg),
+            orientations=speaker.hang.orientations,
+        ),
+    )
+
+
+def _splayed(tilt_deg: Range, splay_deg: Range) -> Range:
+    return tilt_deg[0] - splay_deg[1], tilt_deg[1] - splay_deg[0]
+
+
+def _handover_row(
+    table: SpeakerModel, model: ScenarioModel, rows: Rows, path: Path, gathered: Gathered
+) -> int | None:
+    """The row that a handover names: of its own seatings first, then of any."""
+    wanted = table.handover or ""
+    seatings = rows.seatings
+    named = next((n for n, one in enumerate(seatings) if one.name == wanted), None)
+    if named is not None:
+        return _first_towards(rows, named, _main_x_m(table, model))
+    labels = [
+        f"{name} of {seatings[of].name}" for name, of in zip(rows.names, rows.seating, strict=True)
+    ]
+    found = [row for row, label in enumerate(labels) if label == wanted]
+    if not found:
+        found = [row for row, name in enumerate(rows.names) if name == wanted]
+    own = [row for row in found if _serves(table, seatings[rows.seating[row]])]
+    found = own or found
+    if len(found) == 1:
+        return found[0]
+    if found:
+        several = " and ".join(found_text(labels[row]) for row in found[:3])
+        gathered.problems.append((path, f"{found_text(wanted)} is {several}; one of them"))
+    else:
+        gathered.problems.append(
+            (path, f"no row or seating {found_text(wanted)}; as {found_text(labels[0])}")
+        )
+    return None
+
+
+def _serves(table: SpeakerModel, seating: Seating) -> bool:
+    return table.serves is None or seating.name in table.serves
+
+
+def _main_x_m(table: SpeakerModel, model: ScenarioModel) -> float:
+    """Middle of the main's range of x."""
+    main = next(one for one in model.speaker if one.name == table.fills)
+    x = main.placement.x
+    return 0.5 * (x[0] + x[1]) if isinstance(x, list) else x
+
+
+def _first_towards(rows: Rows, seating: int, x_m: float) -> int:
+    """The row of a seating at its end towards x."""
+    own = rows.of((seating,))
+    return int(min(own, key=lambda row: abs(float(rows.x_m[row]) - x_m)))
