@@ -1,0 +1,75 @@
+"""`aiming new`: a scenario file of one's own, asked for question by question."""
+
+import sys
+from typing import Annotated
+
+import typer
+
+from .common import print_text, tell
+
+NewFile = Annotated[
+    str | None, typer.Argument(metavar="[FILE]", help="File to write; none prints the text.")
+]
+Plain = Annotated[bool, typer.Option("--plain", help="Write the starter file without asking.")]
+Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, where none is asked.")]
+
+
+def new(file: NewFile = None, plain: Plain = False, feet: Feet = False) -> None:
+    """Make a scenario file: questions on a terminal, then a solved aim.
+
+    Without a terminal, or with --plain, it writes a commented starter file.  A file that exists
+    is never overwritten.
+    """
+    from ..report.starter import FEET, METRES, starter_text
+
+    if plain or not sys.stdin.isatty():
+        text = starter_text(FEET if feet else METRES)
+        if file is None:
+            print_text(text)
+        else:
+            _put(file, text)
+        return
+    from .questions import asked_start
+
+    if file is not None:
+        _must_be_new(file)
+    tell("A few questions about the section. Enter takes what stands in brackets.")
+    text = starter_text(asked_start())
+    tell("")
+    # First of all the answers are kept; whatever comes of them can be changed in the file.
+    if file is not None:
+        _put(file, text)
+    _solve(text)
+    if file is None:
+        tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
+
+
+def _solve(text: str) -> None:
+    """Print the summary of what the answers come to."""
+    from ..answer.explain import explain
+    from ..answer.solve import solve
+    from ..report.summary import summary_text
+    from ..report.terminal import stdout_terminal
+    from ..scenario import load
+
+    scenario = load("-", stdin_text=text)
+    answer = solve(scenario)
+    explanation = explain(scenario, answer)
+    print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+
+
+def _must_be_new(file: str) -> None:
+    """Before anything is asked: raises OutputError where the file exists."""
+    import os
+
+    from ..report.files import OutputError
+
+    if os.path.lexists(file):
+        raise OutputError(f"{file}: exists already, and was left as it is")
+
+
+def _put(file: str, text: str) -> None:
+    from ..report.files import write_file
+
+    write_file(file, text.encode())
+    tell(f"written to {file}; next: aiming solve {file}")

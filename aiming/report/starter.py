@@ -1,0 +1,144 @@
+"""A commented starter file: a section of one's own, ready to be changed."""
+
+import json
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from ..units import Unit
+
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
+
+
+@dataclass(frozen=True)
+class Start:
+    """What a starter file says.  Lengths are texts as a person writes them: "4", "12 ft 6 in"."""
+
+    units: Unit
+    title: str
+    datum: str
+    first_row: str
+    last_row: str
+    first_floor: str
+    last_floor: str
+    ears: str
+    row_spacing: str
+    coverage_deg: float
+    mount: Literal["flown", "stacked"]
+    x: str
+    lowest: str
+    highest: str
+
+
+METRES = Start(
+    units="m",
+    title="A hall of my own",
+    datum="stage front edge, house floor",
+    first_row="4",
+    last_row="18",
+    first_floor="0",
+    last_floor="0.9",
+    ears="seated",
+    row_spacing="0.9",
+    coverage_deg=60.0,
+    mount="flown",
+    x="0",
+    lowest="4",
+    highest="6.5",
+)
+FEET = Start(
+    units="ft",
+    title="A hall of my own",
+    datum="stage front edge, house floor",
+    first_row="13",
+    last_row="60",
+    first_floor="0",
+    last_floor="3",
+    ears="seated",
+    row_spacing="3",
+    coverage_deg=60.0,
+    mount="flown",
+    x="0",
+    lowest="13",
+    highest="21",
+)
+STACKED_AT = {"m": "1.9", "ft": "6 ft 3 in"}
+"""Height of a stacked box's acoustic centre to begin with."""
+
+
+def starter_text(start: Start) -> str:
+    """The file's text; each line that a person may want to change says what it is."""
+    spacing = f"row_spacing = {_length(start.row_spacing)}"
+    return f"""\
+# A scenario of aiming: one vertical section, its seating and its loudspeaker.
+# Every height and distance is counted from the datum: x towards the audience, z up.
+# Solve it with:  aiming solve THIS-FILE        Find its faults with:  aiming check THIS-FILE
+
+schema = 1
+title = {_text(start.title)}
+units = "{start.units}"   # what a bare length means; "12 ft 6 in", "3.8 m", "240 mm" always work
+
+[datum]
+name = {_text(start.datum)}
+
+[[seating]]             # one block of rows; write [[seating]] again for a balcony
+name = "floor"
+# The floor under the rows, [x, z] of the first and of the last; more points where it bends.
+line = [[{_length(start.first_row)}, {_length(start.first_floor)}], \
+[{_length(start.last_row)}, {_length(start.last_floor)}]]
+ears = {_ears(start.ears)}        # "seated" (1.2 m), "standing" (1.6 m), or a length
+{spacing}
+
+[[speaker]]
+name = "main"
+
+[speaker.pattern]
+coverage = {start.coverage_deg:g}           # vertical coverage angle in degrees, see the data sheet
+# file = "box.csv"      # better, instead of coverage: a measured pattern
+
+[speaker.placement]     # a number fixes it, [low, high] lets the solver choose
+mount = "{start.mount}"
+x = {_length(start.x)}
+{_height(start)}
+# tilt = [-60, 20]      # nose down is negative; without this line any tilt may be chosen
+
+# What follows is worth adding; take the signs away and put in what the maker's data say.
+# [speaker.cabinet]     # body axes from the acoustic centre: u forward, w up
+# mass_kg = 26.0
+# outline = [["-0.38 m", "-0.20 m"], ["0.02 m", "-0.20 m"],
+#            ["0.02 m", "0.44 m"], ["-0.38 m", "0.44 m"]]
+# centre_of_gravity = ["-0.17 m", "0.08 m"]
+# picks = [{{ name = "front", at = ["-0.06 m", "0.44 m"], wll_kg = 130 }},
+#          {{ name = "rear",  at = ["-0.34 m", "0.44 m"], wll_kg = 130 }}]
+# [speaker.rigging.upright]
+# method = "two points"
+# picks = ["front", "rear"]
+
+# [[surface]]           # a solid edge that can shadow a row or send sound back
+# name = "back wall"
+# line = [["19 m", "0 m"], ["19 m", "7 m"]]
+"""
+
+
+def _text(text: str) -> str:
+    """A TOML string."""
+    return json.dumps(text.replace("\x7f", ""), ensure_ascii=False)
+
+
+def _length(text: str) -> str:
+    """A bare number as it is, anything else as a TOML string."""
+    bare = text.strip().replace("−", "-")
+    return bare if _NUMBER.fullmatch(bare) else _text(text.strip())
+
+
+def _ears(text: str) -> str:
+    return _text(text) if text in ("seated", "standing") else _length(text)
+
+
+def _height(start: Start) -> str:
+    if start.lowest == start.highest:
+        return f"height = {_length(start.lowest)}            # of the acoustic centre"
+    return (
+        f"height = [{_length(start.lowest)}, {_length(start.highest)}]"
+        "   # of the acoustic centre; or trim = [low, high] with an outline"
+    )
