@@ -8,9 +8,11 @@ import pytest
 from held_scenes import BOX, codes, solved, told
 
 import aiming
+from aiming.air import Air, absorption_db_per_m
 from aiming.answer.caution_doc import markdown
 from aiming.answer.caution_limits import BY_KEY
 from aiming.answer.caution_rules import RULES
+from aiming.bands import OCTAVES_HZ, exact_midband_hz
 from aiming.scenario.models.cautions import CautionsModel
 
 ROOT = Path(__file__).parent.parent
@@ -85,7 +87,10 @@ def test_no_level_limit_unless_one_is_named():
 
 
 def test_the_level_by_hand():
-    """1 kHz alone: A-weighting 0; 120 dB at 1 m, the nearest row on the axis."""
+    """Pink noise over octaves 125 Hz to 8 kHz, 120 dB at 1 m, the nearest row on the axis.
+
+    A-weighting by IEC 61672-1:2013, Table 3; air by ISO 9613-1, which has tests of its own.
+    """
     tilt = -math.degrees(math.atan2(2.8, 3.0))
     answer = solved(
         placement=f"height = 4.0\ntilt = {tilt}",
@@ -93,7 +98,11 @@ def test_the_level_by_hand():
         + LIMIT.format(90)
         + "[aim]\nbands = [1000]\n",
     )
-    expected = 120.0 - 20.0 * math.log10(math.hypot(3.0, 2.8))
+    a_weighting = (-16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1)
+    away = math.hypot(3.0, 2.8)
+    air = away * absorption_db_per_m([exact_midband_hz(band) for band in OCTAVES_HZ[3:10]], Air())
+    energy = sum(10.0 ** (0.1 * (a - b)) for a, b in zip(a_weighting, air, strict=True)) / 7.0
+    expected = 120.0 - 20.0 * math.log10(away) + 10.0 * math.log10(energy)
     assert told(answer, "level-over-limit").value == pytest.approx(expected, abs=0.05)
 
 

@@ -12,8 +12,7 @@ from aiming.bands import exact_midband_hz as exact
 from aiming.speaker.output import (
     PROGRAMME_SOURCES,
     PROGRAMMES,
-    by_band,
-    headroom,
+    at_limit_db,
     programme_bands_hz,
     programme_db,
     sum_db,
@@ -75,54 +74,34 @@ def test_sums_of_equal_and_unequal_levels() -> None:
     np.testing.assert_allclose(found, [93.01, 96.97], atol=0.005)
 
 
-def test_a_figure_by_band() -> None:
-    np.testing.assert_array_equal(by_band(97.0, DESIGN_HZ), [97.0] * 4)
-    given = {1000.0: 98.0, 2000.0: 99.0, 4000.0: 97.0, 8000.0: 95.0}
-    np.testing.assert_array_equal(by_band(given, DESIGN_HZ), [98.0, 99.0, 97.0, 95.0])
-    with pytest.raises(ValueError, match="no figure for 8 kHz"):
-        by_band({1000.0: 98.0, 2000.0: 99.0, 4000.0: 97.0}, DESIGN_HZ)
+def test_one_limit_holds_the_whole_signal() -> None:
+    played, limited_by = at_limit_db(DESIGN_HZ, max_level_db=128.0)
+    assert limited_by is None
+    np.testing.assert_allclose(played, 128.0 - 10 * np.log10(4))
+    assert float(sum_db(played, DESIGN_HZ, weighting="Z")) == pytest.approx(128.0, abs=1e-12)
 
 
-def test_headroom_of_a_broadband_limit() -> None:
-    # 20 dB and 26 dB of spreading: the second row is the softest.
-    path = np.array([[-20.0, -26.0]] * 4)
-    found = headroom(path, bands_hz=DESIGN_HZ, max_level_db=128.0, target_db=95.0, weighting="Z")
-    assert (found.row, found.limited_by_hz) == (1, None)
-    assert found.broadband_db == pytest.approx(102.0)
-    assert found.headroom_db == pytest.approx(7.0)
-    np.testing.assert_allclose(found.level_db, 102.0 - 10 * np.log10(4))
-
-
-def test_headroom_by_band_is_set_by_the_first_band_at_its_limit() -> None:
+def test_limits_by_band_are_set_by_the_first_band_to_reach_its_own() -> None:
     limits = {1000.0: 126.0, 2000.0: 120.0, 4000.0: 124.0, 8000.0: 118.0}
-    path = np.full((4, 1), -20.0)
-    found = headroom(path, bands_hz=DESIGN_HZ, max_level_db=limits, target_db=95.0)
-    assert found.limited_by_hz == 8000.0
-    np.testing.assert_allclose(found.level_db, 98.0)
+    played, limited_by = at_limit_db(DESIGN_HZ, max_level_db=limits)
+    assert limited_by == 8000.0
+    np.testing.assert_allclose(played, 118.0)
     # Speech asks less of the highest band: now another one is first.
-    speech = headroom(
-        path, bands_hz=DESIGN_HZ, max_level_db=limits, target_db=95.0, programme="speech 2020"
-    )
-    assert speech.limited_by_hz == 1000.0
-    np.testing.assert_allclose(speech.level_db, 106.0 - np.array([0.0, 6.0, 12.0, 18.0]))
+    played, limited_by = at_limit_db(DESIGN_HZ, max_level_db=limits, programme="speech 2020")
+    assert limited_by == 1000.0
+    np.testing.assert_allclose(played, 126.0 - np.array([0.0, 6.0, 12.0, 18.0]))
+    # A band without a limit plays along, and limits nothing.
+    played, limited_by = at_limit_db(DESIGN_HZ, max_level_db={2000.0: 120.0})
+    assert limited_by == 2000.0
+    np.testing.assert_allclose(played, 120.0)
+    with pytest.raises(ValueError, match="no greatest level"):
+        at_limit_db(DESIGN_HZ, max_level_db={125.0: 120.0})
 
 
 def test_an_equaliser_spends_what_it_lifts() -> None:
-    path = np.full((4, 1), -20.0)
-    plain = headroom(path, bands_hz=DESIGN_HZ, max_level_db=120.0, target_db=90.0, weighting="Z")
     lift = np.array([0.0, 0.0, 0.0, 6.0])
-    shaped = headroom(
-        path, bands_hz=DESIGN_HZ, max_level_db=120.0, target_db=90.0, eq_db=lift, weighting="Z"
-    )
-    assert shaped.broadband_db == pytest.approx(plain.broadband_db)
-    assert shaped.level_db[3] - shaped.level_db[0] == pytest.approx(6.0)
-    limits = dict.fromkeys(DESIGN_HZ, 114.0)
-    banded = headroom(
-        path, bands_hz=DESIGN_HZ, max_level_db=limits, target_db=90.0, eq_db=lift, weighting="Z"
-    )
-    np.testing.assert_allclose(banded.level_db, [88.0, 88.0, 88.0, 94.0])
-
-
-def test_an_unknown_level_has_no_softest_row() -> None:
-    with pytest.raises(ValueError, match="unknown"):
-        headroom(np.array([[0.0, np.nan]]), bands_hz=(1000.0,), max_level_db=120.0, target_db=90.0)
+    played, _ = at_limit_db(DESIGN_HZ, max_level_db=120.0, eq_db=lift)
+    assert float(sum_db(played, DESIGN_HZ, weighting="Z")) == pytest.approx(120.0, abs=1e-12)
+    np.testing.assert_allclose(played - played[0], lift)
+    played, _ = at_limit_db(DESIGN_HZ, max_level_db=dict.fromkeys(DESIGN_HZ, 114.0), eq_db=lift)
+    np.testing.assert_allclose(played, [108.0, 108.0, 108.0, 114.0])

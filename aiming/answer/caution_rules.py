@@ -204,8 +204,9 @@ RULES = (
     ),
     Rule(
         "level-over-limit", "caution",
-        "pink noise over the design bands at the greatest output stated, A-weighted, is louder at "
-        "a row than `level_limit_db`; `level_limit_name` says where that holds; none is built in",
+        "the programme, pink noise unless named, at the greatest output stated, A-weighted, is "
+        "louder at a row than `level_limit_db`; `level_limit_name` says where that holds; none is "
+        "built in",
         basis="the user's own",
     ),
     Rule(
@@ -231,6 +232,41 @@ RULES = (
     ),
     Rule("proof-capped", "caution", "the search stopped at its cap before the gap was proven"),
     Rule("lobe-assumed", "note", "only a coverage angle is known of the pattern"),
+    Rule(
+        "control-estimated", "note", "`control_height` is given instead of `control_from_hz`",
+        basis="published rule: loss of pattern control of a horn, Keele, AES 51st Convention, "
+        "1975, read in a secondary text",
+    ),
+    Rule(
+        "pattern-note", "note",
+        "reading the pattern file had to shift, average, read between or leave out something",
+    ),
+    Rule("pattern-hole", "caution", "a band of the pattern file has no level at some angle"),
+    Rule(
+        "pattern-gap", "caution",
+        "two neighbouring angles of the pattern file lie more than 2.5 times the usual step, and "
+        "more than 5°, apart",
+    ),
+    Rule(
+        "pattern-step", "caution",
+        "a band of the pattern file changes by more than 10 dB between neighbouring angles",
+    ),
+    Rule("pattern-identical", "caution", "two bands of the pattern file are alike at every angle"),
+    Rule(
+        "target-out-of-reach", "caution",
+        "driven to `max_level_db`, the programme is softer at a served row than `target_db`",
+        basis="the user's own",
+    ),
+    Rule(
+        "target-not-checked", "note", "`target_db` is given, but a loudspeaker's `max_level_db` is "
+        "not",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "bands-left-out", "note",
+        "a programme is named, but in one of its bands pattern or output is not known",
+        basis="ours: what is missing is never assumed",
+    ),
     Rule(
         "bridle-leg-flat", "caution", "`aiming bridle`: a leg flatter than this",
         limits.LEG_ELEVATION_LEAST,

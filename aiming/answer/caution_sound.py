@@ -4,15 +4,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ..arrays import FloatArray
 from ..bands import band_label, exact_midband_hz
 from ..scenario.scenario import Scenario
 from ..speaker.figures import control_from_hz
-from ..speaker.output import at_limit_db, sum_db
 from ..speaker.pattern import edge_deg
 from ..units import length_text
 from .caution_limits import threshold
 from .figures import Placed
+from .loudness import greatest_a_db
 from .model import Answer, Caution
 
 
@@ -33,24 +32,18 @@ def sound_cautions(
             "the search stopped at its cap of boxes; the gap reported is what is left",
             speaker=name,
         )
-    if at.speaker.coverage_only:
-        yield Caution(
-            "lobe-assumed",
-            "note",
-            "only a coverage angle is known; the shape of the lobe is assumed",
-            speaker=name,
-        )
 
 
-def level_cautions(scenario: Scenario, placed: list[Placed], answer: Answer) -> Iterator[Caution]:
+def level_cautions(scenario: Scenario, placed: list[Placed]) -> Iterator[Caution]:
     """The loudest row against the level limit that the scenario names, all loudspeakers together.
 
-    Pink noise over the design bands at the greatest output stated, A-weighted.
+    The programme (pink noise unless named) at the greatest output stated, A-weighted.
     """
     limit, where = scenario.cautions.level_limit_db, scenario.cautions.level_limit_name
     if limit is None:
         return
-    lacking = [at.speaker.name for at in placed if at.speaker.max_level_db is None]
+    greatest = [greatest_a_db(scenario, at.speaker, at.placement) for at in placed]
+    lacking = [at.speaker.name for at, level in zip(placed, greatest, strict=True) if level is None]
     if lacking:
         yield Caution(
             "level-not-checked",
@@ -61,9 +54,10 @@ def level_cautions(scenario: Scenario, placed: list[Placed], answer: Answer) -> 
             unit="dB",
         )
         return
-    energy = np.zeros(len(answer.rows))
-    for at in placed:
-        energy += 10.0 ** (_greatest_db(at, answer) / 10.0)
+    energy = np.zeros(len(scenario.rows))
+    for level in greatest:
+        if level is not None:
+            energy += 10.0 ** (level / 10.0)
     if np.isnan(energy).any():
         return  # said already: the pattern's data do not reach every row
     row = int(np.argmax(energy))
@@ -72,27 +66,17 @@ def level_cautions(scenario: Scenario, placed: list[Placed], answer: Answer) -> 
         yield Caution(
             "level-over-limit",
             "caution",
-            f"pink noise over the design bands at the greatest output stated gives "
-            f"{loudest:.1f} dB, A-weighted, at {scenario.rows.label(row)}: over {limit:g} dB "
-            f"({where})",
+            f"{_programme(scenario)} at the greatest output stated gives {loudest:.1f} dB, "
+            f"A-weighted, at {scenario.rows.label(row)}: over {limit:g} dB ({where})",
             value=loudest,
             unit="dB",
             limit=limit,
         )
 
 
-def _greatest_db(at: Placed, answer: Answer) -> FloatArray:
-    """(rows,) A-weighted level of pink noise at the greatest output.
-
-    One number limits the unweighted sum; by band the first to be reached limits them all.
-    """
-    bands, speaker = answer.bands_hz, at.speaker
-    assert speaker.max_level_db is not None
-    offset = speaker.offset_db[[speaker.pattern.band_hz.index(band) for band in bands]]
-    lift = np.array([speaker.eq_db.get(band, 0.0) for band in bands])
-    level, _ = at_limit_db(bands, max_level_db=speaker.max_level_db, eq_db=lift)
-    path = answer.rows.by_speaker[speaker.name].levels_db - offset[:, np.newaxis]
-    return sum_db(path + level[:, np.newaxis], bands, weighting="A")
+def _programme(scenario: Scenario) -> str:
+    name = scenario.programme.spectrum if scenario.programme else "pink"
+    return "pink noise" if name == "pink" else name
 
 
 def _levels(at: Placed, answer: Answer) -> Iterator[Caution]:

@@ -10,6 +10,7 @@ from ..scenario.scenario import Scenario
 from .caution_capacity import capacity_cautions
 from .caution_general import first_caution, general_cautions
 from .caution_hang import hang_cautions, outline_cautions
+from .caution_pattern import output_cautions, pattern_cautions
 from .caution_place import place_cautions, wind_cautions
 from .caution_sound import level_cautions, sound_cautions
 from .caution_stack import stack_cautions
@@ -43,8 +44,10 @@ def cautions_of(
         rest += outline_cautions(one)
         rest += place_cautions(scenario, one)
         rest += sound_cautions(scenario, at, answer, capped=at.speaker.name in capped)
+        rest += pattern_cautions(scenario, at)
+        rest += output_cautions(scenario, at)
     rest += wind_cautions(scenario, held)
-    rest += level_cautions(scenario, placed, answer)
+    rest += level_cautions(scenario, placed)
     rest += general_cautions(scenario)
     rest.sort(key=lambda one: _ORDER[one.severity])
     return replace(answer, cautions=(first_caution(scenario), *rest))

@@ -11,18 +11,23 @@ from ..speaker.cabinet import drop_m
 from ..speaker.speaker import Range, Speaker
 
 
+def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) -> Screening:
+    """What hides these rows, in these bands."""
+    return Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=rows.x_m,
+        row_z_m=rows.z_m,
+        midband_hz=np.array([exact_midband_hz(band) for band in bands_hz]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
+
+
 def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
     """The screening of these rows in the design bands, from wherever the loudspeaker may hang.
 
     None where nothing can hide any of them: then nothing has to be computed.
     """
-    screening = Screening(
-        walls=walls_of(scenario.seatings, scenario.surfaces),
-        row_x_m=rows.x_m,
-        row_z_m=rows.z_m,
-        midband_hz=np.array([exact_midband_hz(band) for band in scenario.aim.bands_hz]),
-        c_m_s=scenario.air.speed_of_sound_m_s,
-    )
+    screening = screening_of(scenario, rows, scenario.aim.bands_hz)
     hang = speaker.hang
     if screening.never_hides(hang.x_m, _height_range_m(speaker)):
         return None

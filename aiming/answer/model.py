@@ -11,6 +11,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..bands import band_key
 from ..speaker.speaker import Mount, Orientation
+from .sound import LobeFamily, Loudness, Tone
 
 Severity = Literal["stop", "caution", "note"]
 SCHEMA = 1
@@ -124,6 +125,9 @@ class SpeakerAnswer:
     check_positions: tuple[CheckPosition, ...] = ()
     loads: dict[str, Any] | None = None
     stack: dict[str, Any] | None = None
+    tone: Tone | None = None
+    output: Loudness | None = None
+    lobe_family: LobeFamily | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,6 +306,9 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         ],
         "loads": plain(one.loads),
         "stack": plain(one.stack),
+        "tone": None if one.tone is None else plain(one.tone.to_dict()),
+        "output": None if one.output is None else plain(one.output.to_dict()),
+        "lobe_family": None if one.lobe_family is None else plain(one.lobe_family.to_dict()),
     }
 
 

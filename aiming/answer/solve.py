@@ -16,6 +16,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from ..version import VERSION
 from .cautions import cautions_of
+from .every_band import every_band
 from .figures import (
     Placed,
     aim_point_m,
@@ -30,9 +31,12 @@ from .figures import (
     window_of,
 )
 from .loads import loads_of, stack_of
+from .lobe_family import family_of
+from .loudness import loudness_of
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
 from .problems import problem_of
 from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
+from .tone import tone_of
 
 
 class NoPlacementError(AimingError):
@@ -181,6 +185,7 @@ def _speaker_answer(
     seating, row = aim_seating_and_row(scenario, at)
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
+    every = every_band(scenario, speaker, placement)
     return SpeakerAnswer(
         name=speaker.name,
         mount=speaker.hang.mount,
@@ -206,6 +211,9 @@ def _speaker_answer(
         check_positions=check_positions(scenario, at),
         loads=loads_of(scenario, at),
         stack=stack_of(scenario, at),
+        tone=tone_of(scenario, at, every),
+        output=loudness_of(scenario, at, every),
+        lobe_family=family_of(at),
     )
 
 

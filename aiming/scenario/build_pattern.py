@@ -1,6 +1,5 @@
 """The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet."""
 
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from ..bands import OCTAVES_HZ, THIRDS_HZ, width_of
@@ -16,8 +15,6 @@ if TYPE_CHECKING:
     from .pattern_file.result import PatternFile
 
 DEFAULT_LOWEST_DB = -24.0
-sampled = lru_cache(maxsize=64)(nominal_pattern)
-"""A sweep rebuilds loudspeakers often, mostly with the same lobe."""
 
 
 def usual_tone_hz(bands_hz: tuple[float, ...]) -> tuple[float, ...]:
@@ -84,7 +81,7 @@ def nominal_of(table: PatternModel) -> Nominal:
 
 
 def lobe_of(nominal: Nominal, bands_hz: tuple[float, ...]) -> Pattern:
-    return sampled(
+    return nominal_pattern(
         above_deg=nominal.above_deg,
         below_deg=nominal.below_deg,
         bands_hz=bands_hz,

@@ -5,6 +5,7 @@ at most 0.001 dB.
 """
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -62,6 +63,7 @@ SHAPES: dict[str, Callable[[FloatArray, float], FloatArray]] = {
 }
 
 
+@lru_cache(maxsize=64)
 def nominal_pattern(
     *,
     above_deg: float,
@@ -74,7 +76,7 @@ def nominal_pattern(
     """The table of a lobe with these half-angles (degrees above and below the axis, as built).
 
     Below control_from_hz both half-angles grow as control_from_hz / f, f the nominal mid-band.
-    No direction falls below lowest_db.
+    No direction falls below lowest_db.  Kept, since a sweep asks for the same few lobes often.
     """
     shape = SHAPES[lobe]
 

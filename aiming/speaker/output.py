@@ -4,7 +4,6 @@ Levels here are per band at rows, (b, n) in dB.  A programme is a spectrum of ba
 energy adds to 0 dB, so that adding a broadband level to it gives that level in bands.
 """
 
-from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
@@ -66,83 +65,34 @@ def sum_db(
     return np.asarray(10.0 * np.log10(np.sum(10.0 ** (weighted / 10.0), axis=0)))
 
 
-def by_band(value_db: float | dict[float, float], bands_hz: tuple[float, ...]) -> FloatArray:
-    """(b,) a figure that is one number for all bands, or one per band.
-
-    Raises ValueError for a band without a figure: none is invented.
-    """
-    if not isinstance(value_db, dict):
-        return np.full(len(bands_hz), float(value_db))
-    missing = [band_label(band) for band in bands_hz if band not in value_db]
-    if missing:
-        raise ValueError(f"no figure for {', '.join(missing)}")
-    return np.array([value_db[band] for band in bands_hz], dtype=np.float64)
-
-
-@dataclass(frozen=True, eq=False)
-class Headroom:
-    """What the loudspeaker can do where it is softest, for one programme.
-
-    row: index of the softest row; level_db: (b,) its highest band levels with this programme
-    broadband_db: their sum, weighted as the target is
-    headroom_db: broadband level minus target; below 0 the target is out of reach
-    limited_by_hz: the band that reaches its limit first; None where the limit is one number
-    """
-
-    row: int
-    bands_hz: tuple[float, ...]
-    level_db: FloatArray
-    broadband_db: float
-    target_db: float
-    headroom_db: float
-    limited_by_hz: float | None
-    programme: Programme
-    weighting: Weighting
-
-
-def headroom(
-    path_db: FloatArray,
-    *,
+def at_limit_db(
     bands_hz: tuple[float, ...],
+    *,
     max_level_db: float | dict[float, float],
-    target_db: float,
-    eq_db: FloatArray | None = None,
     programme: Programme = "pink",
-    weighting: Weighting = "A",
-) -> Headroom:
-    """Level and headroom at the softest row when the loudspeaker is driven to its limit.
+    eq_db: FloatArray | None = None,
+) -> tuple[FloatArray, float | None]:
+    """(b,) band levels at 1 m on axis when a programme drives the loudspeaker to its limit.
 
-    path_db: (b, n) level at each row relative to 1 m on axis: pattern, spreading, air, shadow
-    max_level_db: at 1 m on axis.  One number limits the unweighted broadband level there; by band,
-        each limits its own band and the first to be reached limits them all
-    target_db: broadband level wanted at every row, A-weighted or not as `weighting` says
-    eq_db: (b,) shapes what the loudspeaker plays, so it spends of the limit where it lifts
+    max_level_db: at 1 m on axis.  One number limits the unweighted sum of the bands there; by band,
+        each limits its own band, the first to be reached limits them all, and a band without a
+        figure limits nothing
+    eq_db: (b,) shapes what is played, so it spends of the limit where it lifts
 
-    Raises ValueError where a level is unknown (NaN): the softest row is then not known either.
+    The band that reaches its limit first comes too; None where the limit is one number.
     """
-    if np.isnan(path_db).any():
-        raise ValueError("a level is unknown, so the softest row is not known")
     spectrum = programme_db(programme, bands_hz)
     if eq_db is not None:
         spectrum = spectrum + eq_db
-    limited_by: float | None = None
-    if isinstance(max_level_db, dict):
-        room = by_band(max_level_db, bands_hz) - spectrum
-        limited_by = bands_hz[int(np.argmin(room))]
-        drive = float(room.min())
-    else:
+    if not isinstance(max_level_db, dict):
         drive = float(max_level_db) - float(sum_db(spectrum, bands_hz, weighting="Z"))
-    level_db = path_db + (spectrum + drive)[:, np.newaxis]
-    broadband = sum_db(level_db, bands_hz, weighting=weighting)
-    row = int(np.argmin(broadband))
-    return Headroom(
-        row=row,
-        bands_hz=bands_hz,
-        level_db=level_db[:, row],
-        broadband_db=float(broadband[row]),
-        target_db=target_db,
-        headroom_db=float(broadband[row]) - target_db,
-        limited_by_hz=limited_by,
-        programme=programme,
-        weighting=weighting,
-    )
+        return spectrum + drive, None
+    given = [band for band in bands_hz if band in max_level_db]
+    if not given:
+        raise ValueError("no greatest level is given in any of the bands")
+    room = [
+        max_level_db[band] - level
+        for band, level in zip(bands_hz, spectrum, strict=True)
+        if band in max_level_db
+    ]
+    return spectrum + min(room), given[int(np.argmin(room))]
