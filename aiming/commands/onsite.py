@@ -104,7 +104,10 @@ def onsite(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Say what really hangs, from readings and levels at a few positions, and what to change."""
+    """Say what really hangs, and what to change.
+
+    From levels measured at a few positions and from what was read on site.
+    """
     scenario = scenario_of(file, changes, variant)
     traces = dict(_named(text) for text in at or ())
     if ground:
