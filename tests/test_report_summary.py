@@ -109,9 +109,7 @@ def test_soft_front_rows_ask_for_a_fill() -> None:
     scenario = answers.load("-", stdin_text=text)
     answer = answers.answer_of(scenario, {"main": answers.Placement(0.0, 6.0, -19.0)})
     said = flat(summary(scenario, answer))
-    found = re.search(
-        r"Rows A–(\w+) too soft, (\d+)° off axis: fill needed from A to (\w+)\.", said
-    )
+    found = re.search(r"Rows A–(\w+) too soft, \d+° off axis: fill needed from A to (\w+)\.", said)
     assert found
     names = answer.rows.name
     assert names.index(found[2]) == names.index(found[1]) + 1
