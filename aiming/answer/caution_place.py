@@ -8,6 +8,7 @@ from ..arrays import FloatArray
 from ..scenario.scenario import Scenario
 from ..section import Rows
 from ..speaker.cabinet import turned_m
+from ..speaker.speaker import Speaker
 from ..units import length_text
 from .caution_limits import threshold
 from .held import Held
@@ -28,7 +29,7 @@ def place_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
     yield from _sightline(scenario, held, corners)
 
 
-def wind_cautions(scenario: Scenario, held: list[Held]) -> Iterator[Caution]:
+def wind_cautions(scenario: Scenario, speakers: list[Speaker]) -> Iterator[Caution]:
     """Of a section outdoors."""
     if not scenario.outdoors:
         return
@@ -39,14 +40,14 @@ def wind_cautions(scenario: Scenario, held: list[Held]) -> Iterator[Caution]:
             "outdoors without a wind speed: neither what stands nor what hangs was held against "
             "wind, and no wind is named at which everything comes down",
         )
-    for one in held:
-        if one.flown:
+    for one in speakers:
+        if one.hang.mount == "flown":
             yield Caution(
                 "wind-not-in-loads",
                 "caution",
                 "outdoors: wind on the flown box, its swing and its turn about the points are not "
                 "in these loads",
-                speaker=one.speaker.name,
+                speaker=one.name,
             )
 
 

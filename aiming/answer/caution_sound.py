@@ -1,13 +1,14 @@
 """Cautions about the sound: unknown patterns, grazing, near field, arrays, a level limit."""
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
 from ..bands import band_label, exact_midband_hz
 from ..scenario.scenario import Scenario
 from ..speaker.figures import control_from_hz
-from ..speaker.pattern import edge_deg
+from ..speaker.pattern import Pattern, edge_deg
 from ..units import length_text
 from .caution_limits import threshold
 from .figures import Placed
@@ -136,16 +137,7 @@ def _narrow(scenario: Scenario, at: Placed) -> Iterator[Caution]:
     """How tall a box would have to be for the coverage claimed (Keele's relation)."""
     if not at.speaker.coverage_only:
         return
-    pattern = at.problem.pattern
-    tallest, where = 0.0, pattern.band_hz[0]
-    for band, level in zip(pattern.band_hz, pattern.level_db, strict=True):
-        up = edge_deg(pattern.angle_deg, level, above=True)
-        down = edge_deg(pattern.angle_deg, level, above=False)
-        if up is None or down is None:
-            continue
-        size = control_from_hz(coverage_deg=up - down, mouth_m=1.0) / band
-        if size > tallest:
-            tallest, where = size, band
+    tallest, where = _tallest_m(at.problem.pattern)
     most = threshold(scenario, "tallest_box")
     if tallest > most:
         yield Caution(
@@ -161,20 +153,31 @@ def _narrow(scenario: Scenario, at: Placed) -> Iterator[Caution]:
         )
 
 
+@lru_cache(maxsize=64)
+def _tallest_m(pattern: Pattern) -> tuple[float, float]:
+    """The greatest height of a source that has the pattern's coverage, and its band (Hz)."""
+    tallest, where = 0.0, pattern.band_hz[0]
+    for band, level in zip(pattern.band_hz, pattern.level_db, strict=True):
+        up = edge_deg(pattern.angle_deg, level, above=True)
+        down = edge_deg(pattern.angle_deg, level, above=False)
+        if up is None or down is None:
+            continue
+        size = control_from_hz(coverage_deg=up - down, mouth_m=1.0) / band
+        if size > tallest:
+            tallest, where = size, band
+    return tallest, where
+
+
 def _grazing(scenario: Scenario, at: Placed) -> Iterator[Caution]:
     """Rows that see the loudspeaker at a small angle to their own audience plane."""
-    rows, place = at.problem.rows, at.placement
-    planes = at.problem.planes
-    angles = np.full(len(rows), np.inf)
-    for row in range(len(rows)):
-        mine = np.flatnonzero(planes.seating == rows.seating[row])
-        ends = np.stack([planes.start_m[mine, 0], planes.end_m[mine, 0]])
-        piece = mine[int(np.argmax((ends[0] <= rows.x_m[row]) & (rows.x_m[row] <= ends[1])))]
-        run = planes.end_m[piece] - planes.start_m[piece]
-        slope = np.degrees(np.arctan2(run[1], run[0])) if run[0] > 0.0 else 0.0
-        rise = float(place.height_m) - rows.z_m[row]
-        back = rows.x_m[row] - float(place.x_m)
-        angles[row] = abs(np.degrees(np.arctan2(rise, back)) + slope)
+    rows, place, planes = at.problem.rows, at.placement, at.problem.planes
+    x = rows.x_m[:, np.newaxis]
+    on = (planes.seating == rows.seating[:, np.newaxis]) & (planes.start_m[:, 0] <= x)
+    piece = np.argmax(on & (x <= planes.end_m[:, 0]), axis=1)
+    run, climb = (planes.end_m - planes.start_m)[piece].T
+    slope = np.arctan2(np.where(run > 0.0, climb, 0.0), np.where(run > 0.0, run, 1.0))
+    seen = np.arctan2(float(place.height_m) - rows.z_m, rows.x_m - float(place.x_m))
+    angles = np.degrees(np.abs(seen + slope))
     row = int(np.argmin(angles))
     limit = threshold(scenario, "grazing_deg")
     if angles[row] < limit:

@@ -4,6 +4,7 @@ Order: the plain one first, then what stops, then cautions, then notes.  The cod
 each about and whose rule it is are in caution_rules.py, and so in docs/cautions.md.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from ..scenario.scenario import Scenario
@@ -28,26 +29,42 @@ def cautions_of(
     *,
     capped: tuple[str, ...],
     rigging: tuple[Caution, ...] = (),
+    known: Mapping[str, tuple[Caution, ...]] | None = None,
 ) -> Answer:
     """The answer with its cautions.
 
     capped: loudspeakers whose search stopped at its cap; rigging: what the search says of it
+    known: by loudspeaker what speaker_cautions gave, where it has not moved since
     """
     rest: list[Caution] = list(rigging)
-    held = [held_at(scenario, at.speaker, at.placement) for at in placed]
-    for at, one, speaker in zip(placed, held, answer.speakers, strict=True):
-        if one.flown:
-            rest += hang_cautions(scenario, one, speaker.window)
-            rest += capacity_cautions(scenario, one)
-        else:
-            rest += stack_cautions(scenario, one)
-        rest += outline_cautions(one)
-        rest += place_cautions(scenario, one)
-        rest += sound_cautions(scenario, at, answer, capped=at.speaker.name in capped)
-        rest += pattern_cautions(scenario, at)
-        rest += output_cautions(scenario, at)
-    rest += wind_cautions(scenario, held)
+    for at in placed:
+        name = at.speaker.name
+        told = None if known is None else known.get(name)
+        if told is None:
+            told = speaker_cautions(scenario, at, answer, capped=name in capped)
+        rest += told
+    rest += wind_cautions(scenario, [at.speaker for at in placed])
     rest += level_cautions(scenario, placed)
     rest += general_cautions(scenario)
     rest.sort(key=lambda one: _ORDER[one.severity])
     return replace(answer, cautions=(first_caution(scenario), *rest))
+
+
+def speaker_cautions(
+    scenario: Scenario, at: Placed, answer: Answer, *, capped: bool
+) -> tuple[Caution, ...]:
+    """Of one loudspeaker where it is placed."""
+    held = held_at(scenario, at.speaker, at.placement)
+    window = next(one.window for one in answer.speakers if one.name == at.speaker.name)
+    told: list[Caution] = []
+    if held.flown:
+        told += hang_cautions(scenario, held, window)
+        told += capacity_cautions(scenario, held)
+    else:
+        told += stack_cautions(scenario, held)
+    told += outline_cautions(held)
+    told += place_cautions(scenario, held)
+    told += sound_cautions(scenario, at, answer, capped=capped)
+    told += pattern_cautions(scenario, at)
+    told += output_cautions(scenario, at)
+    return tuple(told)

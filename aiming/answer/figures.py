@@ -134,7 +134,7 @@ def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
     if line is None or at.throw_m is None:
         nothing = np.full(len(rows), np.nan)
         return SpeakerRows(seen.distance_m, seen.off_axis_deg, levels, shadow, nothing, nothing)
-    aim_level = _aim_level_db(at, offset_db(scenario, at.speaker))
+    aim_level = aim_level_db(scenario, at)
     return SpeakerRows(
         distance_m=seen.distance_m,
         off_axis_deg=seen.off_axis_deg,
@@ -145,8 +145,8 @@ def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
     )
 
 
-def _aim_level_db(at: Placed, offset_db: FloatArray) -> float:
-    """Design level at the aim point, no shadow."""
+def aim_level_db(scenario: Scenario, at: Placed) -> float:
+    """Design level at the aim point, which there must be; no shadow."""
     assert at.throw_m is not None
     point = aim_point_m(at)
     assert point is not None
@@ -156,7 +156,7 @@ def _aim_level_db(at: Placed, offset_db: FloatArray) -> float:
         np.array([point[0]]),
         np.array([point[1]]),
         absorption_db_per_m=at.problem.absorption_db_per_m,
-        offset_db=offset_db,
+        offset_db=offset_db(scenario, at.speaker),
     )
     return float(measures.design_level_db(level)[0])
 

@@ -14,9 +14,10 @@ from ..arrays import FloatArray, IntArray
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Orientation, Placement, Speaker
-from .cautions import cautions_of
+from .cautions import cautions_of, speaker_cautions
 from .figures import (
     Placed,
+    aim_level_db,
     aim_point_m,
     aim_seating_and_row,
     levels_and_shadow_db,
@@ -41,6 +42,7 @@ class Turned:
     edges_deg: off-axis angle of the coverage edges below and above the axis, None where unknown
     height_m, trim_m, throw_m: throw is NaN where the axis meets no served plane
     aim_row: index into the answer's rows, −1 for none
+    aim_db: design level at the aim point, about the mean over the rows that it serves
     line_m: (LINE_POINTS, …) distance of the uniform-level line at equal steps of off-axis angle
     line_end_deg: the off-axis angle at which it ends
     alone: over the rows that it serves; together: all loudspeakers, all rows, where there are more
@@ -54,6 +56,7 @@ class Turned:
     trim_m: FloatArray
     throw_m: FloatArray
     aim_row: IntArray
+    aim_db: FloatArray
     line_m: FloatArray
     line_end_deg: FloatArray
     alone: Heard
@@ -113,6 +116,11 @@ def _turned(
     told: dict[tuple[Caution, ...], int] = {}
     standing = [_standing(scenario, of) for of in answer.speakers]
     which = answer.speakers.index(one)
+    settled = {
+        at.speaker.name: speaker_cautions(scenario, at, answer, capped=False)
+        for at in standing
+        if at.speaker.name != speaker.name
+    }
     edges = (
         coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=False),
         coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=True),
@@ -126,8 +134,8 @@ def _turned(
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
-        cautions = cautions_of(scenario, standing, light, capped=()).cautions
-        spots.caution_list[index] = told.setdefault(cautions, len(told))
+        told_here = cautions_of(scenario, standing, light, capped=(), known=settled).cautions
+        spots.caution_list[index] = told.setdefault(told_here, len(told))
     return Turned(
         orientation=orientation,
         edges_deg=edges,
@@ -135,6 +143,7 @@ def _turned(
         trim_m=spots.trim_m,
         throw_m=spots.throw_m,
         aim_row=spots.aim_row,
+        aim_db=spots.aim_db - alone.mean_db[0],
         line_m=spots.line_m,
         line_end_deg=spots.line_end_deg,
         alone=alone,
@@ -159,6 +168,7 @@ class _Spots:
     trim_m: FloatArray
     throw_m: FloatArray
     aim_row: IntArray
+    aim_db: FloatArray
     line_m: FloatArray
     line_end_deg: FloatArray
     loads: Any
@@ -170,6 +180,7 @@ class _Spots:
             trim_m=np.full(shape, np.nan),
             throw_m=np.full(shape, np.nan),
             aim_row=np.full(shape, -1, dtype=np.intp),
+            aim_db=np.full(shape, np.nan),
             line_m=np.full((LINE_POINTS, *shape), np.nan),
             line_end_deg=np.full(shape, np.nan),
             loads=np.full(shape, None, dtype=object),
@@ -192,6 +203,7 @@ class _Spots:
             return
         self.throw_m[index] = line.throw_m
         self.aim_row[index] = row
+        self.aim_db[index] = aim_level_db(scenario, at)
         end = edges_deg[int(near_side_above(at.placement, at.problem.rows))]
         if end is None:
             end = float(line.angle_deg[np.isfinite(line.design_db)].min())

@@ -13,7 +13,7 @@ from .model import SpeakerAnswer
 TILT_STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
 METRE_STEPS_M = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 INCH_STEPS_M = tuple(INCH_M * step for step in (2, 4, 6, 12, 24, 60, 120, 360))
-AROUND_DEG = 20.0
+AROUND_DEG = 15.0
 """How far from the answer's tilt the lattice reaches, where the file leaves the tilt open."""
 AROUND_GIVEN_DEG = 10.0
 AROUND_GIVEN_M = 1.0
