@@ -174,12 +174,21 @@ CAUTIONS = (
     Caution(
         code="no-rigging-design",
         severity="caution",
-        text="This is no rigging design: a competent person decides how the load is hung.",
+        text=(
+            "No rigging design: local codes, the makers' data and a competent or licensed person "
+            "prevail over everything printed here. Assumed: rigid bodies at rest, straight lines, "
+            "masses and places as stated, dynamic factor 1.0. Not checked: the structure, "
+            "hardware and its condition, how it is put up, secondary suspension, access, wind on "
+            "what hangs, anything beside this section."
+        ),
     ),
     Caution(
         code="section-only",
         severity="note",
-        text="Direct sound in this section only; nothing is claimed beside it.",
+        text=(
+            "Computed in one vertical section: direct sound, still air. Nothing is claimed beside "
+            "the section, of the room's sound, or of wind and temperature layers outdoors."
+        ),
     ),
 )
 STOP = Caution(

@@ -60,6 +60,16 @@ def test_everything_lies_on_the_sheet(sheet: tuple[Any, Any]) -> None:
     assert drawn.x1 <= WIDTH_IN - 0.05 and drawn.y1 <= HEIGHT_IN - 0.05
 
 
+def test_words_at_the_foot_touch_nothing(sheet: tuple[Any, Any]) -> None:
+    with drawing_style.style():
+        figure = aim_figure(*sheet)
+        FigureCanvasAgg(figure).draw()
+        chart = figure.axes[1].get_tightbbox()
+        foot = [text.get_window_extent() for text in figure.texts if text.get_fontsize() == 6.3]
+    assert foot
+    assert max(box.y1 for box in foot) < chart.y0
+
+
 def test_section_is_to_scale(sheet: tuple[Any, Any]) -> None:
     with drawing_style.style():
         section = aim_figure(*sheet).axes[0]
@@ -76,7 +86,7 @@ def test_says_the_figures_a_person_needs() -> None:
         assert wanted in said
     whole = " ".join(said)
     assert "nose down 11.9° to 14.4°" in whole
-    assert "no rigging design" in whole
+    assert "No rigging design" in whole
     assert "stage front edge, hall floor" in whole
     for never in ("safe", "approved"):
         assert never not in whole.lower()

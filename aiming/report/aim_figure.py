@@ -15,7 +15,9 @@ from .section_parts import Section, extent_of
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
-_LEFT, _RIGHT, _TOP, _BOTTOM = 0.62, 0.3, 0.72, 0.62
+_LEFT, _RIGHT, _TOP = 0.62, 0.3, 0.72
+_STANDING_LETTERS, _STANDING_STEP = 205, 0.115
+"""Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
 _PANEL = 3.65
@@ -53,8 +55,10 @@ def aim_figure(scenario: Scenario, answer: Answer) -> Any:
     )
     top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
-    room = HEIGHT_IN - _TOP - tall - _LEGEND - _BOTTOM - 0.3
-    chart = _axes(figure, _LEFT, _BOTTOM, across - _PANEL, room)
+    foot = wrap(standing_text(answer), _STANDING_LETTERS)
+    bottom = 0.55 + _STANDING_STEP * len(foot)
+    room = HEIGHT_IN - _TOP - tall - _LEGEND - bottom - 0.3
+    chart = _axes(figure, _LEFT, bottom, across - _PANEL, room)
     draw_levels(chart, answer, section.curves)
     chart.set_title(_chart_title(section), fontsize=8.5, loc="left", pad=4)
     chart.legend(
@@ -69,7 +73,10 @@ def aim_figure(scenario: Scenario, answer: Answer) -> Any:
     )
     _heading(figure, scenario)
     _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
-    _panel(figure, scenario, answer, room)
+    _panel(figure, scenario, answer, bottom + room)
+    for number, part in enumerate(reversed(foot)):
+        y = 0.1 + _STANDING_STEP * number
+        _write(figure, _LEFT, y, part, fontsize=6.3, color=look.QUIET)
     return figure
 
 
@@ -151,15 +158,12 @@ def _colour(share: float) -> Any:
     return matplotlib.colormaps[look.LEVEL_MAP](share)
 
 
-def _panel(figure: Any, scenario: Scenario, answer: Answer, room: float) -> None:
-    """The figures to work from, and what must be said beside them."""
+def _panel(figure: Any, scenario: Scenario, answer: Answer, top: float) -> None:
+    """The figures to work from, downwards from a height in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
-    y = _BOTTOM + room
+    y = top
     for text, weight, colour in key_figures(scenario, answer):
         indent = "" if weight == "bold" else "   "
         for part in wrap(text, 58, subsequent_indent=indent):
             _write(figure, left, y, part, fontsize=7.6, weight=weight, color=colour, va="top")
             y -= 0.145
-    told = wrap(standing_text(answer), 172)
-    for number, part in enumerate(reversed(told)):
-        _write(figure, _LEFT, 0.08 + 0.13 * number, part, fontsize=6.8, color=look.QUIET)

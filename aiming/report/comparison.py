@@ -36,10 +36,11 @@ def table_lines(cases: tuple[Case, ...]) -> list[Line]:
     # Where each case has one loudspeaker these are compared, whatever their names.
     alone = all(len(answer.speakers) == 1 for answer in answers)
     names = dict.fromkeys(one.name for answer in answers for one in answer.speakers)
+    bands = sorted({band for answer in answers for band in answer.bands_hz})
     asked = [None] if alone else list(names)
     lines = []
     for name in asked:
-        columns = [_speaker_texts(case, name) for case in cases]
+        columns = [_speaker_texts(case, name, bands) for case in cases]
         for label in dict.fromkeys(label for column in columns for label in column):
             texts = tuple(column.get(label, "–") for column in columns)
             lines.append(Line(name or "", label, texts))
@@ -65,17 +66,17 @@ def compared_dict(cases: tuple[Case, ...]) -> dict[str, Any]:
     }
 
 
-def _speaker_texts(case: Case, name: str | None) -> dict[str, str]:
+def _speaker_texts(case: Case, name: str | None, bands: list[float]) -> dict[str, str]:
     """Of the loudspeaker of this name, or of the only one."""
     if case.answer is None:
         return {"tilt": "no placement"}
     for one in case.answer.speakers:
         if name is None or one.name == name:
-            return _texts_of(case, case.answer, one)
+            return _texts_of(case, case.answer, one, bands)
     return {}
 
 
-def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer) -> dict[str, str]:
+def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]) -> dict[str, str]:
     unit = case.scenario.units
     rows, level = served_curve(case.scenario, answer, one.name)
     within = one.rows_within_3db_percent
@@ -86,7 +87,12 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer) -> dict[str, str]:
         "trim": length_text(one.trim_m, unit),
         "x": _x_text(one.x_m, unit),
         "spread": db_text(one.spread_db),
-        **{f"  {band_label(band)}": db_text(of.spread_db) for band, of in one.by_band.items()},
+        **{
+            f"  {band_label(band)}": db_text(one.by_band[band].spread_db)
+            if band in one.by_band
+            else "–"
+            for band in bands
+        },
         "within ±3 dB": "unknown" if within is None else f"{within:.0f} % of rows",
     }
     if one.spread_db is not None:

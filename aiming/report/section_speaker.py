@@ -46,7 +46,7 @@ def draw_cabinet(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> N
     cabinet = section.scenario.speaker(one.name).cabinet
     outline = None if cabinet is None else cabinet.outline_m
     if outline is None:
-        size = 0.018 * (section.extent.width_m + section.extent.height_m)
+        size = 0.012 * (section.extent.width_m + section.extent.height_m)
         outline = size * np.array([[0, -1], [-0.6, -0.5], [-0.6, 0.5], [0, 1]])
     place = placement_of(one)
     body = turned_m(outline, tilt_deg=one.tilt_deg, flipped=bool(place.flipped))
