@@ -10,7 +10,7 @@ from aiming.aim.problem import Problem
 from aiming.air import Air, absorption_db_per_m
 from aiming.arrays import FloatArray
 from aiming.bands import exact_midband_hz
-from aiming.on_site.fit import Levels
+from aiming.on_site.linear import Levels
 from aiming.on_site.scene import Departure, Scene, whole
 from aiming.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern

@@ -7,8 +7,9 @@ import pytest
 
 from aiming.errors import ScenarioError
 from aiming.on_site.banding import in_bands, random_error_db
-from aiming.on_site.places import microphones, place_points, read_places
-from aiming.on_site.traces import Trace, measured_traces, read_measured, read_traces
+from aiming.on_site.places import microphones, place_points, read_places, refuse_mixed
+from aiming.on_site.trace_files import measured_traces, read_traces
+from aiming.on_site.traces import Trace, read_measured
 from aiming.section import Seating, rows_of
 
 HEAD = "position,frequency_hz,level_db\n"
@@ -176,26 +177,27 @@ ROWS = rows_of(
     "name", ["row B of stalls", "Row  B", "b", "stalls B", "stalls row b", "row B"]
 )
 def test_rows_go_by_what_people_call_them(name: str) -> None:
-    found = place_points((trace(name, [1000.0], [0.0]),), ROWS, {}, source="m.csv")
+    found = place_points((trace(name, [1000.0], [0.0]),), ROWS, {})
     assert found.x_m[0] == pytest.approx(ROWS.x_m[1])
     assert found.names == (name,)
 
 
 def test_names_that_mean_nothing_or_two_rows_are_refused() -> None:
     one, two = trace("row A", [1000.0], [0.0]), trace("row AAA", [1000.0], [0.0])
-    faults = refused(place_points, (one, two), ROWS, {}, source="m.csv")
+    faults = refused(place_points, (one, two), ROWS, {})
     assert "is in several seatings" in faults[0]
     assert 'no position that is known; did you mean "row aa' in faults[1]
 
 
 def test_coordinates_place_what_is_no_row(tmp_path: Path) -> None:
     path = written(tmp_path, 'position,x,z\nmixing desk,9.2,1.3\ntower,"12 ft 6 in",2\n', "p.csv")
-    table = read_places(path, unit="m")
+    table = read_places(path, unit="m").points
     assert table == {"mixing desk": (9.2, 1.3), "tower": (pytest.approx(3.81), 2.0)}
-    found = place_points((trace("Mixing Desk", [1.0], [0.0]),), ROWS, table, source="m.csv")
+    found = place_points((trace("Mixing Desk", [1.0], [0.0]),), ROWS, table)
     assert (found.x_m[0], found.z_m[0]) == (9.2, 1.3)
+    assert read_places(path, unit="ft").points["mixing desk"][0] == pytest.approx(9.2 * 0.3048)
     feet = written(tmp_path, "position,x_ft,z_ft,microphone\na,10,5,stand\n", "f.csv")
-    assert read_places(feet, unit="m") == {"a": (pytest.approx(3.048), pytest.approx(1.524))}
+    assert read_places(feet, unit="m").points == {"a": (pytest.approx(3.048), pytest.approx(1.524))}
 
 
 BAD_PLACES = {
@@ -204,7 +206,7 @@ BAD_PLACES = {
     "position,x,z\na,1,far\n": '"far"; a length',
     "position,x,z\na,1,2\na,1,2\n": '"a" again; each position once',
     'position,x,z\na,"1,5",2\n': "a decimal point",
-    "position,x,z,microphone\na,1,2,stand\nb,1,2,boundary\n": "one kind throughout",
+    "position,x,z,microphone\na,1,2,stand\nb,1,2,boundary\n": "one kind of microphone throughout",
     "position,x,z,microphone\na,1,2,lapel\n": '"lapel"; "stand" or "boundary"',
 }
 
@@ -214,6 +216,15 @@ def test_bad_coordinates_get_one_clear_message(tmp_path: Path, text: str) -> Non
     faults = refused(read_places, written(tmp_path, text, "p.csv"), unit="m")
     assert len(faults) == 1, faults
     assert BAD_PLACES[text] in faults[0]
+
+
+def test_boundaries_in_the_table_and_stands_at_rows_are_refused(tmp_path: Path) -> None:
+    path = written(tmp_path, "position,x,z,microphone\ndesk,9,0,boundary\n", "p.csv")
+    table = read_places(path, unit="m")
+    mixed = (trace("desk", [1000.0], [0.0]), trace("row B", [1000.0], [0.0]))
+    assert "boundary here, stand at row B" in refused(refuse_mixed, mixed, table, None)[0]
+    refuse_mixed(mixed, table, 0.0)
+    refuse_mixed(mixed[:1], table, None)
 
 
 def test_microphones_on_the_floor_or_at_a_height() -> None:
@@ -233,6 +244,12 @@ def test_bands_as_measured_stay_exactly_as_they_are() -> None:
                      (1000.0, 2000.0, 8000.0))  # fmt: skip
     assert found.level_db[:2, 0].tolist() == [-37.27, 12.34]
     assert np.isnan(found.level_db[2, 0])
+
+
+def test_coarse_data_do_not_count_twice() -> None:
+    thirds = (800.0, 1000.0, 1250.0, 1600.0, 2000.0)
+    found = in_bands((trace("a", [1000.0, 2000.0], [1.0, 2.0]),), thirds)
+    assert np.isfinite(found.level_db[:, 0]).tolist() == [False, True, False, False, True]
 
 
 def test_what_is_not_coherent_counts_less() -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import FloatArray, frozen
-from ..scenario.pattern_file.banding import plan_bands
+from ..scenario.pattern_file.banding import BandPlan, plan_bands
 from .traces import Trace
 
 AVERAGES = 16
@@ -33,7 +33,10 @@ def in_bands(traces: tuple[Trace, ...], bands_hz: tuple[float, ...]) -> Banded:
     doubt = np.zeros_like(level)
     for column, trace in enumerate(traces):
         plan = plan_bands(trace.frequency_hz, bands_hz=bands_hz, width=None)
+        nearest = _nearest(plan, trace.frequency_hz)
         for share, band in zip(plan.share.T, plan.band_hz, strict=True):
+            if band not in nearest:
+                continue
             row = bands_hz.index(band)
             weight = share * trace.coherence
             if weight.sum() < LEAST_COHERENCE:
@@ -41,6 +44,20 @@ def in_bands(traces: tuple[Trace, ...], bands_hz: tuple[float, ...]) -> Banded:
             level[row, column] = _energy_db(trace.level_db, weight)
             doubt[row, column] = random_error_db(float(weight.sum()))
     return Banded(frozen(level), frozen(doubt))
+
+
+def _nearest(plan: BandPlan, frequency_hz: FloatArray) -> set[float]:
+    """The bands without those that share their one measured frequency with a nearer band, so that
+    coarse data do not count twice."""
+    kept: dict[int, float] = {}
+    several = {band for band, of in zip(plan.band_hz, plan.column, strict=True) if of < 0}
+    for band, column in zip(plan.band_hz, plan.column, strict=True):
+        if column < 0:
+            continue
+        source = np.log(frequency_hz[column])
+        other = kept.setdefault(column, band)
+        kept[column] = min(other, band, key=lambda one: abs(float(source - np.log(one))))
+    return several | set(kept.values())
 
 
 def random_error_db(coherence: float) -> float:

@@ -13,8 +13,8 @@ from ..scenario.scenario import Scenario
 from ..section import Rows
 from ..speaker.speaker import Placement, Speaker
 from .banding import in_bands
-from .fit import Levels, Noise
 from .judge import Estimate, estimate
+from .linear import Levels, Noise
 from .model import PositionFound, by_band
 from .scene import Departure, Scene, whole
 from .traces import Trace

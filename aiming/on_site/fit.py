@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..aim.checks import BAND_DB, SITE_DB
-from ..arrays import BoolArray, FloatArray
+from ..arrays import FloatArray
+from .linear import Levels, Linear, Noise
 from .scene import Departure, Scene
 
 HUBER = 1.345
@@ -28,29 +28,6 @@ BOUNDS = {"tilt_deg": (-60.0, 60.0), "height_m": (-3.0, 3.0), "pattern_scale": (
 STARTS = 4
 HOPELESS = 40.0
 """A hollow whose sum of squares is this much higher is no rival, with outliers or without."""
-
-
-@dataclass(frozen=True)
-class Noise:
-    """Standard deviations in dB: site shared by one position's bands, band by itself."""
-
-    site_db: float = SITE_DB
-    band_db: float = BAND_DB
-
-
-@dataclass(frozen=True, eq=False)
-class Levels:
-    """Measured levels at a scene's points.
-
-    level_db (bands, n), NaN where not measured; doubt_db (bands, n) on top of the noise
-    """
-
-    level_db: FloatArray
-    doubt_db: FloatArray
-
-    @property
-    def known(self) -> BoolArray:
-        return np.isfinite(self.level_db)
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +72,7 @@ def fit(
 
     The tilt is looked for within WIDEST_TILT_DEG of the start, so a wrong hollow does not hold it.
     """
-    linear = _Linear(levels, noise)
+    linear = Linear(levels, noise)
     starts = [start]
     if "tilt_deg" in free:
         starts = _hollows(scene, linear, start)
@@ -114,7 +91,7 @@ def deviations(
     scene: Scene, levels: Levels, free: tuple[str, ...], *, at: Departure, noise: Noise
 ) -> FloatArray:
     """(free,) standard deviations that fitting these quantities together would give there."""
-    linear = _Linear(levels, noise)
+    linear = Linear(levels, noise)
     slopes = np.concatenate([_slopes(scene, linear, free, at), linear.design], axis=1)
     return _deviations(slopes, len(free))
 
@@ -130,36 +107,7 @@ def _deviations(slopes: FloatArray, count: int) -> FloatArray:
     return np.asarray(np.sqrt(variance / EFFICIENCY))
 
 
-class _Linear:
-    """The linear part: gains and site errors, whitened.
-
-    The unknowns are gains (bands,) then sites (n,); the residuals are the known levels, then the
-    site errors themselves.
-    """
-
-    def __init__(self, levels: Levels, noise: Noise) -> None:
-        self.levels = levels
-        self.known = levels.known
-        band, point = np.nonzero(self.known)
-        bands, points = levels.level_db.shape
-        self.bands, self.points = bands, points
-        self.deviation_db = np.hypot(noise.band_db, levels.doubt_db[self.known])
-        self.site_db = noise.site_db
-        count = len(band)
-        self.design = np.zeros((count + points, bands + points))
-        self.design[np.arange(count), band] = 1.0
-        self.design[np.arange(count), bands + point] = 1.0
-        self.design[:count] /= self.deviation_db[:, np.newaxis]
-        self.design[count:, bands:] = np.eye(points) / noise.site_db
-
-    def whitened(self, level_db: FloatArray) -> FloatArray:
-        """(…, residuals) of levels (…, bands, n)."""
-        data = level_db[..., self.known] / self.deviation_db
-        none = np.zeros((*data.shape[:-1], self.points))
-        return np.asarray(np.concatenate([data, none], axis=-1))
-
-
-def _hollows(scene: Scene, linear: _Linear, start: Departure) -> list[Departure]:
+def _hollows(scene: Scene, linear: Linear, start: Departure) -> list[Departure]:
     """Starts at the lowest hollows of the cost over tilt, the linear part solved exactly."""
     tilt = start.tilt_deg + np.linspace(-WIDEST_TILT_DEG, WIDEST_TILT_DEG, 121)
     left = linear.whitened(linear.levels.level_db) - linear.whitened(scene.at_tilts_db(tilt, start))
@@ -174,7 +122,7 @@ def _hollows(scene: Scene, linear: _Linear, start: Departure) -> list[Departure]
 
 
 def _refined(
-    scene: Scene, linear: _Linear, free: tuple[str, ...], start: Departure
+    scene: Scene, linear: Linear, free: tuple[str, ...], start: Departure
 ) -> tuple[Departure, float, FloatArray]:
     """The departure, its cost and all unknowns (free, gains, sites) by Huber's loss."""
     from scipy.optimize import least_squares
@@ -217,7 +165,7 @@ def _departure(free: tuple[str, ...], unknown: FloatArray, start: Departure) -> 
     return replace(start, **values)
 
 
-def _slopes(scene: Scene, linear: _Linear, free: tuple[str, ...], at: Departure) -> FloatArray:
+def _slopes(scene: Scene, linear: Linear, free: tuple[str, ...], at: Departure) -> FloatArray:
     """(residuals, free) by central differences."""
     columns = []
     for name in free:
@@ -232,7 +180,7 @@ def _slopes(scene: Scene, linear: _Linear, free: tuple[str, ...], at: Departure)
 
 def _finished(
     scene: Scene,
-    linear: _Linear,
+    linear: Linear,
     free: tuple[str, ...],
     departure: Departure,
     cost: float,

@@ -13,12 +13,13 @@ from ..field.levels import loss_db, sight
 from .advice import unexplained_text
 from .banding import in_bands
 from .compare import Compared, positions_found, shared_only
-from .fit import Levels, Noise
 from .ground import GroundTrial
 from .judge import StandsOut, estimate
+from .linear import Levels, Noise
 from .model import Interval, PositionFound, positions_dict
 from .scene import Departure
-from .traces import Magnitude, measured_traces
+from .trace_files import measured_traces
+from .traces import Magnitude
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..bands import band_label
-from .fit import INTERVAL, Fit, Levels, Noise, deviations, fit
+from .fit import INTERVAL, Fit, deviations, fit
+from .linear import Levels, Noise
 from .scene import Departure, Scene
 
 WIDEST = {"tilt_deg": 20.0, "height_m": 0.3, "pattern_scale": 0.2}

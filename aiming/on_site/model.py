@@ -5,7 +5,6 @@ from typing import Any
 
 from ..answer.model import known, plain
 from ..arrays import FloatArray
-from ..bands import band_key
 from ..section import Rows
 from ..speaker.speaker import Placement
 from .judge import StandsOut
@@ -146,7 +145,7 @@ class Found:
             "stands_out": [
                 {
                     "position": one.position,
-                    "band_hz": None if one.band_hz is None else band_key(one.band_hz),
+                    "band_hz": one.band_hz,
                     "left_db": one.left_db,
                 }
                 for one in self.stands_out

@@ -6,7 +6,7 @@ the datum.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -23,6 +23,16 @@ from .traces import Trace
 Point = tuple[float, float]
 """x, z in metres."""
 _MICROPHONES = ("stand", "boundary")
+_ONE_KIND = "one kind of microphone throughout"
+
+
+@dataclass(frozen=True)
+class Places:
+    """Points by name; microphone: "stand", "boundary", or None where the table does not say."""
+
+    points: dict[str, Point]
+    microphone: str | None
+    file: str
 
 
 def microphones(rows: Rows, mic_height_m: float | None) -> Rows:
@@ -30,13 +40,10 @@ def microphones(rows: Rows, mic_height_m: float | None) -> Rows:
     return replace(rows, z_m=microphone_z_m(rows, mic_height_m))
 
 
-def place_points(
-    traces: tuple[Trace, ...], rows: Rows, table: dict[str, Point], *, source: str
-) -> Rows:
+def place_points(traces: tuple[Trace, ...], rows: Rows, table: dict[str, Point]) -> Rows:
     """The microphone positions of the traces as rows, one after another.
 
     rows: microphones at every row of the scenario; table: positions with coordinates of their own
-    source: where faults in names are told
     Raises ScenarioError for every name that is neither, or that means more than one row.
     """
     known = _names(rows)
@@ -48,9 +55,8 @@ def place_points(
         if len(found) == 1:
             points.append(next(iter(found)))
             continue
-        where = trace.file or source
         message = _unknown(trace.position, known, several=len(found) > 1)
-        faults.append(Fault(where, trace.line, 1, "position", message))
+        faults.append(Fault(trace.file, trace.line, 1, "position", message))
     if faults:
         raise ScenarioError(faults)
     x, z = np.array(points).reshape(-1, 2).T
@@ -64,7 +70,17 @@ def place_points(
     )
 
 
-def read_places(path: str | Path, *, unit: Unit) -> dict[str, Point]:
+def refuse_mixed(traces: tuple[Trace, ...], table: Places, mic_height_m: float | None) -> None:
+    """Raises ScenarioError where the table's microphones are of one kind and those at rows of the
+    other: the floor's reflection tells them apart by up to 6 dB."""
+    at_rows = "boundary" if mic_height_m == 0.0 else "stand"
+    by_row = [one for one in traces if _plain(one.position) not in map(_plain, table.points)]
+    if table.microphone not in (None, at_rows) and by_row:
+        text = f"{table.microphone} here, {at_rows} at {by_row[0].position}; {_ONE_KIND}"
+        raise ScenarioError([Fault(table.file, 1, 1, "microphone", text)])
+
+
+def read_places(path: str | Path, *, unit: Unit) -> Places:
     """Coordinates in metres by name.  Raises ScenarioError."""
     pairs: dict[tuple[str, str], Unit] = {
         ("x", "z"): unit,
@@ -108,13 +124,13 @@ def read_places(path: str | Path, *, unit: Unit) -> dict[str, Point]:
         refused_at = max(kinds.values())
         faults.add(
             "mixed",
-            "microphones on stands and on boundaries in one set; one kind throughout, since the "
-            "floor's reflection tells them apart by up to 6 dB",
+            f"microphones on stands and on boundaries in one set; {_ONE_KIND}, since the floor's "
+            "reflection tells them apart by up to 6 dB",
             key="microphone",
             at=(refused_at, 1),
         )
     faults.stop()
-    return points
+    return Places(points, next(iter(kinds), None), table.file)
 
 
 def _plain(name: str) -> str:

@@ -18,14 +18,15 @@ from .advice import advice_text
 from .compare import Compared, compared_with, positions_found
 from .correct import Correction, correction, coverage
 from .equations import Box
-from .fit import Noise
 from .hung import Hung, hung_from
 from .judge import Estimate
+from .linear import Noise
 from .model import Coverage, Found, Interval
-from .places import microphones, place_points, read_places
+from .places import Point, microphones, place_points, read_places, refuse_mixed
 from .readings import read_readings
 from .scene import whole
-from .traces import Magnitude, measured_traces
+from .trace_files import measured_traces
+from .traces import Magnitude
 
 CONFIRMS = 2.5758 / 1.6449
 """Reading and levels agree within the 99 % interval of their difference."""
@@ -76,9 +77,12 @@ def onsite(
         raise OnSiteError("nothing to compare: measured levels, or readings, are needed")
     compared = None
     if traces:
-        table = read_places(places, unit=scenario.units) if places is not None else {}
-        rows = microphones(scenario.rows, mic_height_m)
-        points = place_points(traces, rows, table, source=str(measured or "--at"))
+        table: dict[str, Point] = {}
+        if places is not None:
+            read_table = read_places(places, unit=scenario.units)
+            refuse_mixed(traces, read_table, mic_height_m)
+            table = read_table.points
+        points = place_points(traces, microphones(scenario.rows, mic_height_m), table)
         rise = hung.height_m.value - float(plan.height_m) if hung and hung.height_m else None
         compared = compared_with(
             scenario, box, plan, traces, points, height_error_m=rise, noise=noise

@@ -1,11 +1,5 @@
-"""Measured levels: one long CSV, or one text file per position.
+"""Measured levels in one long CSV: position, frequency_hz, level_db and, where known, coherence."""
 
-The long table has the columns position, frequency_hz, level_db and, where it is known, coherence.
-A text file has frequency, magnitude in dB and optionally phase and coherence, with or without a
-heading; without one, a third column within 0 to 1 throughout is taken for coherence.
-"""
-
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -15,17 +9,12 @@ import numpy as np
 from ..arrays import FloatArray, frozen
 from ..errors import found_text
 from .lines import (
-    COMMENT_MARKS,
-    DECIMAL_COMMA,
     Faults,
-    Line,
     Place,
     number_in,
     number_told,
     read_table,
     refuse,
-    split,
-    text_lines,
 )
 
 Magnitude = Literal["db", "linear"]
@@ -33,12 +22,6 @@ COLUMNS = ("position", "frequency_hz", "level_db")
 LINEAR_AT_MOST = 10.0
 """Magnitudes that are all above 0 and nowhere above this may well be linear."""
 HIGHEST_DB = 400.0
-_HEADINGS = {
-    "frequency": ("frequency", "freq", "hz", "f"),
-    "magnitude": ("magnitude", "mag", "level", "db", "spl", "amplitude"),
-    "phase": ("phase", "degrees", "deg", "ph"),
-    "coherence": ("coherence", "coh"),
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,31 +40,6 @@ class Trace:
     line: int
 
 
-def measured_traces(
-    measured: str | Path | None,
-    at: Mapping[str, str | Path] | None,
-    *,
-    magnitude: Magnitude | None = None,
-) -> tuple[Trace, ...]:
-    """The traces of a long table and of files by position, together.
-
-    Raises ScenarioError, also for fewer than two positions.
-    """
-    traces = read_measured(measured, magnitude=magnitude) if measured is not None else ()
-    own = read_traces(at or {}, magnitude=magnitude)
-    names = {one.position for one in traces}
-    for one in own:
-        if one.position in names:
-            text = f"{found_text(one.position)} is in the table too; each position once"
-            refuse(one.file, text, key="position", at=(one.line, 1))
-    traces += own
-    if len(traces) < 2:
-        only = traces[0]
-        text = f"one position, {found_text(only.position)}; at least two: only differences count"
-        refuse(only.file, text, key="position", at=(only.line, 1))
-    return traces
-
-
 def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tuple[Trace, ...]:
     """The traces of a long table, in the order in which the positions come first.
 
@@ -98,126 +56,28 @@ def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tu
                 "name", "an empty cell; the position's name", key="position", at=(row.number, 1)
             )
         values = [
-            _value(heading, table.cell(row, heading), faults, table.place(row, heading))
+            value_in(heading, table.cell(row, heading), faults, table.place(row, heading))
             for heading in ("frequency_hz", "level_db", "coherence")
         ]
         trace = rows.setdefault(name, [])
         begins.setdefault(name, row.number)
         before = trace[-1][0] if trace else 0.0
-        _ascends(values[0], before, faults, table.place(row, "frequency_hz"))
+        ascends(values[0], before, faults, table.place(row, "frequency_hz"))
         trace.append((values[0], values[1], values[2]))
     faults.stop()
-    _ask_if_linear(
+    ask_if_linear(
         np.array([one[1] for trace in rows.values() for one in trace]),
         magnitude,
         file=table.file,
         line=table.rows[0].number,
     )
     return tuple(
-        _trace(name, np.array(trace), magnitude, table.file, begins[name])
+        trace_of(name, np.array(trace), magnitude, table.file, begins[name])
         for name, trace in rows.items()
     )
 
 
-def read_traces(
-    files: Mapping[str, str | Path], *, magnitude: Magnitude | None = None
-) -> tuple[Trace, ...]:
-    """One text file per position, by the position's name.  Raises ScenarioError."""
-    return tuple(_read_trace(name, Path(path), magnitude) for name, path in files.items())
-
-
-def _read_trace(name: str, path: Path, magnitude: Magnitude | None) -> Trace:
-    file = str(path)
-    raw = text_lines(path, file=file, marks=COMMENT_MARKS)
-    separator = _separator([text for _, text in raw[:50]])
-    lines = [split(number, text, separator) for number, text in raw]
-    _refuse_decimal_commas(lines, separator, file)
-    start = next((k for k, line in enumerate(lines) if number_in(line.cells[0]) is not None), None)
-    if start is None:
-        refuse(file, "no line of numbers; frequency and magnitude", at=(lines[0].number, 1))
-    assert start is not None
-    heading = lines[start - 1] if start else None
-    data = lines[start:]
-    names = _columns(heading, data)
-    faults = Faults(file)
-    rows: list[tuple[float, float, float]] = []
-    for line in data:
-        if len(line.cells) < len(names):
-            text = f"{len(line.cells)} cells; {len(names)} as on the line before"
-            faults.add("cells", text, at=(line.number, 1))
-            continue
-        got = {"coherence": 1.0}
-        for heading_name, cell, column in zip(names, line.cells, line.columns, strict=False):
-            if heading_name in ("frequency", "magnitude", "coherence"):
-                got[heading_name] = _value(heading_name, cell, faults, (line.number, column))
-        if got["frequency"] == 0.0 and not rows:
-            continue  # the constant part of a spectrum is no frequency to compare
-        _ascends(got["frequency"], rows[-1][0] if rows else 0.0, faults, (line.number, 1))
-        rows.append((got["frequency"], got["magnitude"], got["coherence"]))
-    faults.stop()
-    levels = np.array([row[1] for row in rows])
-    _ask_if_linear(levels, magnitude, file=file, line=data[0].number)
-    return _trace(name, np.array(rows), magnitude, file, data[0].number)
-
-
-def _separator(texts: list[str]) -> str:
-    """What parts the cells: the first of tab, semicolon, comma that the lines agree on."""
-    for mark in "\t;,":
-        if sum(mark in text for text in texts) > len(texts) // 2:
-            words = [text.split() for text in texts]
-            if mark == "," and all(
-                len(cells) > 1 and any(DECIMAL_COMMA.fullmatch(cell) for cell in cells)
-                for cells in words[-3:]
-            ):
-                break
-            return mark
-    return " "
-
-
-def _refuse_decimal_commas(lines: list[Line], separator: str, file: str) -> None:
-    for line in lines:
-        for cell, column in zip(line.cells, line.columns, strict=True):
-            if DECIMAL_COMMA.fullmatch(cell):
-                refuse(file, number_told(cell, "a number"), at=(line.number, column))
-    if separator == ",":
-        numbers = [line for line in lines if number_in(line.cells[0]) is not None]
-        whole = all(
-            len(line.cells) in (4, 6, 8) and all(cell.lstrip("+-").isdigit() for cell in line.cells)
-            for line in numbers
-        )
-        if numbers and whole:
-            refuse(
-                file,
-                "whole numbers between commas look like numbers with decimal commas; decimal "
-                "points, or semicolons between the cells",
-                at=(numbers[0].number, 1),
-            )
-
-
-def _columns(heading: Line | None, data: list[Line]) -> list[str]:
-    """What each column holds, by its heading or by its place."""
-    width = len(data[0].cells)
-    if heading is not None:
-        words = [cell.lower().strip('"[]() ') for cell in heading.cells]
-        if len(words) < width:  # "frequency (Hz)" parted by spaces
-            words = [word for word in words if not word.startswith("(")]
-        found = [
-            next((n for n, keys in _HEADINGS.items() if word.startswith(keys)), word)
-            for word in words
-        ]
-        if "frequency" in found and "magnitude" in found:
-            return found[:width]
-    names = ["frequency", "magnitude", "phase", "coherence"][:width]
-    if width == 3:
-        third = [number_in(line.cells[2]) for line in data if len(line.cells) == 3]
-        if all(value is not None and 0.0 <= value <= 1.0 for value in third):
-            names[2] = "coherence"
-    if width < 2:
-        names = ["frequency", "magnitude"]
-    return names
-
-
-def _value(heading: str, text: str, faults: Faults, at: Place) -> float:
+def value_in(heading: str, text: str, faults: Faults, at: Place) -> float:
     name = heading.removesuffix("_hz").removesuffix("_db")
     if name == "coherence" and not text:
         return 1.0
@@ -239,13 +99,13 @@ def _value(heading: str, text: str, faults: Faults, at: Place) -> float:
     return value
 
 
-def _ascends(value: float, before: float, faults: Faults, at: Place) -> None:
+def ascends(value: float, before: float, faults: Faults, at: Place) -> None:
     if before >= value >= 0.0:
         text = f"{value:g} Hz after {before:g} Hz; above 0, and ascending at every position"
         faults.add("order", text, key="frequency", at=at)
 
 
-def _ask_if_linear(level: FloatArray, magnitude: Magnitude | None, *, file: str, line: int) -> None:
+def ask_if_linear(level: FloatArray, magnitude: Magnitude | None, *, file: str, line: int) -> None:
     if magnitude == "linear":
         if (level <= 0.0).any():
             text = f"{level.min():g} is no linear magnitude; above 0, or levels in dB"
@@ -260,6 +120,8 @@ def _ask_if_linear(level: FloatArray, magnitude: Magnitude | None, *, file: str,
         )
 
 
-def _trace(name: str, rows: FloatArray, magnitude: Magnitude | None, file: str, line: int) -> Trace:
+def trace_of(
+    name: str, rows: FloatArray, magnitude: Magnitude | None, file: str, line: int
+) -> Trace:
     level = 20.0 * np.log10(rows[:, 1]) if magnitude == "linear" else rows[:, 1]
     return Trace(name, frozen(rows[:, 0]), frozen(level), frozen(rows[:, 2]), file, line)
