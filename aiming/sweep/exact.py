@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
-from ..aim.problem import Problem
-from ..answer.hiding import hiding_for
-from ..answer.problems import problem_of
+from ..aim.problem import Problem, first_hit
+from ..answer.hiding import hiding_for, screening_of
+from ..answer.problems import band_absorption_db_per_m, problem_of
 from ..arrays import FloatArray
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
@@ -44,6 +44,23 @@ class Exact:
             )
             for one in self.scenario.speakers
         }
+
+    @cached_property
+    def _tone(self) -> dict[str, Problem]:
+        """By loudspeaker, in its lowest and its highest band of interest, where there are two."""
+        found = {}
+        for one in self.scenario.speakers:
+            if len(one.tone_hz) > 1:
+                problem, ends = self.problems[one.name], (one.tone_hz[0], one.tone_hz[-1])
+                found[one.name] = replace(
+                    problem,
+                    pattern=one.pattern.only(ends),
+                    absorption_db_per_m=band_absorption_db_per_m(self.scenario, ends),
+                    shadow=screening_of(self.scenario, problem.rows, ends)
+                    if problem.shadow is not None
+                    else None,
+                )
+        return found
 
     def offset_db(self, name: str) -> FloatArray:
         """(bands,) sensitivity + gain + eq in the design bands."""
@@ -100,12 +117,30 @@ class Exact:
             known = ~np.isnan(levels[figure.of]).any(axis=(-2, -1))
             kept = [self.problems[name].allowed(placements[name]) for name in names]
             return np.asarray(np.logical_and.reduce([*kept, known & kept[0]]), dtype=np.float64)
+        if figure.what == "tonal_change_db":
+            if figure.of not in self._tone:
+                return np.full((1, 1), np.nan)
+            return tonal_change_db(self._tone[figure.of], placements[figure.of])
         if figure.of_levels:
             rows = self.scenario.rows if together else self.problems[figure.of].rows
             return from_levels(figure, levels[figure.of], rows.weight)
         if together:
             return np.full((1, 1), np.nan)
         return of_placement(self.problems[figure.of], placements[figure.of], figure.what)
+
+
+def tonal_change_db(problem: Problem, placement: Placement) -> FloatArray:
+    """(…) the largest change of tone from the aim point to a row, for a pattern of two bands.
+
+    Tone is the upper band's level minus the lower one's.  NaN where the axis meets no audience
+    plane, or where a level is unknown.
+    """
+    levels = problem.levels_db(placement)
+    air = float(problem.absorption_db_per_m[1] - problem.absorption_db_per_m[0])
+    distance, _ = first_hit(placement, problem.planes)
+    at_aim = np.where(np.isfinite(distance), -air * distance, np.nan)
+    change = levels[..., 1, :] - levels[..., 0, :] - at_aim[..., np.newaxis]
+    return np.asarray(np.abs(change).max(axis=-1))
 
 
 def of_placement(problem: Problem, placement: Placement, what: str) -> FloatArray:

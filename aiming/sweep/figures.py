@@ -24,9 +24,9 @@ _OF_LEVELS = {
     "deviation_db": 4,
     "rows_within_3db_percent": 4,
     "softest_row_level_db": 4,
-    "tonal_change_db": 4,
 }
 _OF_PLACEMENT = {
+    "tonal_change_db": 4,
     "seating_share_percent": 4,
     "tilt_deg": 4,
     "height_m": 4,
@@ -81,9 +81,7 @@ class Figure:
     @property
     def kind(self) -> type:
         """The type of its column."""
-        if self.what in ("feasible", "flipped"):
-            return bool
-        return float
+        return bool if self.what == "feasible" else float
 
 
 def known_names(bands_hz: tuple[float, ...]) -> list[str]:
@@ -136,12 +134,4 @@ def from_levels(figure: Figure, levels_db: FloatArray, weight: FloatArray) -> Fl
         return measures.deviation_db(levels_db, weight)
     if figure.what == "rows_within_3db_percent":
         return measures.rows_within_percent(levels_db, weight)
-    if figure.what == "softest_row_level_db":
-        return np.asarray(measures.design_level_db(levels_db).min(axis=-1))
-    return tonal_change_db(levels_db)
-
-
-def tonal_change_db(levels_db: FloatArray) -> FloatArray:
-    """(…) how much the tone differs over the rows: (…, bands, rows) → largest minus smallest, over
-    the rows, of the highest design band's level minus the lowest's."""
-    return np.asarray(np.ptp(levels_db[..., -1, :] - levels_db[..., 0, :], axis=-1))
+    return np.asarray(measures.design_level_db(levels_db).min(axis=-1))

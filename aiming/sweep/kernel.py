@@ -17,7 +17,7 @@ import numpy as np
 
 from ..arrays import BoolArray, FloatArray
 from ..field.levels import NEAREST_M, loss_db
-from ..section import elevation_deg
+from ..section import elevation_deg, wrap_deg
 from .phases import Float32Array, PhaseTable, kept_table
 
 LARGEST_DB = 256.0
@@ -166,11 +166,19 @@ def _elevations(
     x_m: tuple[float, float],
     height_m: tuple[float, float],
 ) -> tuple[float, float]:
-    """Least and largest elevation of any row seen from the rectangle of acoustic centres."""
-    if row_x_m.min() <= x_m[1]:
-        return -180.0, 180.0  # rows below or behind: any direction
-    seen = [elevation_deg(row_x_m - x, row_z_m - z) for x in x_m for z in height_m]
-    return float(np.min(seen)), float(np.max(seen))
+    """Least and largest elevation of any row seen from the rectangle of acoustic centres.
+
+    From outside, the rectangle's corners are the extremes, and less than half a turn apart.
+    """
+    middle = elevation_deg(row_x_m - np.mean(x_m), row_z_m - np.mean(height_m))
+    corners = [elevation_deg(row_x_m - x, row_z_m - z) for x in x_m for z in height_m]
+    seen = middle + wrap_deg(np.stack(corners) - middle)
+    inside = (x_m[0] <= row_x_m) & (row_x_m <= x_m[1])
+    inside &= (height_m[0] <= row_z_m) & (row_z_m <= height_m[1])
+    low, high = float(seen.min()), float(seen.max())
+    if inside.any() or low <= -180.0 or high > 180.0:
+        return -180.0, 180.0
+    return low, high
 
 
 def _moderate(

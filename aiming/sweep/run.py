@@ -11,16 +11,17 @@ from pathlib import Path
 
 import numpy as np
 
-from ..answer.solve import package_version
 from ..arrays import FloatArray
 from ..errors import Fault, ScenarioError
 from ..scenario.address import AddressError, find, plain
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
+from ..version import VERSION
 from .axes import Axis, axes_of
-from .chunk import CHANGES_FROM, Pace, Work, pace_of
+from .chunk import Pace, Work, pace_of
 from .figures import DEFAULT_FIGURES, TOGETHER, Figure, figures_of
 from .grid import Grid, cut
+from .point import CHANGES_FROM
 from .spool import PartialFile, Spool, spool_in_memory, unwritable
 from .stage import FAST
 from .table import Table
@@ -173,7 +174,7 @@ def _fingerprint(scenario: Scenario, axes: tuple[Axis, ...], figures: tuple[Figu
     """What the table depends on: the document, the files that it names, the sweep, the version."""
     digest = hashlib.sha256()
     parts = [
-        package_version(),
+        VERSION,
         plain(scenario.document),
         [
             [axis.key, axis.count, axis.first, axis.step, axis.decimals, plain(axis.listed)]

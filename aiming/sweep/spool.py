@@ -9,6 +9,7 @@ at most a torso, which the next run cuts off.
 import json
 import os
 import tempfile
+import weakref
 from contextlib import suppress
 from pathlib import Path
 from typing import IO
@@ -41,13 +42,15 @@ class Spool:
         self._header = header
         self.chunks = 0
         self.rows = 0
+        # Whoever holds the last table of a sweep does not have to close its file.
+        self.close = weakref.finalize(self, stream.close)
+        """Give up the file; what is in memory is gone."""
 
     def add(self, block: FloatArray) -> None:
         """The next chunk's (figures, rows)."""
         data = np.ascontiguousarray(block, dtype="<f8").tobytes()
         self._stream.seek(self._place(self.chunks))
-        self._stream.write(data + crc32(data).to_bytes(_CHECKSUM, "little"))
-        self._stream.flush()
+        _write_all(self._stream, data + crc32(data).to_bytes(_CHECKSUM, "little"))
         self.chunks += 1
         self.rows += block.shape[1]
 
@@ -64,10 +67,6 @@ class Spool:
             self.rows += self._grid.rows(self.chunks)
             self.chunks += 1
         self._stream.truncate(self._place(self.chunks))
-
-    def close(self) -> None:
-        """Give up the file; what is in memory is gone."""
-        self._stream.close()
 
     def _read(self, chunk: int) -> FloatArray | None:
         rows = self._grid.rows(chunk)
@@ -128,8 +127,7 @@ class PartialFile:
             else:
                 stream.seek(0)
                 stream.truncate()
-                stream.write(self._line)
-                stream.flush()
+                _write_all(stream, self._line)
         except OSError as error:
             stream.close()
             raise unwritable(self._table, error) from error
@@ -170,7 +168,7 @@ class PartialFile:
         """The open file under this path, locked; never one that has just been removed."""
         while True:
             handle = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o666)
-            stream = os.fdopen(handle, "r+b")
+            stream = os.fdopen(handle, "r+b", buffering=0)
             try:
                 if not _lock(handle):
                     raise self._busy()
@@ -186,6 +184,13 @@ class PartialFile:
         return TableError(
             f"{self.path}: another sweep is writing this table; wait for it, or name another table"
         )
+
+
+def _write_all(stream: IO[bytes], data: bytes) -> None:
+    """An unbuffered file may take less than it is given, as a disk does that is nearly full."""
+    left = memoryview(data)
+    while left:
+        left = left[stream.write(left) :]
 
 
 def unwritable(path: Path, error: OSError) -> TableError:
