@@ -14,6 +14,7 @@ from .commands.compare import compare
 from .commands.ideal import ideal
 from .commands.new import new
 from .commands.onsite import onsite
+from .commands.page import page
 from .commands.pattern import pattern
 from .commands.solve import evaluate, solve
 from .errors import AimingError
@@ -55,7 +56,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
     "meets the limits; 1 a bug.",
 )
-for command in (solve, evaluate, compare, check, onsite, pattern, ideal, bridle, new, schema):
+for command in (solve, evaluate, compare, page, check, onsite, pattern, ideal, bridle, new, schema):
     app.command()(command)
 
 

@@ -1,4 +1,4 @@
-"""A browser for tests: Debian's Chromium through its own driver, over plain HTTP (W3C WebDriver)."""
+"""A browser for tests: Chromium through its own driver, over plain HTTP (W3C WebDriver)."""
 
 import json
 import re

@@ -9,30 +9,18 @@ from typing import Any
 
 import numpy as np
 
-from ..aim.line import coverage_edge_deg, near_side_above
+from ..aim.line import coverage_edge_deg
 from ..arrays import FloatArray, IntArray
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Orientation, Placement, Speaker
 from .cautions import cautions_of, speaker_cautions
-from .figures import (
-    Placed,
-    aim_level_db,
-    aim_point_m,
-    aim_seating_and_row,
-    levels_and_shadow_db,
-    placed,
-    trim_m,
-    uniform_of,
-)
+from .figures import Placed, aim_point_m, levels_and_shadow_db, placed, trim_m
 from .lattice_axes import Axes, axes_of
 from .lattice_heard import Heard, heard
-from .loads import loads_of
+from .lattice_spots import Spots
 from .model import Answer, Caution, SpeakerAnswer, SpeakerRows
 from .problems import problem_of
-
-LINE_POINTS = 17
-"""Points of the uniform-level line from the aim point to the coverage edge."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +100,7 @@ def _turned(
     served = scenario.rows.of(speaker.serves)
     alone = heard(levels[..., served], scenario.rows, served)
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
-    spots = _Spots.blank(shape)
+    spots = Spots.blank(shape)
     told: dict[tuple[Caution, ...], int] = {}
     standing = [_standing(scenario, of) for of in answer.speakers]
     which = answer.speakers.index(one)
@@ -159,57 +147,6 @@ def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
     speaker = scenario.speaker(one.name)
     place = Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
     return placed(scenario, speaker, problem_of(scenario, speaker), place)
-
-
-@dataclass(frozen=True, eq=False)
-class _Spots:
-    """What is found placement by placement, unknown to begin with."""
-
-    trim_m: FloatArray
-    throw_m: FloatArray
-    aim_row: IntArray
-    aim_db: FloatArray
-    line_m: FloatArray
-    line_end_deg: FloatArray
-    loads: Any
-    caution_list: IntArray
-
-    @classmethod
-    def blank(cls, shape: tuple[int, ...]) -> "_Spots":
-        return cls(
-            trim_m=np.full(shape, np.nan),
-            throw_m=np.full(shape, np.nan),
-            aim_row=np.full(shape, -1, dtype=np.intp),
-            aim_db=np.full(shape, np.nan),
-            line_m=np.full((LINE_POINTS, *shape), np.nan),
-            line_end_deg=np.full(shape, np.nan),
-            loads=np.full(shape, None, dtype=object),
-            caution_list=np.zeros(shape, dtype=np.intp),
-        )
-
-    def fill(
-        self,
-        index: tuple[int, ...],
-        scenario: Scenario,
-        at: Placed,
-        edges_deg: tuple[float | None, float | None],
-    ) -> None:
-        """Trim, loads, throw, aim row and uniform-level line of one placement."""
-        self.trim_m[index] = trim_m(at)
-        self.loads[index] = loads_of(scenario, at)
-        line = uniform_of(at)
-        row = aim_seating_and_row(scenario, at)[1]
-        if line is None or row is None:
-            return
-        self.throw_m[index] = line.throw_m
-        self.aim_row[index] = row
-        self.aim_db[index] = aim_level_db(scenario, at)
-        end = edges_deg[int(near_side_above(at.placement, at.problem.rows))]
-        if end is None:
-            end = float(line.angle_deg[np.isfinite(line.design_db)].min())
-        self.line_end_deg[index] = end
-        off_axis = np.linspace(0.0, end, LINE_POINTS)
-        self.line_m[(slice(None), *index)] = line.distance_m(off_axis)
 
 
 def _moved(

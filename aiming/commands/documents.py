@@ -11,13 +11,15 @@ if TYPE_CHECKING:
 def documents(
     scenario: "Scenario", answer: "Answer", explanation: "Explanation"
 ) -> dict[str, bytes]:
-    """The data, the summary and the drawn section in all formats."""
+    """The data, the summary, the page and the drawn section in all formats."""
     from ..report.aim_figure import aim_figures
     from ..report.json_text import json_text
+    from ..report.page import page_html
     from ..report.summary import summary_text
 
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(scenario, answer, explanation).encode(),
+        "aim.html": page_html(scenario, answer).encode(),
         **aim_figures(scenario, answer),
     }

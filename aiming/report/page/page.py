@@ -18,6 +18,7 @@ MOST_VALUES = 700_000
 """Levels per loudspeaker, which keeps its share of the page well under 400 kB."""
 _MOST_LEVELS = 20_000_000
 """Levels held at once while the page is made."""
+_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "page.js")
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 
@@ -28,10 +29,7 @@ def page_html(scenario: Scenario, answer: Answer) -> str:
     gives the same page.
     """
     lattices = _lattices(scenario, answer)
-    style, script = (
-        _part("page.css"),
-        "\n".join(_part(name) for name in ("read.js", "draw.js", "page.js")),
-    )
+    style, script = _part("page.css"), "\n".join(_part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
         "datum": escape(scenario.datum),
