@@ -1,6 +1,6 @@
 """Affine enclosures of every row's level over boxes of placements.
 
-A box is a centre and half-widths in (q, v, x):
+A box is a centre and half-widths in (q, v, x), and in the splay where a loudspeaker hangs under:
 
     q   where the axis points: a share along one piece of the audience plane ("aimed"), or the
         tilt itself ("tilted")
@@ -8,13 +8,15 @@ A box is a centre and half-widths in (q, v, x):
     x   of the acoustic centre
 
 With t in [−1, 1] for each of them, and two further unknowns for what is left over in tilt and in
-height (common to all rows, so they cancel where rows are compared), every row and channel obeys
+height (common to all rows, so they cancel where rows are compared; third and fourth, before the
+splay), every row and channel obeys
 
     const + Σ gen[k]·t[k] + low  ≤  L  ≤  const + Σ gen[k]·t[k] + high
 
 ln r and angle of a displacement d are the real and the imaginary part of ln d, d read as a complex
 number.  Over a disc of radius ρ about d the straight line ln d + w/d leaves over at most
-Σ q^k/k (k ≥ 2) = −ln(1 − q) − q, q = ρ/r.  docs/how-it-computes.md writes it out.
+Σ q^k/k (k ≥ 2) = −ln(1 − q) − q, q = ρ/r.  docs/how-it-computes.md writes it out.  Two loudspeakers
+are enclosed one by one and summed in enclosure_sum.py.
 """
 
 from dataclasses import dataclass, replace
@@ -25,10 +27,14 @@ from ..arrays import BoolArray, FloatArray, IntArray
 from ..field.levels import NEAREST_M
 from ..speaker.cabinet import turned_m
 from .problem import Problem
+from .under import Shadow
+from .windows import Windows
 
 NEPER_DB = 20.0 / np.log(10.0)
-GENERATORS = 5
-_X = 2
+GENERATORS = 6
+_X, SPLAY = 2, 5
+COLUMN_OF = {0: 0, 1: 1, 2: 2, SPLAY: 3}
+"""Which column of a box an unknown belongs to."""
 _NEAR_SHARE = 0.7
 _DEG = 180.0 / np.pi
 
@@ -37,7 +43,7 @@ _DEG = 180.0 / np.pi
 class Boxes:
     """(b,) boxes of placements.
 
-    centre, half: (b, 3) in (q, v, x)
+    centre, half: (b, 3) in (q, v, x), or (b, 4) with the splay in degrees
     piece: (b,) index of the audience plane's piece, −1 where q is the tilt in degrees
     flipped: (b,)
     """
@@ -68,7 +74,7 @@ def joined(parts: list[Boxes]) -> Boxes:
 class Pose:
     """Axis and place of (b,) boxes as affine forms, radians and metres.
 
-    tilt, height: at the centre; tilt_gen, height_gen: (5, b)
+    tilt, height: at the centre; tilt_gen, height_gen: (6, b)
     reach_m: (b,) how far the acoustic centre may lie from its place at the centre
 
     Where the box is too large, or too near its aim point, for the forms, they say only that the
@@ -86,7 +92,7 @@ class Pose:
 class Enclosure:
     """const, low, high: (b, channels, rows); gen: (active, b, channels, rows); all in dB.
 
-    active: which of the five unknowns appear at all
+    active: which of the six unknowns appear at all
     """
 
     const: FloatArray
@@ -126,7 +132,7 @@ def _bend(problem: Problem, tilt: FloatArray, flipped: BoolArray, swing: FloatAr
 
 def settle(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray]:
     """(tilt in radians, height in metres) at the boxes' centres (b,)."""
-    q, v, x = boxes.centre.T
+    q, v, x = boxes.centre[:, :3].T
     if boxes.piece[0] < 0:
         tilt = np.radians(q)
         if not problem.from_trim:
@@ -162,7 +168,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
     """The affine forms of tilt and height over boxes."""
     count = len(boxes)
     tilt, height = settle(problem, boxes)
-    half_q, half_v, half_x = boxes.half.T
+    half_q, half_v, half_x = boxes.half[:, :3].T
     tilt_gen = np.zeros((GENERATORS, count))
     height_gen = np.zeros((GENERATORS, count))
     height_gen[1] = half_v
@@ -218,7 +224,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         tilt_gen[3] = left
     lost = ~(resolved & (rho < r))
     if lost.any():
-        tilt_gen[:, lost] = np.array([0.0, 0.0, 0.0, 2.0 * np.pi, 0.0])[:, np.newaxis]
+        tilt_gen[:, lost] = np.array([0.0, 0.0, 0.0, 2.0 * np.pi, 0.0, 0.0])[:, np.newaxis]
         height_gen[:, lost] = 0.0
         height_gen[1, lost] = half_v[lost]
         if problem.from_trim and problem.cabinet is not None:
@@ -239,13 +245,21 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     Where the objective is taken at several displacements, each has its own channels, one after the
     other: a displacement moves the centre of a box and leaves its unknowns as they are.
     """
+    from .enclosure_sum import enclose_with_under
+
     parts = []
     for off in problem.around:
-        centre = boxes.centre + np.array([0.0, 0.0, off.x_m])
+        centre = boxes.centre.copy()
+        centre[:, _X] += off.x_m
         there = replace(
             at, tilt=at.tilt + np.radians(off.tilt_deg), height=at.height + off.height_m
         )
-        parts.append(_enclose(problem, replace(boxes, centre=centre), there))
+        moved = replace(boxes, centre=centre)
+        if problem.under is None:
+            view = view_of(moved, there)
+            parts.append(enclose_source(problem, own_source(problem), view, view.active()))
+        else:
+            parts.append(enclose_with_under(problem, moved, there))
     if len(parts) == 1:
         return parts[0]
     return Enclosure(
@@ -257,36 +271,94 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     )
 
 
-def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
-    dx = problem.rows.x_m - boxes.centre[:, 2:]
+@dataclass(frozen=True, eq=False)
+class View:
+    """Axis and place of one loudspeaker over (b,) boxes as affine forms, radians and metres.
+
+    x, height, tilt: at the centre; x_gen, height_gen, tilt_gen: (6, b)
+    reach_m: (b,) how far it may lie from its place at the centre
+    rest_m: (b,) how far it may lie from its affine forms; None where they are exact
+    """
+
+    x: FloatArray
+    x_gen: FloatArray
+    height: FloatArray
+    height_gen: FloatArray
+    tilt: FloatArray
+    tilt_gen: FloatArray
+    flipped: BoolArray
+    reach_m: FloatArray
+    rest_m: FloatArray | None = None
+
+    def play_m(self) -> tuple[FloatArray, FloatArray]:
+        """(b,) how far it may lie to either side, and up or down."""
+        rest = 0.0 if self.rest_m is None else self.rest_m
+        return np.abs(self.x_gen).sum(axis=0) + rest, np.abs(self.height_gen).sum(axis=0) + rest
+
+    def active(self) -> list[int]:
+        """Which of the unknowns appear."""
+        forms = (self.tilt_gen, self.height_gen, self.x_gen)
+        return [k for k in range(GENERATORS) if any(gen[k].any() for gen in forms)]
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """What of a loudspeaker does not depend on where it is; channels as in the windows."""
+
+    windows: Windows
+    shadow: Shadow | None
+    louder_db: FloatArray | None = None
+
+
+def own_source(problem: Problem) -> Source:
+    """The loudspeaker that the question is about."""
+    return Source(problem.windows, problem.shadow)
+
+
+def view_of(boxes: Boxes, at: Pose) -> View:
+    """The same loudspeaker's forms."""
+    x_gen = np.zeros_like(at.height_gen)
+    x_gen[_X] = boxes.half[:, _X]
+    return View(
+        x=boxes.centre[:, _X],
+        x_gen=x_gen,
+        height=at.height,
+        height_gen=at.height_gen,
+        tilt=at.tilt,
+        tilt_gen=at.tilt_gen,
+        flipped=boxes.flipped,
+        reach_m=at.reach_m,
+    )
+
+
+def enclose_source(problem: Problem, source: Source, at: View, active: list[int]) -> Enclosure:
+    """One loudspeaker's affine enclosures in these unknowns."""
+    dx = problem.rows.x_m - at.x[:, np.newaxis]
     dz = problem.rows.z_m - at.height[:, np.newaxis]
     r2 = np.maximum(dx * dx + dz * dz, NEAREST_M**2)
     inverse = 1.0 / r2
     r = np.sqrt(r2)
     reach = at.reach_m[:, np.newaxis]
     left = np.where(r > NEAREST_M, np.minimum(left_over(reach, r), np.pi), np.pi)
+    if at.rest_m is not None:
+        left = left + at.rest_m[:, np.newaxis] / r
 
     # Angle: elevation − tilt, signed so that a flipped box reads its own table.
-    sign = np.where(boxes.flipped, -1.0, 1.0)[:, np.newaxis]
+    sign = np.where(at.flipped, -1.0, 1.0)[:, np.newaxis]
     by_height = -dx * inverse
     by_x = dz * inverse
-    half_x = boxes.half[:, 2]
-    active = [
-        k
-        for k in range(GENERATORS)
-        if at.tilt_gen[k].any() or at.height_gen[k].any() or (k == _X and half_x.any())
-    ]
+    along_x = [bool(gen.any()) for gen in at.x_gen]
     gen = np.empty((len(active), *dx.shape))
     width = np.zeros(dx.shape)
     for place, k in enumerate(active):
         np.multiply(by_height, at.height_gen[k][:, np.newaxis], out=gen[place])
-        if k == _X:
-            gen[place] += by_x * half_x[:, np.newaxis]
+        if along_x[k]:
+            gen[place] += by_x * at.x_gen[k][:, np.newaxis]
         gen[place] -= at.tilt_gen[k][:, np.newaxis]
         width += np.abs(gen[place])
     width = (width + left) * _DEG
     angle = (np.arctan2(dz, dx) - at.tilt[:, np.newaxis]) * _DEG
-    slope, low, high = problem.windows.enclose(sign * angle, np.minimum(width, 180.0))
+    slope, low, high = source.windows.enclose(sign * angle, np.minimum(width, 180.0))
     slope = np.moveaxis(slope, 0, 1) * (sign * _DEG)[:, np.newaxis]
     low, high = np.moveaxis(low, 0, 1), np.moveaxis(high, 0, 1)
 
@@ -297,6 +369,9 @@ def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     rise = NEPER_DB * left
     fall = rise[:, np.newaxis] + alpha * (0.5 * reach**2 / clear)[:, np.newaxis]
     rise = np.broadcast_to(rise[:, np.newaxis], fall.shape)
+    if at.rest_m is not None:
+        air = alpha * at.rest_m[:, np.newaxis, np.newaxis]
+        fall, rise = fall + air, rise + air
     near = (reach > _NEAR_SHARE * r) | (r <= NEAREST_M)
     if near.any():
         # No straight line, only how near and how far the row may be.
@@ -308,18 +383,19 @@ def _enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     whole = np.empty((len(active), *const.shape))
     for place, k in enumerate(active):
         nearer = dz * at.height_gen[k][:, np.newaxis]
-        if k == _X:
-            nearer += dx * half_x[:, np.newaxis]
+        if along_x[k]:
+            nearer += dx * at.x_gen[k][:, np.newaxis]
         np.multiply(slope, gen[place][:, np.newaxis], out=whole[place])
         whole[place] += pull * nearer[:, np.newaxis]
     turn = np.abs(slope) * left[:, np.newaxis]
     low = low - turn - fall
     high = high + turn + rise
-    if problem.shadow is not None:
-        far = at.reach_m
-        x = boxes.centre[:, 2]
-        least, most = problem.shadow.bounds_db(
-            (x - half_x, x + half_x), (at.height - far, at.height + far)
+    if source.louder_db is not None:
+        const = const + source.louder_db[:, np.newaxis]
+    if source.shadow is not None:
+        far_x, far_z = at.play_m()
+        least, most = source.shadow.bounds_db(
+            (at.x - far_x, at.x + far_x), (at.height - far_z, at.height + far_z)
         )
         if not problem.per_band:
             least, most = least.mean(axis=1, keepdims=True), most.mean(axis=1, keepdims=True)

@@ -33,6 +33,7 @@ def limited_by(problem: Problem, placement: Placement) -> tuple[str, ...]:
     v = float(placement.height_m) - float(problem.drop_m(tilt, bool(placement.flipped)))
     spans = [(hang.vertical, v, hang.vertical_m), ("x", float(placement.x_m), hang.x_m)]
     spans.append(("tilt", tilt, hang.tilt_deg))
+    spans.append(("splay", float(placement.splay_deg), problem.splay_deg))
     for name, value, (low, high) in spans:
         if low < high:
             close = _AT_END * min(1.0, high - low)

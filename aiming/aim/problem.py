@@ -2,37 +2,24 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from ..arrays import BoolArray, FloatArray
-from ..field.levels import levels_db
+from ..field.levels import levels_db, power_sum_db
 from ..section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Orientation, Placement, Range
 from . import measures
+from .under import Shadow, Under
 from .windows import Windows
 
 Objective = Literal["spread", "worst band", "deviation"]
 HIT_TOLERANCE_M = 1e-7
 """An axis that passes an end of the audience plane by less than this still meets it."""
-
-
-class Shadow(Protocol):
-    """What hides rows: exact losses, and their guaranteed bounds over boxes of placements."""
-
-    def loss_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
-        """(…, bands, rows) for acoustic centres (…)."""
-        ...
-
-    def bounds_db(
-        self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
-    ) -> tuple[FloatArray, FloatArray]:
-        """(least, largest), each (boxes, bands, rows), for (low, high) of each box (boxes,)."""
-        ...
 
 
 @dataclass(frozen=True)
@@ -69,6 +56,8 @@ class Problem:
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
     around: displacements at which the objective is taken, and the largest counts; the limits hold
         for the placement itself
+    under: a second loudspeaker fixed under this one, heard together with it; the rows are then
+        those that both serve, and everything else is about this one
     """
 
     pattern: Pattern
@@ -84,10 +73,18 @@ class Problem:
     max_front_elevation_deg: float | None = None
     front_ear_m: tuple[float, float] | None = None
     around: tuple[Displacement, ...] = (HERE,)
+    under: Under | None = None
 
     def with_hang(self, hang: Hang) -> "Problem":
         """The same question with other ranges."""
         return replace(self, hang=hang)
+
+    def at_splay(self, splay_deg: float) -> "Problem":
+        """The same question with the splay given; the same where nothing hangs under."""
+        if self.under is None:
+            return self
+        held = replace(self.under.held, splay_deg=(splay_deg, splay_deg))
+        return replace(self, under=replace(self.under, held=held))
 
     @property
     def from_trim(self) -> bool:
@@ -103,8 +100,13 @@ class Problem:
 
     @cached_property
     def per_band(self) -> bool:
-        """Whether the objective looks at single bands rather than at their mean."""
-        return self.objective != "spread"
+        """Whether single bands have to be looked at rather than their mean: so does a sum."""
+        return self.objective != "spread" or self.under is not None
+
+    @property
+    def splay_deg(self) -> Range:
+        """What is left to choose of the splay of a loudspeaker under this one; 0 without one."""
+        return (0.0, 0.0) if self.under is None else self.under.held.splay_deg
 
     @cached_property
     def windows(self) -> Windows:
@@ -128,7 +130,7 @@ class Problem:
         shadow: npt.ArrayLike = 0.0
         if self.shadow is not None:
             shadow = self.shadow.loss_db(np.asarray(placement.x_m), np.asarray(placement.height_m))
-        return levels_db(
+        own = levels_db(
             self.pattern,
             placement,
             self.rows.x_m,
@@ -136,6 +138,10 @@ class Problem:
             absorption_db_per_m=self.absorption_db_per_m,
             shadow_db=shadow,
         )
+        if self.under is None:
+            return own
+        below = self.under.levels_db(placement, self.rows, self.absorption_db_per_m)
+        return power_sum_db(np.stack(np.broadcast_arrays(own, below)))
 
     def objective_db(self, placement: Placement) -> FloatArray:
         """(…) the figure to make small; +inf where a level is unknown."""

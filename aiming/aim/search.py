@@ -14,7 +14,18 @@ import numpy as np
 from ..arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
 from .cuts import Limits, lower_bounds
-from .enclosure import Boxes, Pose, enclose, joined, left_over, own_reach_m, pose, settle
+from .enclosure import (
+    COLUMN_OF,
+    GENERATORS,
+    Boxes,
+    Pose,
+    enclose,
+    joined,
+    left_over,
+    own_reach_m,
+    pose,
+    settle,
+)
 from .problem import Problem
 
 MOST_BOXES = 200_000
@@ -103,13 +114,14 @@ def roots(problem: Problem) -> Boxes | None:
             half_q = np.array([0.5 * (high - low) for low, high in ranges])
             piece = np.full(len(ranges), -1)
         ones = np.ones(len(piece))
+        spans = [(v_low, v_high), (x_low, x_high)]
+        if problem.under is not None:
+            spans.append(problem.splay_deg)
         parts.append(
             Boxes(
-                centre=np.stack(
-                    [q, 0.5 * (v_low + v_high) * ones, 0.5 * (x_low + x_high) * ones], axis=1
-                ),
+                centre=np.stack([q, *(0.5 * (low + high) * ones for low, high in spans)], axis=1),
                 half=np.stack(
-                    [half_q, 0.5 * (v_high - v_low) * ones, 0.5 * (x_high - x_low) * ones], axis=1
+                    [half_q, *(0.5 * (high - low) * ones for low, high in spans)], axis=1
                 ),
                 piece=piece,
                 flipped=np.full(len(piece), flipped),
@@ -226,20 +238,22 @@ def _tilts_instead(problem: Problem, boxes: Boxes) -> Boxes:
     """Boxes of tilt with the same places: so near, an aim point says nothing about the tilt."""
     places = np.column_stack([boxes.flipped, boxes.centre[:, 1:], boxes.half[:, 1:]])
     centre, half, flipped = [], [], []
+    other = boxes.centre.shape[1] - 1
     for turn, *place in np.unique(places, axis=0).tolist():
         for low, high in problem.tilt_ranges(bool(turn)):
-            centre.append([0.5 * (low + high), *place[:2]])
-            half.append([0.5 * (high - low), *place[2:]])
+            centre.append([0.5 * (low + high), *place[:other]])
+            half.append([0.5 * (high - low), *place[other:]])
             flipped.append(bool(turn))
     return Boxes(np.array(centre), np.array(half), np.full(len(half), -1), np.array(flipped))
 
 
 def _split_weight(problem: Problem, boxes: Boxes, height_m: FloatArray) -> FloatArray:
-    """(b, 3) how much each half-width turns the off-axis angles, by the nearest row's distance."""
+    """(b, 3 or 4) how much each half-width turns off-axis angles, by the nearest row's distance."""
     x, z = problem.rows.x_m, problem.rows.z_m
-    dx, dz = x - boxes.centre[:, 2:], z - height_m[:, np.newaxis]
+    dx, dz = x - boxes.centre[:, 2:3], z - height_m[:, np.newaxis]
     near = np.sqrt((dx * dx + dz * dz).min(axis=1)) + 1e-3
     weight = boxes.half / near[:, np.newaxis]
+    weight[:, 3:] = np.radians(boxes.half[:, 3:])
     if boxes.piece[0] < 0:
         weight[:, 0] = np.radians(boxes.half[:, 0])
     else:
@@ -312,8 +326,9 @@ def _try(
     """Offer the boxes' centres, and the places where their bounds are smallest, also lowered."""
     moved = boxes.centre.copy()
     for place, k in enumerate(active):
-        if k < 3:
-            moved[:, k] += boxes.half[:, k] * lowest_at[place]
+        column = COLUMN_OF.get(k)
+        if column is not None:
+            moved[:, column] += boxes.half[:, column] * lowest_at[place]
     lowered = moved.copy()
     lowered[:, 1] = boxes.centre[:, 1] - boxes.half[:, 1]
     spots = joined(
@@ -330,7 +345,8 @@ def _try(
             spots.flipped, problem.drop_m(tilt_deg, True), problem.drop_m(tilt_deg, False)
         )
         height = spots.centre[:, 1] + drop
-    placement = Placement(spots.centre[:, 2], height, tilt_deg, spots.flipped)
+    splay_deg = spots.centre[:, 3] if problem.under is not None else 0.0
+    placement = Placement(spots.centre[:, 2], height, tilt_deg, spots.flipped, splay_deg)
     goal.offer(problem, placement, spots.centre[:, 1])
 
 
@@ -355,7 +371,7 @@ def _possible(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
     if problem.axis_on_audience and boxes.piece[0] < 0:
         good &= _may_hit(problem, boxes, at, swing)
     if problem.max_front_elevation_deg is not None:
-        const, gen = _front_limit(problem, boxes, at, list(range(5)))
+        const, gen = _front_limit(problem, boxes, at, list(range(GENERATORS)))
         good &= const - np.abs(gen).sum(axis=0) <= 0.0
     return good
 
@@ -365,7 +381,7 @@ def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> Boo
     cos, sin = np.cos(at.tilt)[:, np.newaxis], np.sin(at.tilt)[:, np.newaxis]
     across, ahead = [], []
     for point in (problem.planes.start_m, problem.planes.end_m):
-        dx = point[:, 0] - boxes.centre[:, 2:]
+        dx = point[:, 0] - boxes.centre[:, 2:3]
         dz = point[:, 1] - at.height[:, np.newaxis]
         play = at.reach_m[:, np.newaxis] + np.hypot(dx, dz) * swing[:, np.newaxis] + 1e-6
         across.append((dz * cos - dx * sin - play, dz * cos - dx * sin + play))

@@ -90,7 +90,7 @@ def worst_within(
 ) -> Worst:
     """The largest objective of one placement within a tolerance, to within gap_db."""
     there = replace(
-        problem,
+        problem.at_splay(float(placement.splay_deg)),
         around=(HERE,),
         axis_on_audience=False,
         hang=replace(problem.hang, vertical="height"),
@@ -99,7 +99,8 @@ def worst_within(
     size = np.array([tolerance.tilt_deg, tolerance.height_m, tolerance.x_m])
     boxes = Boxes(at[np.newaxis], size[np.newaxis], np.array([-1]), np.array([placement.flipped]))
     corners = [HERE, *tolerance.corners()]
-    values = there.objective_db(_placements(np.array([_sizes(of) for of in corners]) + at, boxes))
+    offsets = np.array([_sizes(of) for of in corners])
+    values = there.objective_db(_placements(offsets + at, boxes, there))
     most = int(np.argmax(values))
     worst, where = float(values[most]), corners[most]
     upper = np.array([np.inf])
@@ -158,9 +159,10 @@ def _sizes(off: Displacement) -> tuple[float, float, float]:
     return off.tilt_deg, off.height_m, off.x_m
 
 
-def _placements(spots: FloatArray, boxes: Boxes) -> Placement:
-    """Placements at (n, 3) tilt, height, x."""
-    return Placement(spots[:, 2], spots[:, 1], spots[:, 0], bool(boxes.flipped[0]))
+def _placements(spots: FloatArray, boxes: Boxes, problem: Problem) -> Placement:
+    """Placements at (n, 3) tilt, height, x, with the problem's one splay."""
+    flipped, splay = bool(boxes.flipped[0]), problem.splay_deg[0]
+    return Placement(spots[:, 2], spots[:, 1], spots[:, 0], flipped, splay)
 
 
 def _look(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -175,7 +177,7 @@ def _look(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray, Float
             enclose(problem, some, at), problem.objective, problem.row_share
         )
     spots = np.concatenate([boxes.centre, boxes.centre + corner * boxes.half])
-    return upper, problem.objective_db(_placements(spots, boxes)), spots
+    return upper, problem.objective_db(_placements(spots, boxes, problem)), spots
 
 
 def upper_bounds(

@@ -90,4 +90,4 @@ def _broadcast(placement: Placement) -> Placement:
     x, height, tilt = np.broadcast_arrays(
         np.asarray(placement.x_m), np.asarray(placement.height_m), np.asarray(placement.tilt_deg)
     )
-    return Placement(x, height, tilt, placement.flipped)
+    return Placement(x, height, tilt, placement.flipped, placement.splay_deg)
