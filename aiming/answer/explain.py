@@ -66,16 +66,6 @@ class HeightTrade:
 
 
 @dataclass(frozen=True)
-class LobeTrade:
-    """The spread of the same placement, and the best there, had the lobe this shape."""
-
-    lobe: str
-    spread_db: float
-    best_tilt_deg: float
-    best_spread_db: float
-
-
-@dataclass(frozen=True)
 class Flip:
     """The best of one orientation: spread of the design level and per band."""
 
@@ -97,7 +87,6 @@ class SpeakerExplanation:
     distance_loss_db: what distance and air alone spread over the rows
     mostly_distance: the pattern takes little of that away, whatever the tilt
     helping_height_m: least height at which the best spread falls by HELPS_DB; None where none
-    tone_change_db: largest change over the audience of highest against lowest design band
     """
 
     speaker: str
@@ -107,12 +96,10 @@ class SpeakerExplanation:
     front_rows: tuple[FrontRows, ...]
     knee: int | None
     height_trade: tuple[HeightTrade, ...]
-    lobes: tuple[LobeTrade, ...]
     flips: tuple[Flip, ...]
     distance_loss_db: float
     mostly_distance: bool
     helping_height_m: float | None
-    tone_change_db: float | None
 
 
 @dataclass(frozen=True)
@@ -150,12 +137,10 @@ def _explain(scenario: Scenario, speaker: Speaker, one: SpeakerAnswer) -> Speake
         front_rows=front,
         knee=_knee(front),
         height_trade=_height_trade(problem, place),
-        lobes=_lobes(scenario, speaker, place),
         flips=_flips(problem, speaker),
         distance_loss_db=loss,
         mostly_distance=bool(mostly),
         helping_height_m=_helping_height_m(problem, place, here) if mostly else None,
-        tone_change_db=_tone_change_db(problem, place),
     )
 
 
@@ -285,28 +270,6 @@ def _free_tilt(problem: Problem) -> Problem:
     return problem.with_hang(replace(problem.hang, tilt_deg=(-90.0, 90.0)))
 
 
-def _lobes(scenario: Scenario, speaker: Speaker, place: Placement) -> tuple[LobeTrade, ...]:
-    """The family of lobes that fit the same coverage angle."""
-    if not speaker.coverage_only:
-        return ()
-    from ..errors import ScenarioError
-    from ..scenario.address import quoted
-    from ..scenario.read import rebuilt
-
-    found = []
-    for lobe in ("quadratic", "piston", "flat"):
-        try:
-            other = rebuilt(scenario, {f"speaker.{quoted(speaker.name)}.pattern.lobe": lobe})
-        except ScenarioError:
-            continue  # a piston has no half-angle above 90°
-        problem = problem_of(other, other.speaker(speaker.name))
-        best = _best(_free_tilt(_at_height(problem, place, float(place.height_m))))
-        if best is not None:
-            spread = float(measures.spread_db(problem.levels_db(place)))
-            found.append(LobeTrade(lobe, spread, float(best[0].tilt_deg), best[1]))
-    return tuple(found)
-
-
 def _flips(problem: Problem, speaker: Speaker) -> tuple[Flip, ...]:
     """Both orientations, where both are open and the pattern tells them apart."""
     if len(problem.hang.orientations) < 2 or problem.pattern.symmetric:
@@ -356,10 +319,3 @@ def _helping_height_m(problem: Problem, place: Placement, here_db: float) -> flo
         else:
             high = middle
     return high
-
-
-def _tone_change_db(problem: Problem, place: Placement) -> float | None:
-    """Largest minus smallest of (highest band − lowest band) over the rows."""
-    levels = problem.levels_db(place)
-    change = float(np.ptp(levels[-1] - levels[0]))
-    return change if np.isfinite(change) else None

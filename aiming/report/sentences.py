@@ -1,7 +1,5 @@
 """What the summary says of one loudspeaker, each with the word that stands before it."""
 
-import math
-
 from ..answer.curves import served_curve
 from ..answer.explain import SpeakerExplanation
 from ..answer.model import Answer, SpeakerAnswer
@@ -9,6 +7,7 @@ from ..arrays import FloatArray
 from ..bands import band_label
 from ..scenario.scenario import Scenario
 from ..units import length_text, tilt_text, x_text
+from .sound_sentences import lobe_sentence, lobe_text
 from .words import (
     db_text,
     held_text,
@@ -16,7 +15,6 @@ from .words import (
     row_text,
     rows_text,
     throw_m,
-    tilts_text,
     window_text,
 )
 
@@ -50,7 +48,8 @@ def heard_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     text = (
         f"{one.rows_within_3db_percent:.0f} % of rows within ±3 dB; spread "
-        f"{db_text(one.spread_db)} from {row_text(scenario, answer, loudest)} (loudest) to "
+        f"{db_text(one.spread_db)}{lobe_text(one)} from "
+        f"{row_text(scenario, answer, loudest)} (loudest) to "
         f"{row_text(scenario, answer, softest)} (softest); by band {_by_band(one)}."
     )
     return "heard", " ".join([text, *uneven_texts(scenario, answer, one)])
@@ -150,14 +149,13 @@ def shortcut_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
     return "shortcut", text if held is None else f"{text} The best is held by: {held}."
 
 
-def explained(scenario: Scenario, told: SpeakerExplanation) -> list[Sentence]:
+def explained(scenario: Scenario, one: SpeakerAnswer, told: SpeakerExplanation) -> list[Sentence]:
     """What other choices would buy and cost, the weightiest first."""
     found: list[Sentence | None] = [
         _distance(scenario, told),
         _front(told),
         _height(told),
-        _lobe(told),
-        _flip(told),
+        lobe_sentence(one),
     ]
     return [one for one in found if one is not None]
 
@@ -212,27 +210,3 @@ def _height(told: SpeakerExplanation) -> Sentence | None:
         if one.change_m
     ]
     return ("height", f"best spread {', '.join(parts)}.") if parts else None
-
-
-def _lobe(told: SpeakerExplanation) -> Sentence | None:
-    if not told.lobes:
-        return None
-    parts = [f"{one.lobe} {one.spread_db:.1f}" for one in told.lobes]
-    tilts = [one.best_tilt_deg for one in told.lobes]
-    return "lobe", (
-        f"spread here by shape of lobe: {', '.join(parts)} dB; best tilts "
-        f"{tilts_text(min(tilts), max(tilts))}."
-    )
-
-
-def _flip(told: SpeakerExplanation) -> Sentence | None:
-    if len(told.flips) < 2:
-        return None
-    parts = [f"{one.orientation} {one.spread_db:.1f} dB" for one in told.flips]
-    first, second = told.flips[:2]
-    gains = [
-        f"{band_label(band)} {second.band_spread_db[band] - spread:+.1f}".replace("-", "−")
-        for band, spread in first.band_spread_db.items()
-        if math.isfinite(spread) and math.isfinite(second.band_spread_db[band])
-    ]
-    return "flip", f"{', '.join(parts)}; {second.orientation} by band: {', '.join(gains)} dB."

@@ -25,6 +25,7 @@ from .sentences import (
     uneven_texts,
     window_sentence,
 )
+from .sound_sentences import flip_sentence, level_sentence, tone_sentence
 from .terminal import INDENT, WIDTH, Terminal, labelled, printable
 from .words import db_text, throw_m
 
@@ -106,8 +107,11 @@ def _one(
         (1, shortcut_sentence(one, told)),
         (1, window_sentence(scenario, one)),
         (2, proof_sentence(scenario, one)),
+        (2, level_sentence(scenario, answer, one)),
+        (2, flip_sentence(told)),
+        (2, tone_sentence(scenario, answer, one)),
     ]
-    more = explained(scenario, told) if told else []
+    more = explained(scenario, one, told) if told else []
     ranked += [(3 + place, sentence) for place, sentence in enumerate(more)]
     return [_block(rank, of, terminal) for rank, of in ranked if of is not None]
 
