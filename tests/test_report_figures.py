@@ -134,6 +134,19 @@ def test_a_stop_stands_on_the_sheet() -> None:
     assert any(text.startswith("STOP: The front pick goes slack") for text in said)
 
 
+def test_many_stops_do_not_run_off_the_sheet() -> None:
+    scenario = answers.house()
+    stops = tuple(replace(answers.STOP, text=f"{k}. {'stop ' * 30}") for k in range(12))
+    answer = replace(answers.house_answer(scenario), cautions=(*stops, *answers.CAUTIONS))
+    with drawing_style.style():
+        figure = aim_figure(scenario, answer)
+        FigureCanvasAgg(figure).draw()
+        assert figure.get_tightbbox().y0 >= 0.05
+        said = [text.get_text() for text in figure.texts]
+    assert any(text.startswith("STOP: 0.") for text in said)
+    assert "… more in the summary" in said
+
+
 def test_curves_are_about_their_weighted_means() -> None:
     scenario = answers.house()
     found = curves(scenario, answers.house_answer(scenario))

@@ -20,8 +20,8 @@ _STANDING_LETTERS, _STANDING_STEP = 205, 0.115
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
-_PANEL = 3.65
-"""Width of the panel of figures."""
+_PANEL, _PANEL_STEP = 3.65, 0.145
+"""Width of the panel of figures, and from line to line in it."""
 
 
 def aim_figures(
@@ -73,7 +73,7 @@ def aim_figure(scenario: Scenario, answer: Answer) -> Any:
     )
     _heading(figure, scenario)
     _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
-    _panel(figure, scenario, answer, bottom + room)
+    _panel(figure, scenario, answer, top=bottom + room, bottom=bottom - 0.45)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
         _write(figure, _LEFT, y, part, fontsize=6.3, color=look.QUIET)
@@ -158,12 +158,16 @@ def _colour(share: float) -> Any:
     return matplotlib.colormaps[look.LEVEL_MAP](share)
 
 
-def _panel(figure: Any, scenario: Scenario, answer: Answer, top: float) -> None:
-    """The figures to work from, downwards from a height in inches."""
+def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
+    """The figures to work from, what stops first, between two heights in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
-    y = top
+    lines = []
     for text, weight, colour in key_figures(scenario, answer):
         indent = "" if weight == "bold" else "   "
-        for part in wrap(text, 58, subsequent_indent=indent):
-            _write(figure, left, y, part, fontsize=7.6, weight=weight, color=colour, va="top")
-            y -= 0.145
+        lines += [(part, weight, colour) for part in wrap(text, 58, subsequent_indent=indent)]
+    fit = int((top - bottom) / _PANEL_STEP)
+    if len(lines) > fit:
+        lines = [*lines[: fit - 1], ("… more in the summary", "bold", look.STOP)]
+    for number, (text, weight, colour) in enumerate(lines):
+        y = top - _PANEL_STEP * number
+        _write(figure, left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")
