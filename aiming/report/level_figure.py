@@ -37,6 +37,16 @@ def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
                 label=band_label(band) if first == 0 else None,
                 zorder=3,
             )
+        for index, band in enumerate(curves.further_hz):
+            ax.plot(
+                place[rows],
+                curves.further_db[index, rows],
+                color=look.QUIET,
+                linestyle=look.nth(look.FURTHER_DASHES, index),
+                linewidth=0.7,
+                label=band_label(band) if first == 0 else None,
+                zorder=2,
+            )
         ax.plot(
             place[rows],
             curves.design_db[rows],
@@ -75,7 +85,7 @@ def places(answer: Answer) -> tuple[FloatArray, tuple[tuple[int, int], ...]]:
 
 
 def _scale(ax: Any, curves: Curves) -> None:
-    every = np.concatenate([curves.by_band_db.ravel(), curves.design_db])
+    every = np.concatenate([curves.by_band_db.ravel(), curves.further_db.ravel(), curves.design_db])
     every = every[np.isfinite(every)]
     low = float(np.clip(every.min(initial=0.0) - 1.0, -_MOST_SPAN_DB, -_LEAST_SPAN_DB))
     high = float(np.clip(every.max(initial=0.0) + 1.0, _LEAST_SPAN_DB, _MOST_SPAN_DB))
