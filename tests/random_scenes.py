@@ -1,5 +1,7 @@
 """Seeded random questions for the search: any seating, any pattern, any place, any limit."""
 
+from dataclasses import replace
+
 import numpy as np
 from second_formula import Fast, Sample
 
@@ -157,6 +159,30 @@ def random_problem(seed: int, *, rows: int = 9) -> Problem:
         reachable_tilt_deg=reachable,
         max_front_elevation_deg=steepest,
         front_ear_m=None if steepest is None else (left, float(all_rows.z_m[0])),
+    )
+
+
+def close_problem(seed: int) -> Problem:
+    """A large cabinet given by its trim, at the height of the ears amid the audience."""
+    rng = np.random.default_rng(seed)
+    problem = random_problem(seed)
+    ears = problem.rows.z_m[len(problem.rows) // 2]
+    left, right = float(problem.rows.x_m.min()), float(problem.rows.x_m.max())
+    hang = replace(
+        problem.hang,
+        x_m=tuple(np.sort(rng.uniform(left, right, 2)).tolist()),
+        vertical="trim",
+        vertical_m=tuple(np.sort(rng.uniform(ears - 1.5, ears + 2.0, 2)).tolist()),
+        tilt_deg=(-90.0, 90.0),
+    )
+    outline = frozen(np.array(OUTLINE_M) * rng.uniform(1.0, 4.0))
+    return replace(
+        problem,
+        hang=hang,
+        cabinet=Cabinet(outline_m=outline),
+        axis_on_audience=True,
+        objective="spread",
+        pattern=nominal_pattern(above_deg=50.0, below_deg=70.0, bands_hz=problem.pattern.band_hz),
     )
 
 

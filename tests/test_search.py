@@ -13,14 +13,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from random_scenes import near, random_problem, sample_placements
+from random_scenes import close_problem, near, random_problem, sample_placements
 from second_formula import Fast, Sample, scalar_levels_db, scalar_objective_db
 
-from aiming.aim.enclosure import Boxes, enclose, pose, settle
 from aiming.aim.lowest import STEP_M, lowest_within
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, bound_and_try, roots, search
-from aiming.arrays import FloatArray
+from aiming.aim.search import Found, Status, search
 from aiming.speaker.speaker import Placement
 
 SCENES = 200
@@ -114,7 +112,8 @@ def test_nothing_sampled_is_better(seed: int) -> None:
     found = search(problem, gap_db=gap_db, most_boxes=CAP)
     sampled = best_sampled(problem, np.random.default_rng(seed), 10_000, found)
     if found.placement is None:
-        assert not np.isfinite(sampled)
+        assert found.status in (Status.INFEASIBLE, Status.UNDECIDED)
+        assert found.status is Status.UNDECIDED or not np.isfinite(sampled)
         return
     check_answer(problem, found)
     assert sampled >= found.objective_db - found.gap_db - ROUNDING_DB
@@ -122,101 +121,16 @@ def test_nothing_sampled_is_better(seed: int) -> None:
         assert found.gap_db <= gap_db
 
 
-def sub_boxes(problem: Problem, rng: np.random.Generator, count: int) -> Boxes:
-    """Random boxes inside the roots, of every size from whole to a ten-thousandth."""
-    whole = roots(problem)
-    assert whole is not None
-    of = rng.integers(0, len(whole), count)
-    half = whole.half[of] * np.minimum(1.0, 10.0 ** rng.uniform(-4.0, 0.3, (count, 3)))
-    play = whole.half[of] - half
-    centre = whole.centre[of] + play * rng.uniform(-1.0, 1.0, (count, 3))
-    return Boxes(centre, half, whole.piece[of], whole.flipped[of])
+@pytest.mark.parametrize("seed", range(25))
+def test_close_by(seed: int) -> None:
+    """Where trim and tilt hang together within the cabinet's own reach of the aim point.
 
-
-def points_of(boxes: Boxes, t: FloatArray) -> Boxes:
-    """(b·n) points without extent inside boxes, t (n, 3) of their half-widths."""
-    centre = boxes.centre[:, np.newaxis] + boxes.half[:, np.newaxis] * t
-    count = len(t)
-    return Boxes(
-        centre.reshape(-1, 3),
-        np.zeros((len(boxes) * count, 3)),
-        np.repeat(boxes.piece, count),
-        np.repeat(boxes.flipped, count),
-    )
-
-
-@pytest.mark.parametrize("seed", range(60))
-def test_enclosures_hold(seed: int) -> None:
-    """Every row and channel at points of random boxes lies in const + Σ gen·t + [low, high].
-
-    Of the two unknowns for what is left over in tilt and height only |t| ≤ 1 is known.
+    There one aim point and trim may belong to several tilts.
     """
-    problem = random_problem(seed)
-    rng = np.random.default_rng(seed)
-    if roots(problem) is None:
-        return
-    boxes = sub_boxes(problem, rng, 60)
-    enclosure = enclose(problem, boxes, pose(problem, boxes))
-    corners = np.array([[a, b, c] for a in (-1, 1) for b in (-1, 1) for c in (-1, 1)], dtype=float)
-    t = np.concatenate([corners, np.zeros((1, 3)), rng.uniform(-1.0, 1.0, (16, 3))])
-    points = points_of(boxes, t)
-    tilt, height = settle(problem, points)
-    levels = problem.levels_db(
-        Placement(points.centre[:, 2], height, np.degrees(tilt), points.flipped)
-    )
-    if not problem.per_band:
-        levels = levels.mean(axis=1, keepdims=True)
-    levels = levels.reshape(len(boxes), len(t), *levels.shape[1:])
-    middle = enclosure.const[:, np.newaxis]
-    play = np.zeros_like(middle)
-    for place, k in enumerate(enclosure.active):
-        gen = enclosure.gen[place][:, np.newaxis]
-        if k < 3:
-            middle = middle + gen * t[:, k][:, np.newaxis, np.newaxis]
-        else:
-            play = play + np.abs(gen)
-    known = ~np.isnan(levels)
-    low = middle - play + enclosure.low[:, np.newaxis]
-    high = middle + play + enclosure.high[:, np.newaxis]
-    assert not (known & np.isnan(low)).any()
-    assert (levels >= low - ROUNDING_DB)[known].all()
-    assert (levels <= high + ROUNDING_DB)[known].all()
-
-
-class Aside:
-    """A goal that wants every bound worked out and looks at no placement."""
-
-    enough_db = np.inf
-
-    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
-        """Nothing is kept."""
-
-
-@pytest.mark.parametrize("seed", range(60))
-def test_lower_bounds_hold(seed: int) -> None:
-    """No allowed point of a random box lies below the box's bound, nor in a box ruled out."""
-    problem = random_problem(seed)
-    rng = np.random.default_rng(1000 + seed)
-    if roots(problem) is None:
-        return
-    boxes = sub_boxes(problem, rng, 40)
-    lower, left = bound_and_try(problem, boxes, Aside())
-    bound = np.full(len(boxes), np.inf)
-    for value, centre, half, piece, flipped in zip(
-        lower, left.centre, left.half, left.piece, left.flipped, strict=True
-    ):
-        same = (boxes.centre == centre).all(axis=1) & (boxes.half == half).all(axis=1)
-        bound[same & (boxes.piece == piece) & (boxes.flipped == flipped)] = value
-    t = np.concatenate([np.zeros((1, 3)), rng.uniform(-1.0, 1.0, (80, 3))])
-    points = points_of(boxes, t)
-    tilt = np.degrees(settle(problem, points)[0])
-    sample = Sample(points.centre[:, 2], points.centre[:, 1], tilt, points.flipped)
-    fast = Fast(problem)
-    # The points' own axes meet the audience by construction, where boxes run over aim points.
-    by_aim = replace(problem, axis_on_audience=problem.axis_on_audience and boxes.piece[0] < 0)
-    allowed = Fast(by_aim).allowed(sample)
-    values = np.where(allowed, fast.objective_db(sample), np.inf).reshape(len(boxes), len(t))
-    assert (values >= bound[:, np.newaxis] - ROUNDING_DB).all()
+    problem = close_problem(seed)
+    found = search(problem, gap_db=0.05, most_boxes=CAP)
+    sampled = best_sampled(problem, np.random.default_rng(seed), 10_000, found)
+    assert sampled >= found.objective_db - found.gap_db - ROUNDING_DB
 
 
 @pytest.mark.parametrize("seed", range(60))
