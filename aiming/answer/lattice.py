@@ -69,6 +69,9 @@ def lattice_of(scenario: Scenario, answer: Answer, name: str, *, points: int) ->
     speaker = scenario.speaker(name)
     orientations = speaker.hang.orientations
     drop = problem_of(scenario, speaker).drop_m(one.tilt_deg, one.orientation == "flipped")
+    company = scenario.company
+    if name in company.hung_under or company.under(name) is not None:
+        points = 0  # it moves only together with another
     axes = axes_of(
         speaker, one, scenario.units, drop_m=float(drop), points=points // len(orientations)
     )
@@ -99,6 +102,7 @@ def _turned(
         all_levels = power_sum_db(np.stack(everyone))
     served = scenario.rows.of(speaker.serves)
     alone = heard(levels[..., served], scenario.rows, served)
+    # Where one follows another, or phase counts, a sum of levels is not what all give together.
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
     spots = Spots.blank(shape)
     told: dict[tuple[Caution, ...], int] = {}
@@ -135,7 +139,7 @@ def _turned(
         line_m=spots.line_m,
         line_end_deg=spots.line_end_deg,
         alone=alone,
-        together=together if others else None,
+        together=together if others and not scenario.company.attached else None,
         loads=tuple(map(tuple, spots.loads)),
         cautions=tuple(told),
         caution_list=spots.caution_list,

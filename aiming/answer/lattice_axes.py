@@ -51,17 +51,19 @@ class Axes:
 def axes_of(
     speaker: Speaker, one: SpeakerAnswer, unit: Unit, *, drop_m: float, points: int
 ) -> Axes:
-    """The axes of one loudspeaker, with at most about this many points in all.
+    """The axes of one loudspeaker, with at most about this many points in all; 0 leaves only one.
 
     drop_m: the acoustic centre above the vertical limit's own point, at the answer's placement
     """
     hang = speaker.hang
+    vertical_m = one.height_m - drop_m
+    tilt, vertical = frozen(np.array([one.tilt_deg])), frozen(np.array([vertical_m]))
     most_tilts = max(5, round(sqrt(points * _TILTS_PER_HEIGHT)))
     most_heights = max(3, round(points / most_tilts))
-    tilt = _axis(one.tilt_deg, _tilts_around(hang, one.tilt_deg), TILT_STEPS_DEG, most_tilts)
-    vertical_m = one.height_m - drop_m
-    steps = METRE_STEPS_M if unit == "m" else INCH_STEPS_M
-    vertical = _axis(vertical_m, _verticals_around(hang, vertical_m), steps, most_heights)
+    if points > 0:
+        turns, steps = _tilts_around(hang, one.tilt_deg), _steps_m(unit)
+        tilt = _axis(one.tilt_deg, turns, TILT_STEPS_DEG, most_tilts)
+        vertical = _axis(vertical_m, _verticals_around(hang, vertical_m), steps, most_heights)
     return Axes(
         tilt_deg=tilt,
         vertical=hang.vertical,
@@ -72,6 +74,10 @@ def axes_of(
         tilt_given=hang.tilt_deg[0] == hang.tilt_deg[1],
         vertical_given=hang.vertical_m[0] == hang.vertical_m[1],
     )
+
+
+def _steps_m(unit: Unit) -> tuple[float, ...]:
+    return METRE_STEPS_M if unit == "m" else INCH_STEPS_M
 
 
 def _tilts_around(hang: Hang, tilt_deg: float) -> Range:

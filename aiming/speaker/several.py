@@ -87,6 +87,11 @@ class Company:
     coherent: bool = False
     reference_m: tuple[float, float] | None = None
 
+    @property
+    def attached(self) -> bool:
+        """Whether one loudspeaker's figures depend on where another is."""
+        return bool(self.fills or self.hung_under or self.coherent)
+
     def under(self, name: str) -> str | None:
         """The loudspeaker that hangs under this one; None where none does."""
         return next((of for of, held in self.hung_under.items() if held.above == name), None)

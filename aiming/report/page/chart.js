@@ -37,7 +37,7 @@ function drawChart(given) {
   const is = curve((place) => at(found.level, now.channel, place));
   for (const run of parts(is)) svg.append(shape("path", { d: path(run), class: "curve" }));
   for (const [place, level] of is) {
-    const kind = mark(level), size = Math.max(0.45, Math.min(1, (right - left) / last / 12));
+    const kind = mark(level), size = Math.max(0.45, Math.min(em / 12.8, (right - left) / last / 12));
     svg.append(shape("path", { d: MARKS[kind], transform: `translate(${x(place).toFixed(1)} ${(kind === "unknown" ? y(0) : y(level)).toFixed(1)}) scale(${size})`, class: `mark ${kind}` }));
   }
   chartNames(svg, rows, x, bottom, em);

@@ -66,7 +66,7 @@ function house(into, to, em) {
     const middle = floor.reduce((best, one) => (Math.abs(one[0] - (a[0] + b[0]) / 2) < Math.abs(best[0] - (a[0] + b[0]) / 2) ? one : best));
     const y = floor.length > 2 ? middle[1] : (a[1] + b[1]) / 2;
     const drop = b[0] > a[0] ? (Math.abs(b[1] - a[1]) / (b[0] - a[0])) * seating.name.length * 0.3 * em : 0;
-    into.append(shape("text", { x: (a[0] + b[0]) / 2, y: y + 1.15 * em + drop, class: "name middle" }, seating.name));
+    into.append(shape("text", { x: (a[0] + b[0]) / 2, y: y + 1.15 * em + drop, class: "name middle halo" }, seating.name));
   }
   const [x, y] = to([0, 0]);
   into.append(shape("path", { d: `M${x - 7},${y} H${x + 7} M${x},${y - 7} V${y + 7}`, class: "datum" }));
@@ -129,7 +129,7 @@ function rowMarks(into, to, em) {
   const found = heard(), rows = found.rows;
   const apart = Math.abs(to([1, 0])[0] - to([0, 0])[0]) * Math.min(...rows.slice(1).map((row, place) =>
     Math.hypot(plan.rows.x[row] - plan.rows.x[rows[place]], plan.rows.z[row] - plan.rows.z[rows[place]])), 9);
-  const size = Math.max(0.45, Math.min(1, apart / 11));
+  const size = Math.max(0.45, Math.min(em / 12.8, apart / 11));
   rows.forEach((row, place) => {
     const [x, y] = to([plan.rows.x[row], plan.rows.z[row]]);
     const kind = mark(at(found.level, now.channel, place));
