@@ -4,6 +4,7 @@ These are extra solves, so they run only when the summary is asked for.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.pattern import read_table_db
 from ..speaker.speaker import Placement, Speaker
 from .figures import Placed, last_row_ear_m, placed, shortcut_of
+from .hiding import hiding_for
 from .model import Answer, SpeakerAnswer
 from .problems import problem_of
 
@@ -128,7 +130,7 @@ def _explain(scenario: Scenario, speaker: Speaker, one: SpeakerAnswer) -> Speake
     held = problem.axis_on_audience and _held(problem, place)
     loss = _distance_loss_db(problem, place)
     mostly = np.isfinite(here) and here >= MOSTLY_DISTANCE * loss
-    front = _front_rows(problem, place)
+    front = _front_rows(scenario, speaker, problem, place)
     return SpeakerExplanation(
         speaker=speaker.name,
         held_at_last_row=held,
@@ -171,13 +173,16 @@ def _at_height(problem: Problem, place: Placement, height_m: float) -> Problem:
     )
 
 
-def _front_rows(problem: Problem, place: Placement) -> tuple[FrontRows, ...]:
+def _front_rows(
+    scenario: Scenario, speaker: Speaker, problem: Problem, place: Placement
+) -> tuple[FrontRows, ...]:
     if problem.hang.fixed:
         return ()
     near = np.argsort(np.abs(problem.rows.x_m - float(place.x_m)), kind="stable")
     found = []
     for given in range(min(MOST_FRONT_ROWS, len(near) // 3) + 1):
-        rest = replace(problem, rows=problem.rows.pick(np.sort(near[given:])))
+        left = problem.rows.pick(np.sort(near[given:]))
+        rest = replace(problem, rows=left, shadow=hiding_for(scenario, left, speaker))
         best = _best(rest)
         if best is None:
             break
@@ -198,7 +203,7 @@ def _front_rows(problem: Problem, place: Placement) -> tuple[FrontRows, ...]:
 def _knee(front: tuple[FrontRows, ...]) -> int | None:
     """The last row in a run from the front each of which gains at least KNEE_DB."""
     knee = 0
-    for before, after in zip(front, front[1:], strict=False):
+    for before, after in pairwise(front):
         if before.spread_db - after.spread_db < KNEE_DB:
             break
         knee = after.given_away
