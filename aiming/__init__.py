@@ -8,14 +8,25 @@ if TYPE_CHECKING:
     from .answer.solve import evaluate, solve
     from .on_site.run import onsite
     from .scenario import load
+    from .sweep.run import what_if
 
-__all__ = ["AimingError", "Fault", "ScenarioError", "evaluate", "load", "onsite", "solve"]
+__all__ = [
+    "AimingError",
+    "Fault",
+    "ScenarioError",
+    "evaluate",
+    "load",
+    "onsite",
+    "solve",
+    "what_if",
+]
 
 _HOMES = {
     "load": ".scenario",
     "solve": ".answer.solve",
     "evaluate": ".answer.solve",
     "onsite": ".on_site.run",
+    "what_if": ".sweep.run",
 }
 
 

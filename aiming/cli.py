@@ -17,6 +17,7 @@ from .commands.onsite import onsite
 from .commands.page import page
 from .commands.pattern import pattern
 from .commands.solve import evaluate, solve
+from .commands.what_if import what_if
 from .errors import AimingError
 from .version import VERSION
 
@@ -56,7 +57,20 @@ app = typer.Typer(
     epilog="Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
     "meets the limits; 1 a bug.",
 )
-for command in (solve, evaluate, compare, page, check, onsite, pattern, ideal, bridle, new, schema):
+for command in (
+    solve,
+    evaluate,
+    compare,
+    what_if,
+    page,
+    check,
+    onsite,
+    pattern,
+    ideal,
+    bridle,
+    new,
+    schema,
+):
     app.command()(command)
 
 

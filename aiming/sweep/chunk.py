@@ -84,10 +84,15 @@ class Pace(Enum):
 
 def pace_of(work: Work) -> Pace:
     """The pace of the first stage, and so presumably of every one."""
-    stage = _stage(work, (0,) * len(work.slow))
+    stage = stage_of(work)
     if not stage.evaluated or needs_answers(stage.exact.scenario, work.figures):
         return Pace.POINTS
     return Pace.BULK if stage.quick else Pace.EXACT
+
+
+def stage_of(work: Work) -> Stage:
+    """The first stage of a sweep."""
+    return _stage(work, (0,) * len(work.slow))
 
 
 def _stage(work: Work, index: tuple[int, ...]) -> Stage:

@@ -16,7 +16,13 @@ from ..bands import band_key
 from ..errors import AimingError, found_text
 
 TOGETHER = "together"
-DEFAULT_FIGURES = ("spread_db", "worst_band_spread_db", "deviation_db", "rows_within_3db_percent")
+DEFAULT_FIGURES = (
+    "spread_db",
+    "worst_band_spread_db",
+    "softest_row_level_db",
+    "rows_within_3db_percent",
+    "feasible",
+)
 
 _OF_LEVELS = {
     "spread_db": 4,

@@ -18,7 +18,7 @@ from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
 from ..version import VERSION
 from .axes import Axis, axes_of
-from .chunk import Pace, Work, pace_of
+from .chunk import Pace, Work, pace_of, stage_of
 from .figures import DEFAULT_FIGURES, TOGETHER, Figure, figures_of
 from .grid import Grid, cut
 from .point import CHANGES_FROM
@@ -93,6 +93,25 @@ def what_if(
             spool.close()
             raise
     return found
+
+
+def is_solved(scenario: Scenario, over: Mapping[str, object]) -> bool:
+    """Whether the candidates of a sweep are solved rather than evaluated."""
+    return not stage_of(work_of(scenario, over)).evaluated
+
+
+def figures_for(scenario: Scenario, over: Mapping[str, object]) -> tuple[str, ...]:
+    """The figures of a sweep that names none: where candidates are solved, also where they hang."""
+    together = (
+        _about(
+            tuple(one.name for one in scenario.speakers),
+            [_path(scenario, axis) for axis in axes_of(over, unit=scenario.units)],
+        )
+        == TOGETHER
+    )
+    if together or not is_solved(scenario, over):
+        return DEFAULT_FIGURES
+    return (*DEFAULT_FIGURES, "tilt_deg", "height_m")
 
 
 def work_of(
