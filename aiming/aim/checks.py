@@ -79,10 +79,10 @@ def choose_checks(problem: Problem, placement: Placement) -> tuple[Check, ...]:
         (int(known[np.argmin(design[known])]), "softest row"),
     ]
     visited = {int(rows.seating[row]) for row in (*reasons, *(row for row, _ in wished))}
-    for seating in np.unique(rows.seating[known]):
-        if int(seating) not in visited:
+    for seating in sorted(set(rows.seating[known].tolist())):
+        if seating not in visited:
             of = known[rows.seating[known] == seating]
-            name = rows.seatings[int(seating)].name
+            name = rows.seatings[seating].name
             wished.append((int(of[len(of) // 2]), f"middle of {name}"))
     for row, reason in wished:
         reasons[row] = f"{reasons[row]}; {reason}" if row in reasons else reason

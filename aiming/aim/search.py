@@ -239,7 +239,7 @@ def _tilts_instead(problem: Problem, boxes: Boxes) -> Boxes:
     places = np.column_stack([boxes.flipped, boxes.centre[:, 1:], boxes.half[:, 1:]])
     centre, half, flipped = [], [], []
     other = boxes.centre.shape[1] - 1
-    for turn, *place in np.unique(places, axis=0).tolist():
+    for turn, *place in sorted({tuple(row) for row in places.tolist()}):
         for low, high in problem.tilt_ranges(bool(turn)):
             centre.append([0.5 * (low + high), *place[:other]])
             half.append([0.5 * (high - low), *place[other:]])

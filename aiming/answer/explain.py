@@ -123,7 +123,7 @@ def explain(scenario: Scenario, answer: Answer) -> Explanation:
 
 def _explain(scenario: Scenario, speaker: Speaker, one: SpeakerAnswer) -> SpeakerExplanation:
     problem = problem_of(scenario, speaker)
-    place = Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
+    place = one.placement
     at = placed(scenario, speaker, problem, place)
     above = one.tilt_deg - shortcut_of(scenario, at).tilt_deg
     here = float(measures.spread_db(problem.levels_db(place)))

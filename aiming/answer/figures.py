@@ -32,6 +32,7 @@ from .model import (
     Window,
     known,
 )
+from .problems import offset_db
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +42,7 @@ class Placed:
     served: (s,) indices of its rows among the scenario's rows
     throw_m: to the aim point, None where the axis meets no served plane
     aim_piece: index of the plane's piece there
+    together: the question about it and the one that hangs under it; None where none does
     """
 
     speaker: Speaker
@@ -49,9 +51,22 @@ class Placed:
     served: IntArray
     throw_m: float | None
     aim_piece: int | None
+    together: Problem | None = None
+
+    @property
+    def question(self) -> Problem:
+        """What the search was, or would be, asked."""
+        return self.problem if self.together is None else self.together
 
 
-def placed(scenario: Scenario, speaker: Speaker, problem: Problem, placement: Placement) -> Placed:
+def placed(
+    scenario: Scenario,
+    speaker: Speaker,
+    problem: Problem,
+    placement: Placement,
+    *,
+    together: Problem | None = None,
+) -> Placed:
     """The loudspeaker, with where its axis meets the audience."""
     one = Placement(
         x_m=np.array([placement.x_m]),
@@ -67,6 +82,7 @@ def placed(scenario: Scenario, speaker: Speaker, problem: Problem, placement: Pl
         served=scenario.rows.of(speaker.serves),
         throw_m=float(distance[0]) if hit else None,
         aim_piece=int(piece[0]) if hit else None,
+        together=together,
     )
 
 
@@ -156,15 +172,9 @@ def aim_level_db(scenario: Scenario, at: Placed) -> float:
         np.array([point[0]]),
         np.array([point[1]]),
         absorption_db_per_m=at.problem.absorption_db_per_m,
-        offset_db=offset_db(scenario, at.speaker),
+        offset_db=offset_db(at.speaker, scenario.aim.bands_hz),
     )
     return float(measures.design_level_db(level)[0])
-
-
-def offset_db(scenario: Scenario, speaker: Speaker) -> FloatArray:
-    """(bands,) its output in the design bands."""
-    bands = speaker.pattern.band_hz
-    return speaker.offset_db[[bands.index(band) for band in scenario.aim.bands_hz]]
 
 
 def levels_and_shadow_db(
@@ -190,7 +200,7 @@ def levels_and_shadow_db(
         rows.x_m,
         rows.z_m,
         absorption_db_per_m=problem.absorption_db_per_m,
-        offset_db=offset_db(scenario, speaker),
+        offset_db=offset_db(speaker, scenario.aim.bands_hz),
         shadow_db=shadow,
     )
     return levels, shadow
@@ -230,10 +240,13 @@ def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
 
 
 def window_of(at: Placed) -> Window | None:
-    """How far tilt and height may be off; None where a level is unknown."""
-    if not np.isfinite(float(at.problem.objective_db(at.placement))):
+    """How far tilt and height may be off; None where a level is unknown.
+
+    With another under it both move, and the spread is that of both.
+    """
+    if not np.isfinite(float(at.question.objective_db(at.placement))):
         return None
-    problem = _with_tolerance(at.problem)
+    problem = _with_tolerance(at.question)
     return Window(
         tilt_deg=tilt_window_deg(problem, at.placement, within_db=WITHIN_DB),
         height_m=height_window_m(problem, at.placement, within_db=WITHIN_DB),

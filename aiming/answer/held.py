@@ -13,6 +13,7 @@ from ..speaker.rigging import Rigging
 from ..speaker.speaker import Placement, Speaker
 from ..speaker.stack import Stack
 from .caution_limits import threshold
+from .problems import rigging_with_below
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +62,9 @@ def held_at(scenario: Scenario, speaker: Speaker, placement: Placement) -> Held:
         at_m=(float(placement.x_m), float(placement.height_m)),
         rigging=_rigging(scenario, speaker, placement),
     )
-    return _hanging(scenario, held) if held.flown else _standing(scenario, held)
+    if not held.flown:
+        return _standing(scenario, held)
+    return _hanging(scenario, held, float(placement.splay_deg))
 
 
 def _rigging(scenario: Scenario, speaker: Speaker, placement: Placement) -> Rigging | None:
@@ -70,9 +73,17 @@ def _rigging(scenario: Scenario, speaker: Speaker, placement: Placement) -> Rigg
     return scenario.rigging.get(speaker.name, {}).get(placement.orientation)
 
 
-def _hanging(scenario: Scenario, held: Held) -> Held:
+def _hanging(scenario: Scenario, held: Held, splay_deg: float) -> Held:
     if held.rigging is None:
         return replace(held, not_checked=_missing(held))
+    whole = rigging_with_below(scenario, held.speaker, held.rigging, splay_deg)
+    if whole is None:
+        below = scenario.company.under(held.speaker.name)
+        return replace(
+            held, not_checked=f"the mass or the centre of gravity of {below}, hung under, not given"
+        )
+    held = replace(held, rigging=whole)
+    assert held.rigging is not None
     try:
         loads = loads_at(
             held.speaker.cabinet,

@@ -149,7 +149,7 @@ def _turned(
 def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
     """A loudspeaker where the answer has it."""
     speaker = scenario.speaker(one.name)
-    place = Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
+    place = one.placement
     return placed(scenario, speaker, problem_of(scenario, speaker), place)
 
 

@@ -39,7 +39,7 @@ class Edges:
 
 def placement_of(one: SpeakerAnswer) -> Placement:
     """Where the answer puts this loudspeaker."""
-    return Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
+    return one.placement
 
 
 def level_map(

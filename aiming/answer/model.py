@@ -10,7 +10,8 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..bands import band_key
-from ..speaker.speaker import Mount, Orientation
+from ..speaker.speaker import Mount, Orientation, Placement
+from .company import Adds, Match, Pair
 from .sound import LobeFamily, Loudness, Tone
 
 Severity = Literal["stop", "caution", "note"]
@@ -128,6 +129,20 @@ class SpeakerAnswer:
     tone: Tone | None = None
     output: Loudness | None = None
     lobe_family: LobeFamily | None = None
+    gain_db: float = 0.0
+    delay_ms: float = 0.0
+    match: Match | None = None
+    adds: Adds | None = None
+    pair: Pair | None = None
+    hung_under: str | None = None
+
+    @property
+    def placement(self) -> Placement:
+        """Where it is, and the splay of what hangs under it."""
+        splay = 0.0 if self.pair is None else self.pair.splay_deg
+        return Placement(
+            self.x_m, self.height_m, self.tilt_deg, self.orientation == "flipped", splay
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,6 +150,8 @@ class SpeakerRows:
     """One loudspeaker at every row, whatever it serves.
 
     distance_m, off_axis_deg, departure_db, departure_m: (n,); levels_db, shadow_db: (bands, n)
+    arrival_ms: (n,) its delay and the way; after_reference_ms: after sound from the time reference
+    after_main_ms, re_main_db: (n,) of a fill, its time and design level against its main's
     """
 
     distance_m: FloatArray
@@ -143,6 +160,15 @@ class SpeakerRows:
     shadow_db: FloatArray
     departure_db: FloatArray
     departure_m: FloatArray
+    arrival_ms: FloatArray | None = None
+    after_reference_ms: FloatArray | None = None
+    after_main_ms: FloatArray | None = None
+    re_main_db: FloatArray | None = None
+
+    def further(self) -> dict[str, FloatArray]:
+        """What of time and level against others is known, by its name."""
+        names = ("arrival_ms", "after_reference_ms", "after_main_ms", "re_main_db")
+        return {name: of for name in names if (of := getattr(self, name)) is not None}
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,6 +194,8 @@ class Together:
     spread_db: float | None
     worst_band_spread_db: float | None
     by_band: dict[float, BandFigures]
+    rows_within_3db_percent: float | None = None
+    summed: Literal["power", "coherent"] = "power"
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,6 +284,8 @@ def _together_dict(together: Together) -> dict[str, Any]:
         "spread_db": together.spread_db,
         "worst_band_spread_db": together.worst_band_spread_db,
         "by_band": _by_band(together.by_band),
+        "rows_within_3db_percent": together.rows_within_3db_percent,
+        "sum": together.summed,
     }
 
 
@@ -309,6 +339,12 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         "tone": None if one.tone is None else plain(one.tone.to_dict()),
         "output": None if one.output is None else plain(one.output.to_dict()),
         "lobe_family": None if one.lobe_family is None else plain(one.lobe_family.to_dict()),
+        "gain_db": one.gain_db,
+        "delay_ms": one.delay_ms,
+        "match": None if one.match is None else plain(one.match.to_dict()),
+        "adds": None if one.adds is None else plain(one.adds.to_dict()),
+        "pair": None if one.pair is None else plain(one.pair.to_dict()),
+        "hung_under": one.hung_under,
     }
 
 
@@ -334,6 +370,7 @@ def _rows_list(rows: RowsAnswer, bands_hz: tuple[float, ...]) -> list[dict[str, 
                     "shadow_db": by_band(one.shadow_db, row),
                     "departure_db": known(one.departure_db[row]),
                     "departure_m": known(one.departure_m[row]),
+                    **{of: known(table[row]) for of, table in one.further().items()},
                 }
                 for name, one in rows.by_speaker.items()
             },

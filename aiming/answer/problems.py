@@ -1,6 +1,13 @@
 """From a scenario to the question that the search answers, one loudspeaker at a time."""
 
+from dataclasses import replace
+from functools import reduce
+from math import ceil
+
+import numpy as np
+
 from ..aim.problem import Problem
+from ..aim.under import Under
 from ..air import absorption_db_per_m
 from ..arrays import FloatArray
 from ..bands import exact_midband_hz
@@ -8,6 +15,7 @@ from ..rigging.body import NotChecked
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..section import plane_segments
+from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation, Range, Speaker
 from .hiding import hiding_for
 
@@ -35,28 +43,103 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     )
 
 
+def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
+    """What the search is asked for this loudspeaker and, where one hangs under it, for both."""
+    alone = problem_of(scenario, speaker)
+    name = scenario.company.under(speaker.name)
+    if name is None:
+        return alone
+    below = scenario.speaker(name)
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows.pick(scenario.rows.of(tuple({*speaker.serves, *below.serves})))
+    return replace(
+        alone,
+        rows=rows,
+        shadow=hiding_for(scenario, rows, speaker),
+        under=Under(
+            held=scenario.company.hung_under[name],
+            pattern=below.pattern.only(bands),
+            flipped=below.hang.orientations[0] == "flipped",
+            louder_db=offset_db(below, bands) - offset_db(speaker, bands),
+            shadow=hiding_for(scenario, rows, below),
+        ),
+    )
+
+
+def offset_db(speaker: Speaker, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) its output in these bands."""
+    held = speaker.pattern.band_hz
+    return speaker.offset_db[[held.index(band) for band in bands_hz]]
+
+
+def rigging_with_below(
+    scenario: Scenario, speaker: Speaker, rigging: Rigging, splay_deg: float
+) -> Rigging | None:
+    """The rigging with the loudspeaker that hangs under this one, as a mass at its place.
+
+    The same where none hangs there; None where its mass or centre of gravity is not given.
+    """
+    name = scenario.company.under(speaker.name)
+    if name is None:
+        return rigging
+    below, held = scenario.speaker(name), scenario.company.hung_under[name]
+    cabinet = below.cabinet
+    if cabinet is None or cabinet.mass_kg is None or cabinet.centre_of_gravity_m is None:
+        return None
+    u, w = cabinet.centre_of_gravity_m
+    w = -w if below.hang.orientations[0] == "flipped" else w
+    own = held.own_joint_m
+    return replace(
+        rigging,
+        below=Underhung(
+            mass_kg=cabinet.mass_kg,
+            joint_m=held.joint_m,
+            centre_of_gravity_m=(u - own[0], w - own[1]),
+            splay_deg=splay_deg,
+        ),
+    )
+
+
 def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[Range, ...]] | None:
     """Per orientation the intervals of tilt that the declared rigging holds; None without one.
 
     A pulling line to a fixed point limits the search only where the place is given: elsewhere it
-    depends on what the search is to find, and the placement found is checked afterwards.
+    depends on what the search is to find, and the placement found is checked afterwards.  Where a
+    loudspeaker hangs under it at a splay that is left open, a tilt counts that is held at every
+    splay of the range; with a pick bar's holes, whose tilts move with the splay, there is no limit.
     """
     declared = scenario.rigging.get(speaker.name, {})
     if speaker.hang.mount != "flown" or not declared:
         return None
     found: dict[Orientation, tuple[Range, ...]] = {}
     at_m = _given_place_m(speaker)
+    name = scenario.company.under(speaker.name)
+    low, high = scenario.company.hung_under[name].splay_deg if name else (0.0, 0.0)
+    splays = np.linspace(low, high, 1 + ceil(high - low)).tolist()
     for orientation, rigging in declared.items():
-        reach = reachable_tilt_deg(
-            speaker.cabinet, rigging, flipped=orientation == "flipped", at_m=at_m
-        )
-        if isinstance(reach, NotChecked):
-            continue
-        if reach.tilts_deg is None:
-            found[orientation] = reach.intervals_deg
-        else:
-            found[orientation] = tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg)))
+        spans: list[tuple[Range, ...]] = []
+        for splay in splays:
+            whole = rigging_with_below(scenario, speaker, rigging, splay)
+            if whole is None or (low < high and rigging.holes_u_m):
+                continue
+            reach = reachable_tilt_deg(
+                speaker.cabinet, whole, flipped=orientation == "flipped", at_m=at_m
+            )
+            if isinstance(reach, NotChecked):
+                continue
+            if reach.tilts_deg is None:
+                spans.append(reach.intervals_deg)
+            else:
+                spans.append(tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg))))
+        if spans:
+            found[orientation] = reduce(_in_both, spans)
     return found or None
+
+
+def _in_both(one: tuple[Range, ...], other: tuple[Range, ...]) -> tuple[Range, ...]:
+    """The tilts that both have."""
+    cut = ((max(a, c), min(b, d)) for a, b in one for c, d in other)
+    return tuple(sorted({(low, high) for low, high in cut if low <= high}))
 
 
 def _given_place_m(speaker: Speaker) -> tuple[float, float] | None:

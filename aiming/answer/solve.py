@@ -1,6 +1,6 @@
 """The whole job on one page: a scenario in, an answer out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,9 +9,7 @@ from ..aim.limits import Relief, limited_by, reliefs
 from ..aim.lowest import lowest_within
 from ..aim.problem import Problem
 from ..aim.search import Found, Status, search
-from ..arrays import FloatArray
 from ..errors import AimingError, Fault, ScenarioError
-from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from ..version import VERSION
@@ -30,11 +28,13 @@ from .figures import (
     uniform_line,
     window_of,
 )
+from .heard_together import adds_of, pair_of, sum_db
 from .loads import loads_of, stack_of
 from .lobe_family import family_of
 from .loudness import loudness_of
+from .matching import matched
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
-from .problems import problem_of
+from .problems import problem_of, searched_problem_of
 from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
 from .tone import tone_of
 
@@ -74,17 +74,18 @@ def solve(scenario: Scenario) -> Answer:
 
     Raises NoPlacementError where a loudspeaker has none.
     """
-    found: list[tuple[Placed, Solved | None]] = []
+    found: dict[str, tuple[Placement, Solved | None]] = {}
     for speaker in scenario.speakers:
-        problem = problem_of(scenario, speaker)
+        if speaker.name in scenario.company.hung_under:
+            continue
+        problem = searched_problem_of(scenario, speaker)
         if fixed(problem):
-            placement = only_placement(problem)
-            found.append((placed(scenario, speaker, problem, placement), None))
+            found[speaker.name] = only_placement(problem), None
             continue
         solved = solve_problem(scenario, problem, speaker.name)
         assert solved.taken.placement is not None
-        found.append((placed(scenario, speaker, problem, solved.taken.placement), solved))
-    return answer_of(scenario, found)
+        found[speaker.name] = solved.taken.placement, solved
+    return answer_of(scenario, everyone_placed(scenario, found))
 
 
 def evaluate(scenario: Scenario) -> Answer:
@@ -95,14 +96,34 @@ def evaluate(scenario: Scenario) -> Answer:
     faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
     if faults:
         raise ScenarioError(faults)
-    problems = [(speaker, problem_of(scenario, speaker)) for speaker in scenario.speakers]
-    return answer_of(
-        scenario,
-        [
-            (placed(scenario, speaker, problem, only_placement(problem)), None)
-            for speaker, problem in problems
-        ],
-    )
+    found: dict[str, tuple[Placement, Solved | None]] = {
+        speaker.name: (only_placement(searched_problem_of(scenario, speaker)), None)
+        for speaker in scenario.speakers
+        if speaker.name not in scenario.company.hung_under
+    }
+    return answer_of(scenario, everyone_placed(scenario, found))
+
+
+def everyone_placed(
+    scenario: Scenario, found: dict[str, tuple[Placement, Solved | None]]
+) -> list[tuple[Placed, Solved | None]]:
+    """All loudspeakers in the scenario's order, those that hang under others where these are."""
+    company = scenario.company
+    every: list[tuple[Placed, Solved | None]] = []
+    for speaker in scenario.speakers:
+        held = company.hung_under.get(speaker.name)
+        if held is None:
+            placement, solved = found[speaker.name]
+        else:
+            flipped = speaker.hang.orientations[0] == "flipped"
+            placement = held.placement(found[held.above][0], flipped=flipped).one()
+            solved = None
+        together = None
+        if company.under(speaker.name) is not None:
+            together = searched_problem_of(scenario, speaker)
+        problem = problem_of(scenario, speaker)
+        every.append((placed(scenario, speaker, problem, placement, together=together), solved))
+    return every
 
 
 def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
@@ -119,7 +140,8 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
 
 def fixed(problem: Problem) -> bool:
     """Whether nothing is left to choose."""
-    return problem.hang.fixed
+    low, high = problem.splay_deg
+    return problem.hang.fixed and low == high
 
 
 def only_placement(problem: Problem) -> Placement:
@@ -128,16 +150,31 @@ def only_placement(problem: Problem) -> Placement:
     flipped = hang.orientations[0] == "flipped"
     tilt = hang.tilt_deg[0]
     height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
-    return Placement(x_m=hang.x_m[0], height_m=height, tilt_deg=tilt, flipped=flipped)
+    return Placement(
+        x_m=hang.x_m[0],
+        height_m=height,
+        tilt_deg=tilt,
+        flipped=flipped,
+        splay_deg=problem.splay_deg[0],
+    )
 
 
 def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
     """Every figure of the answer, for loudspeakers that are placed."""
-    by_speaker = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
-    speakers = tuple(
-        _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]) for at, solved in found
-    )
+    set_ = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
+    scenario, by_speaker = set_.scenario, set_.by_speaker
+    found = [
+        (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
+    ]
     rows, together = _together(scenario, by_speaker)
+    speakers = tuple(
+        replace(
+            _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]),
+            match=set_.matches.get(at.speaker.name),
+            adds=adds_of(scenario, by_speaker, at.speaker.name),
+        )
+        for at, solved in found
+    )
     answer = Answer(
         version=VERSION,
         title=scenario.title,
@@ -186,6 +223,7 @@ def _speaker_answer(
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
     every = every_band(scenario, speaker, placement)
+    hung_under = scenario.company.hung_under.get(speaker.name)
     return SpeakerAnswer(
         name=speaker.name,
         mount=speaker.hang.mount,
@@ -203,8 +241,8 @@ def _speaker_answer(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
-        limited_by=() if solved is None else _limits(at.problem, solved),
-        window=window_of(at),
+        limited_by=() if solved is None else _limits(at.question, solved),
+        window=None if hung_under else window_of(at),
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
         uniform_line=uniform_line(at),
@@ -214,6 +252,10 @@ def _speaker_answer(
         tone=tone_of(scenario, at, every),
         output=loudness_of(scenario, at, every),
         lobe_family=family_of(at),
+        gain_db=speaker.gain_db,
+        delay_ms=speaker.delay_ms,
+        pair=pair_of(scenario, at),
+        hung_under=None if hung_under is None else hung_under.above,
     )
 
 
@@ -240,7 +282,7 @@ def _together(
     scenario: Scenario, by_speaker: dict[str, SpeakerRows]
 ) -> tuple[RowsAnswer, Together]:
     rows, bands = scenario.rows, scenario.aim.bands_hz
-    levels: FloatArray = power_sum_db(np.stack([one.levels_db for one in by_speaker.values()]))
+    levels = sum_db(scenario, by_speaker)
     answer = RowsAnswer(
         name=rows.names,
         seating=tuple(scenario.seatings[of].name for of in rows.seating),
@@ -254,6 +296,8 @@ def _together(
         spread_db=known(measures.spread_db(levels)),
         worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
         by_band=band_figures(levels, bands, np.arange(len(rows))),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight)),
+        summed="coherent" if scenario.company.coherent else "power",
     )
     return answer, together
 
@@ -264,6 +308,11 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
 
     hang: Hang = speaker.hang
     index = scenario.speakers.index(speaker)
+    held = scenario.company.hung_under.get(speaker.name)
+    if held is not None:
+        low, high = held.splay_deg
+        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
     spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
     faults = []
     for name, (low, high) in spans.items():

@@ -41,6 +41,16 @@ class Placement:
             splay_deg=float(np.broadcast_to(self.splay_deg, np.shape(self.tilt_deg))[index]),
         )
 
+    def one(self) -> "Placement":
+        """A single placement with plain numbers."""
+        return Placement(
+            x_m=float(self.x_m),
+            height_m=float(self.height_m),
+            tilt_deg=float(self.tilt_deg),
+            flipped=bool(self.flipped),
+            splay_deg=float(self.splay_deg),
+        )
+
     @property
     def orientation(self) -> Orientation:
         """Of one placement."""
