@@ -80,7 +80,7 @@ def _binds(problem: Problem, free: Problem, best: Found) -> bool:
 
 
 def _across(span_m: tuple[float, float]) -> FloatArray:
-    return np.unique(np.linspace(*span_m, SCAN_HEIGHTS))
+    return np.linspace(*span_m, SCAN_HEIGHTS if span_m[0] < span_m[1] else 1)
 
 
 def reach_cautions(
