@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ..aim.tolerance import Tolerance
 from ..bands import exact_midband_hz
 from ..field.shadow import Screening
 from ..field.walls import walls_of
@@ -23,13 +24,16 @@ def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) ->
 
 
 def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
-    """The screening of these rows in the design bands, from wherever the loudspeaker may hang.
+    """The screening of these rows in the design bands, from wherever the loudspeaker may hang,
+    and from wherever it may be off within the tolerance.
 
     None where nothing can hide any of them: then nothing has to be computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
     hang = speaker.hang
-    if screening.never_hides(hang.x_m, _height_range_m(speaker)):
+    off = scenario.aim.tolerance or Tolerance()
+    x_m, height_m = _wider(hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
+    if screening.never_hides(x_m, height_m):
         return None
     return screening
 
@@ -42,3 +46,7 @@ def _height_range_m(speaker: Speaker) -> Range:
     tilt = np.linspace(-90.0, 90.0, 181)
     drops = [drop_m(speaker.cabinet, tilt_deg=tilt, flipped=turn) for turn in (False, True)]
     return low + float(np.min(drops)), high + float(np.max(drops))
+
+
+def _wider(range_m: Range, by_m: float) -> Range:
+    return range_m[0] - by_m, range_m[1] + by_m

@@ -1,0 +1,79 @@
+"""What it costs when the loudspeaker hangs a little off its placement."""
+
+from dataclasses import dataclass, replace
+
+from ..aim.problem import HERE, Problem
+from ..aim.tolerance import Tolerance, WorstFound, best_worst, worst_within
+from ..scenario.scenario import Scenario
+from ..speaker.speaker import Placement
+
+_PROOF_SHARE = 0.25
+"""Of the scenario's gap: how closely the worst case of the answer is proven."""
+
+
+@dataclass(frozen=True)
+class Tolerated:
+    """The worst case of one placement within the scenario's tolerance.
+
+    tilt_deg, height_m, x_m: the tolerance, either way
+    worst_db: nothing within it has a larger objective; proven, at most gap_db above the true worst
+    worst_at: by how much tilt (degrees), height and x (m) are off where it is worst
+    costs_db: the worst case minus the objective of the placement itself
+    tilt_costs_db, place_costs_db: the same for the tilt alone, for height and x alone
+    """
+
+    tilt_deg: float
+    height_m: float
+    x_m: float
+    objective: str
+    worst_db: float
+    gap_db: float
+    worst_at: tuple[float, float, float]
+    costs_db: float
+    tilt_costs_db: float
+    place_costs_db: float
+
+
+def tolerated(scenario: Scenario, problem: Problem, placement: Placement) -> Tolerated | None:
+    """None where the file gives no tolerance, or where a level may be unknown within it."""
+    tolerance = scenario.aim.tolerance
+    if tolerance is None:
+        return None
+    there = replace(problem, around=(HERE,))
+    here_db = float(there.objective_db(placement))
+    gap_db = _PROOF_SHARE * scenario.aim.gap_db
+    parts = (
+        tolerance,
+        Tolerance(tilt_deg=tolerance.tilt_deg),
+        Tolerance(height_m=tolerance.height_m, x_m=tolerance.x_m),
+    )
+    worst, by_tilt, by_place = (
+        worst_within(there, placement, part, gap_db=gap_db) for part in parts
+    )
+    if worst.bound_db == float("inf"):
+        return None
+    off = worst.displacement
+    return Tolerated(
+        tilt_deg=tolerance.tilt_deg,
+        height_m=tolerance.height_m,
+        x_m=tolerance.x_m,
+        objective=problem.objective,
+        worst_db=worst.bound_db,
+        gap_db=worst.gap_db,
+        worst_at=(off.tilt_deg, off.height_m, off.x_m),
+        costs_db=worst.bound_db - here_db,
+        tilt_costs_db=by_tilt.bound_db - here_db,
+        place_costs_db=by_place.bound_db - here_db,
+    )
+
+
+def best_at_worst(scenario: Scenario, problem: Problem) -> WorstFound | None:
+    """The placement whose worst case is best; None where the file does not ask for it."""
+    if scenario.aim.tolerance is None or not scenario.aim.at_worst:
+        return None
+    return best_worst(
+        problem,
+        scenario.aim.tolerance,
+        gap_db=scenario.aim.gap_db,
+        lower_if_within_db=scenario.aim.lower_if_within_db,
+    )
