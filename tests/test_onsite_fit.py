@@ -48,6 +48,35 @@ def test_height_and_width_come_back_too_where_they_are_fitted() -> None:
     assert found.departure.pattern_scale == pytest.approx(1.12, abs=0.01)
 
 
+@pytest.mark.parametrize("flipped", [False, True])
+def test_departures_are_hung_minus_planned_positive_up(flipped: bool) -> None:
+    # The truth here is another placement of another table, not the scene's own departure.
+    of = problem(half_deg=20.0)
+    lower = of.pattern.level_db * np.where(of.pattern.angle_deg > 0.0, 0.6, 1.0)
+    of = replace(of, pattern=replace(of.pattern, level_db=lower))
+    plan = replace(PLAN, flipped=flipped)
+    scene = site(of, plan, rows=list(range(0, 17, 2)))
+    wide = replace(of.pattern, angle_deg=of.pattern.angle_deg * 1.1)
+    hangs = replace(plan, tilt_deg=-12.0, height_m=6.3)
+    level = replace(scene.problem, pattern=whole(wide)).levels_db(hangs)
+    free = ("tilt_deg", "height_m", "pattern_scale")
+    found = fit(scene, levels(level), free, start=Departure(), noise=NOISE).departure
+    assert found.tilt_deg == pytest.approx(3.0, abs=0.1)
+    assert found.height_m == pytest.approx(0.3, abs=0.05)
+    assert found.pattern_scale == pytest.approx(1.1, abs=0.01)
+
+
+def test_what_readings_have_settled_is_not_fitted() -> None:
+    scene = site(problem(half_deg=20.0), PLAN, rows=list(range(17)))
+    level = measured(scene, Departure(tilt_deg=1.0, pattern_scale=1.1))
+    quiet, known = Noise(site_db=0.02, band_db=0.02), frozenset({"pattern_scale", "height_m"})
+    start = Departure(height_m=0.1, pattern_scale=1.1)
+    found = estimate(scene, levels(level), start=start, noise=quiet, known=known)
+    assert found.fit.free == ("tilt_deg",)
+    assert found.fit.departure.height_m == 0.1
+    assert found.fit.departure.pattern_scale == 1.1
+
+
 def test_gains_of_bands_change_nothing_and_order_neither() -> None:
     scene = site(problem(), PLAN)
     level = measured(scene, Departure(tilt_deg=3.0), np.random.default_rng(4))

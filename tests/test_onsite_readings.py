@@ -87,6 +87,9 @@ def test_a_height_nobody_read_is_in_doubt(tmp_path: Path) -> None:
         math.degrees(HEIGHT_DOUBT_M * 14.0 / (14.0**2 + 5.0**2)), rel=0.05
     )
     assert sure.tilt_deg.half < 0.1 * doubtful.tilt_deg.half
+    alone = doubtful.readings[0].tilt_deg
+    assert alone is not None
+    assert alone.half == pytest.approx(doubtful.tilt_deg.half, rel=0.05)
 
 
 def test_loads_give_back_the_tilt_of_the_published_case(tmp_path: Path) -> None:

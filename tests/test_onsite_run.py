@@ -123,6 +123,30 @@ def test_as_planned_is_left_alone(tmp_path: Path) -> None:
     assert "Leave it" in found.advice
 
 
+def test_a_sure_error_that_costs_next_to_nothing_is_left_alone(tmp_path: Path) -> None:
+    _, found = compared(tmp_path, None, readings="inclinometer,axis,-15.5,0.1\n")
+    assert found.tilt_error_deg is not None
+    assert not found.tilt_error_deg.holds(0.0)
+    assert found.corrected is None
+    assert "Leave it: putting it right would win next to nothing" in found.advice
+
+
+def test_positions_beyond_the_known_pattern_are_left_out(tmp_path: Path) -> None:
+    (tmp_path / "box.csv").write_text(
+        "angle_deg,1000,2000,4000,8000\n"
+        + "\n".join(f"{a},{','.join([f'{-0.0067 * a * a:.3f}'] * 4)}" for a in range(-24, 41, 4))
+    )
+    text = SCENARIO.replace("coverage = 60", 'file = "box.csv"')
+    level = levels_at(scenario_of(tmp_path), Departure(tilt_deg=2.0))
+    level[:, 0] += 30.0  # the first row, 38° below the axis: whatever is read there
+    _, found = compared(tmp_path, level, text=text, site_db=0.3, band_db=0.5)
+    # Row 3 lies 23.8° below the planned axis, within the data, and 25.8° below what hangs.
+    assert [note.split(" is ")[0] for note in found.notes] == ["row 1", "row 3"]
+    assert found.positions[0].measured_db[1000.0] is None
+    assert found.tilt_error_deg is not None
+    assert found.tilt_error_deg.value == pytest.approx(2.0, abs=0.5)
+
+
 def test_an_unexplained_band_gets_no_correction(tmp_path: Path) -> None:
     level = levels_at(scenario_of(tmp_path), Departure(tilt_deg=-6.0))
     level[2, 3] -= 10.0

@@ -6,11 +6,12 @@ import numpy as np
 
 from ..answer.hiding import hiding_for
 from ..answer.problems import problem_of
-from ..arrays import FloatArray
+from ..arrays import BoolArray, FloatArray
 from ..errors import Fault, ScenarioError
 from ..field.levels import sight
 from ..scenario.scenario import Scenario
 from ..section import Rows
+from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, Speaker
 from .banding import in_bands
 from .judge import Estimate, estimate
@@ -18,6 +19,8 @@ from .linear import Levels, Noise
 from .model import PositionFound, by_band
 from .scene import Departure, Scene, whole
 from .traces import Trace
+
+MOST_ROUNDS = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,14 +43,39 @@ def compared_with(
     height_error_m: float | None,
     noise: Noise,
 ) -> Compared:
+    """Hold the traces' levels at these points against the plan.
+
+    height_error_m: what readings have settled; None leaves it to the levels
+    Raises ScenarioError where fewer than two positions share a band.
+    """
     scene = scene_of(scenario, speaker, plan, points)
+    pattern = speaker.pattern.only(scenario.aim.bands_hz)
     banded = in_bands(traces, scenario.aim.bands_hz)
-    level, notes = comparable(np.array(banded.level_db), scenario, speaker, plan, points, traces[0])
-    levels = Levels(level, banded.doubt_db)
     start = Departure(height_m=height_error_m or 0.0)
     known = frozenset[str]() if height_error_m is None else frozenset({"height_m"})
-    found = estimate(scene, levels, start=start, noise=noise, known=known)
+    level, unknown = np.array(banded.level_db), np.zeros(len(points), dtype=bool)
+    there = Departure()
+    # What the fit turns out of the known part of the pattern is left out, and the rest fitted anew.
+    for _ in range(MOST_ROUNDS):
+        unknown |= _unknown(pattern, plan, there, points)
+        level[:, unknown] = np.nan
+        levels = Levels(shared_only(level, scenario.aim.bands_hz, traces[0]), banded.doubt_db)
+        found = estimate(scene, levels, start=start, noise=noise, known=known)
+        there = found.fit.departure
+        if not (_unknown(pattern, plan, there, points) & ~unknown).any():
+            break
+    notes = tuple(
+        f"{points.names[n]} is left out: the pattern is not known in its direction"
+        for n in np.flatnonzero(unknown)
+    )
     return Compared(scene, levels, found, notes)
+
+
+def _unknown(pattern: Pattern, plan: Placement, there: Departure, points: Rows) -> BoolArray:
+    """(n,) whether a departure puts points where a band of the pattern is unknown."""
+    off_axis = sight(there.of(plan), points.x_m, points.z_m).off_axis_deg / there.pattern_scale
+    turn = -1.0 if plan.flipped else 1.0
+    return np.asarray(~np.isfinite(pattern.read_db(turn * off_axis)).all(axis=0))
 
 
 def scene_of(scenario: Scenario, speaker: Speaker, plan: Placement, points: Rows) -> Scene:
@@ -62,30 +90,6 @@ def scene_of(scenario: Scenario, speaker: Speaker, plan: Placement, points: Rows
         ),
         plan,
     )
-
-
-def comparable(
-    level_db: FloatArray,
-    scenario: Scenario,
-    speaker: Speaker,
-    plan: Placement,
-    points: Rows,
-    first: Trace,
-) -> tuple[FloatArray, tuple[str, ...]]:
-    """Levels (bands, n) without what cannot be compared, and what was left out.
-
-    Raises ScenarioError where fewer than two positions share a band.
-    """
-    off_axis = sight(plan, points.x_m, points.z_m).off_axis_deg
-    turn = -1.0 if plan.flipped else 1.0
-    pattern = speaker.pattern.only(scenario.aim.bands_hz)
-    unknown = ~np.isfinite(pattern.read_db(turn * off_axis)).all(axis=0)
-    notes = [
-        f"{points.names[n]} is left out: the pattern is not known in its direction"
-        for n in np.flatnonzero(unknown)
-    ]
-    level_db[:, unknown] = np.nan
-    return shared_only(level_db, scenario.aim.bands_hz, first), tuple(notes)
 
 
 def shared_only(level_db: FloatArray, bands_hz: tuple[float, ...], first: Trace) -> FloatArray:

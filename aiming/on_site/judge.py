@@ -73,7 +73,8 @@ def estimate(
     explained: bool | None = not (stands_out or _too_much(found))
     if not stands_out and not explained:
         stands_out = _worst(found, names, scene.problem.pattern.band_hz)
-    if explained and len(names) - 1 - len(found.free) < 1:
+    measured = int(levels.known.any(axis=0).sum())
+    if explained and measured - 1 - len(found.free) < 1:
         explained = None
     return Estimate(found, explained, stands_out)
 
