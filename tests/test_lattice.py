@@ -194,3 +194,24 @@ def test_a_given_placement_can_still_be_moved_and_says_that_the_file_fixes_it() 
     assert axes.vertical_given
     assert axes.tilt_deg[0] == pytest.approx(-22.0)
     assert axes.vertical_m[-1] == pytest.approx(7.0)
+
+
+def test_a_pattern_known_only_near_the_axis(tmp_path: Path) -> None:
+    """No coverage edge, and rows whose level is unknown: nothing is taken over the known ones."""
+    lines = ["angle_deg,1000,2000,4000,8000"]
+    lines += [
+        f"{angle},{-0.005 * angle**2:.3f},{-0.006 * angle**2:.3f},0,0"
+        for angle in range(-20, 21, 5)
+    ]
+    (tmp_path / "near.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    text = (SCENARIOS / "quarry.toml").read_text(encoding="utf-8")
+    text = text.replace("coverage = 60\ncontrol_from_hz = 900", 'file = "near.csv"')
+    (tmp_path / "near.toml").write_text(text, encoding="utf-8")
+    changes = {"speaker.main.placement.height": 6.0, "speaker.main.placement.tilt": -20.0}
+    scenario = load(tmp_path / "near.toml", changes=changes)
+    answer = evaluate(scenario)
+    lattice = lattice_of(scenario, answer, "main", points=60)
+    assert lattice.turned[0].edges_deg == (None, None)
+    assert np.isnan(lattice.turned[0].alone.spread_db[0]).any()
+    for index in points_of(lattice):
+        check(scenario, answer, lattice, index, 0)

@@ -21,7 +21,7 @@ _INCH_PARTS = 8.0
 
 def tenths(value: FloatArray) -> IntArray:
     """One decimal, as text formatting rounds it."""
-    return _whole(np.round(value, 1) * 10.0)
+    return _whole(_as_formatted(value, 1) * 10.0)
 
 
 def whole(value: FloatArray) -> IntArray:
@@ -31,7 +31,7 @@ def whole(value: FloatArray) -> IntArray:
 
 def centimetres(length_m: FloatArray) -> IntArray:
     """As length_text has metres."""
-    return _whole(np.round(length_m, 2) * 100.0)
+    return _whole(_as_formatted(length_m, 2) * 100.0)
 
 
 def eighths(length_m: FloatArray) -> IntArray:
@@ -52,6 +52,17 @@ def length_texts(length_m: float) -> dict[str, str]:
 def number(value: float | None) -> float | None:
     """A plain number or nothing."""
     return None if value is None or not isfinite(value) else float(value)
+
+
+def _as_formatted(value: FloatArray, places: int) -> FloatArray:
+    """Rounded as text formatting rounds, which looks at the exact number where it is a near tie."""
+    value = np.asarray(value, dtype=np.float64)
+    rounded = np.asarray(np.round(value, places))
+    near_tie = np.abs(np.abs(value - rounded) * 10.0**places - 0.5) < 1e-6
+    for index in np.argwhere(near_tie):
+        at = tuple(index)
+        rounded[at] = float(f"{value[at]:.{places}f}")
+    return rounded
 
 
 def _whole(value: FloatArray) -> IntArray:
