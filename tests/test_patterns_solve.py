@@ -275,3 +275,14 @@ def test_third_octaves_and_low_bands_that_are_no_design_bands(tmp_path: Path) ->
     assert answer.bands_hz == DESIGN_HZ and rows_db(answer).shape[0] == 4
     design = rows_db(answer).mean(axis=0)
     np.testing.assert_allclose(answer.rows.design_level_db, design, atol=1e-12)
+
+
+def test_nothing_is_called_soft_or_loud_about_a_mean_of_known_rows(tmp_path: Path) -> None:
+    from aiming.report.summary import summary_text
+
+    part = table(tmp_path, quadratic, angle_deg=np.arange(-20.0, 20.5, 1.0))
+    other = '[[speaker]]\nname = "other"\npattern.coverage = 60\nplacement.height = 6.0\n'
+    scenario = room(tmp_path, part, placement=FIXED, more=other + "placement.tilt = -12\n")
+    said = summary_text(scenario, aiming.evaluate(scenario))
+    assert "other           Rows" in said
+    assert "main            Row" not in said

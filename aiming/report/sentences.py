@@ -56,7 +56,12 @@ def heard_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
 
 
 def uneven_texts(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:
-    """Which rows are too soft, and why, and which are too loud; nothing where none is."""
+    """Which rows are too soft, and why, and which are too loud; nothing where none is.
+
+    Nor anything where a level is unknown: a mean over the known rows alone would mislead.
+    """
+    if one.spread_db is None:
+        return []
     rows, level = served_curve(scenario, answer, one.name)
     seen = answer.rows.by_speaker[one.name]
     texts = []

@@ -16,15 +16,17 @@ _WEIGHTED = {"A": "dB, A-weighted,", "Z": "dB, unweighted,"}
 def tone_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """The worst tonal change over the audience, and where lower bands are not known."""
     tone = one.tone
-    if tone is None or tone.worst_change_db is None or tone.worst_row is None:
+    if tone is None or tone.range_db is None:
         return None
     low, high = band_label(tone.low_hz), band_label(tone.high_hz)
-    duller = tone.change_db[list(tone.row).index(tone.worst_row)] < 0.0
-    text = (
-        f"worst at {row_text(scenario, answer, tone.worst_row)}: {high} comes "
-        f"{tone.worst_change_db:.1f} dB {'softer' if duller else 'louder'} against {low} than at "
-        "the aim point"
-    )
+    text = f"{high} against {low} changes by {tone.range_db:.1f} dB over the rows"
+    if tone.worst_change_db is not None and tone.worst_row is not None:
+        duller = tone.change_db[list(tone.row).index(tone.worst_row)] < 0.0
+        text = (
+            f"worst at {row_text(scenario, answer, tone.worst_row)}: {high} comes "
+            f"{tone.worst_change_db:.1f} dB {'softer' if duller else 'louder'} against {low} than "
+            "at the aim point"
+        )
     nominal = scenario.speaker(one.name).nominal
     if nominal is not None and nominal.control_from_hz is None:
         text += "; lower bands are not known, for want of control_from_hz"
