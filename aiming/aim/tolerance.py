@@ -111,7 +111,7 @@ def worst_within(
         bounded += len(boxes)
         most = int(np.argmax(values))
         if values[most] > worst:
-            worst, where = float(values[most]), Displacement(*(spots[most] - at))
+            worst, where = float(values[most]), _displacement(spots[most] - at, size)
         open_still = upper > worst + gap_db
         dropped = max(dropped, float(upper[~open_still].max(initial=-np.inf)))
         boxes, upper = boxes.pick(open_still), upper[open_still]
@@ -153,6 +153,13 @@ def _proven(found: Found, worst: Worst, bound_db: float, gap_db: float) -> Found
     gap = max(0.0, worst.bound_db - bound_db)
     status = found.status if gap <= gap_db * (1.0 + 1e-9) else Status.CAPPED
     return replace(found, objective_db=worst.bound_db, gap_db=gap, status=status)
+
+
+def _displacement(off: FloatArray, size: FloatArray) -> Displacement:
+    """The displacement, exactly the tolerance where rounding alone parts it from that."""
+    at_end = np.abs(off) > size * (1.0 - 1e-9)
+    tilt, height, x = np.where(at_end, np.copysign(size, off), off).tolist()
+    return Displacement(tilt, height, x)
 
 
 def _sizes(off: Displacement) -> tuple[float, float, float]:
