@@ -30,7 +30,7 @@ def scene(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-CALL = "import sys\nfrom aiming.cli import main\ntry: main()\nexcept SystemExit: pass\n"
+CALL = "from aiming.cli import app\ntry: app(prog_name='aiming')\nexcept SystemExit: pass\n"
 
 
 def test_import_alone_is_light() -> None:
@@ -48,6 +48,15 @@ def test_solving_needs_numpy_alone(scene: Path, options: list[str]) -> None:
     found = loaded(CALL, "solve", str(scene), *options)
     assert "numpy" in found
     assert not {"rich", *HEAVY} & found
+
+
+def test_solving_loads_no_masked_arrays(scene: Path) -> None:
+    """numpy.ma takes a tenth of a short run; np.unique is what usually brings it in."""
+    program = (
+        "import aiming, sys; aiming.solve(aiming.load(sys.argv[1]))"
+        "; assert 'numpy.ma' not in sys.modules"
+    )
+    assert "numpy" in loaded(program, str(scene))
 
 
 def test_solving_in_python_needs_numpy_alone(scene: Path) -> None:

@@ -33,8 +33,9 @@ def choose(
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
-    """Find the coverage angle that would serve this audience best, and rank pattern files.
+    """Find the coverage angle that would serve best here.
 
+    Ranks pattern files too.
     Every candidate is solved within the scenario's own ranges and limits.
     """
     from ..sweep.choose import choose as chosen
