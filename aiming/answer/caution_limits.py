@@ -29,6 +29,14 @@ STAGE_TOP = Limit(
     "stage_top", 2.0, "m", "height over the stage focus that every row is to see",
     "ours", "our own: a standing person",
 )  # fmt: skip
+FILL_LAG = Limit(
+    "fill_lag", 20.0, "ms", "how late a fill may be where it is about as loud as its main",
+    "common practice", "common practice, no source",
+)  # fmt: skip
+FILL_NEAR = Limit(
+    "fill_near", 6.0, "dB", "how much softer than its main a fill still counts in time",
+    "common practice", "common practice, no source",
+)  # fmt: skip
 
 BY_KEY: dict[str, Limit] = {
     "least_share": limits.LEAST_SHARE,
@@ -41,6 +49,8 @@ BY_KEY: dict[str, Limit] = {
     "headroom": HEADROOM,
     "tallest_box": TALLEST_BOX,
     "stage_top": STAGE_TOP,
+    "fill_lag_ms": FILL_LAG,
+    "fill_near_db": FILL_NEAR,
 }
 """By its key in the scenario's [cautions] table."""
 

@@ -9,6 +9,7 @@ from ..rigging import limits
 from ..rigging.limits import Limit
 from ..rigging.stack import FORCE_COEFFICIENT
 from . import caution_limits as own
+from .caution_company import OFF_MATCH_DB
 
 KEY_OF = {limit.code: key for key, limit in own.BY_KEY.items()}
 
@@ -265,6 +266,53 @@ RULES = (
     Rule(
         "bands-left-out", "note",
         "a programme is named, but in one of its bands pattern or output is not known",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "fill-not-matched", "caution", "a fill or its main has no known level at the handover row",
+        basis="ours: what is missing is never assumed",
+    ),
+    Rule(
+        "fill-at-ceiling", "note",
+        "a match at the handover row would make a fill louder than its main by more than "
+        "`ceiling_db` where the main is not hidden, so its gain is lower",
+        basis="common practice, no source",
+    ),
+    Rule(
+        "fill-off-match", "caution",
+        f"with a gain that is given a fill is {OFF_MATCH_DB:g} dB off its main where they come "
+        "nearest",
+    ),
+    Rule(
+        "fill-over-ceiling", "caution",
+        "a fill is louder than its main by more than `ceiling_db` at a row that the main is not "
+        "hidden from",
+        basis="common practice, no source",
+    ),
+    Rule(
+        "fill-late-without-delay", "caution",
+        "a fill is so much farther away than its main that no delay aligns it",
+        basis="ours: a delay is not negative",
+    ),
+    Rule(
+        "fill-leads", "caution",
+        "a fill arrives before its main at a row where it is no softer than the main by "
+        "`fill_near_db`",
+        own.FILL_NEAR,
+    ),
+    Rule(
+        "fill-lags", "caution",
+        "a fill arrives later than this after its main at a row where it is no softer by "
+        "`fill_near_db`",
+        own.FILL_LAG,
+    ),
+    Rule(
+        "fill-drifts", "note",
+        "a fill: its time after the main over the rows it serves, and for 10 °C (a caution where "
+        "that makes it lead at the handover row)",
+    ),
+    Rule(
+        "fill-output-missing", "note", "a fill or its main without a sensitivity",
         basis="ours: what is missing is never assumed",
     ),
     Rule(

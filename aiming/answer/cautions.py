@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from ..scenario.scenario import Scenario
 from .caution_capacity import capacity_cautions
+from .caution_company import company_cautions
 from .caution_general import first_caution, general_cautions
 from .caution_hang import hang_cautions, outline_cautions
 from .caution_pattern import output_cautions, pattern_cautions
@@ -44,6 +45,7 @@ def cautions_of(
             told = speaker_cautions(scenario, at, answer, capped=name in capped)
         rest += told
     rest += wind_cautions(scenario, [at.speaker for at in placed])
+    rest += company_cautions(scenario, answer)
     rest += level_cautions(scenario, placed)
     rest += general_cautions(scenario)
     rest.sort(key=lambda one: _ORDER[one.severity])
@@ -57,7 +59,9 @@ def speaker_cautions(
     held = held_at(scenario, at.speaker, at.placement)
     window = next(one.window for one in answer.speakers if one.name == at.speaker.name)
     told: list[Caution] = []
-    if held.flown:
+    if at.speaker.name in scenario.company.hung_under:
+        pass  # what holds it is asked of the one above
+    elif held.flown:
         told += hang_cautions(scenario, held, window)
         told += capacity_cautions(scenario, held)
     else:

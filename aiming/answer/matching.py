@@ -123,7 +123,7 @@ def _match(
     louder = design_level_db(other.levels_db) - design_level_db(own.levels_db)
     row = _handover_row(scenario, fill, speaker, main, other, louder)
     level_gain = None if row is None else speaker.gain_db + float(louder[row])
-    open_rows = np.flatnonzero(_sees(other) & np.isfinite(louder))
+    open_rows = np.flatnonzero(sees(other) & np.isfinite(louder))
     ceiling_row = None
     if len(open_rows):
         ceiling_row = int(open_rows[np.argmin(louder[open_rows])])
@@ -179,7 +179,7 @@ def _nearest_m(scenario: Scenario, rows: IntArray, others: IntArray) -> FloatArr
     return np.asarray(apart.min(axis=1))
 
 
-def _sees(rows: SpeakerRows) -> BoolArray:
+def sees(rows: SpeakerRows) -> BoolArray:
     """(n,) rows that a loudspeaker is not hidden from: behind an edge the loss is over 5 dB."""
     return np.asarray(rows.shadow_db.max(axis=0) < GRAZING_DB)
 

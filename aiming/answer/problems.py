@@ -100,6 +100,23 @@ def rigging_with_below(
     )
 
 
+def with_hung_masses(scenario: Scenario, splays_deg: dict[str, float]) -> Scenario:
+    """The scenario with what hangs under each loudspeaker among the masses that its rigging holds.
+
+    splays_deg: by the name of the loudspeaker above; what has no known mass is left out here, and
+    its loads are then not checked
+    """
+    rigging = dict(scenario.rigging)
+    for name, splay in splays_deg.items():
+        if name in rigging and scenario.company.under(name) is not None:
+            speaker = scenario.speaker(name)
+            rigging[name] = {
+                turn: rigging_with_below(scenario, speaker, held, splay) or held
+                for turn, held in rigging[name].items()
+            }
+    return replace(scenario, rigging=rigging)
+
+
 def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[Range, ...]] | None:
     """Per orientation the intervals of tilt that the declared rigging holds; None without one.
 

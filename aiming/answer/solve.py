@@ -34,7 +34,7 @@ from .lobe_family import family_of
 from .loudness import loudness_of
 from .matching import matched
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
-from .problems import problem_of, searched_problem_of
+from .problems import problem_of, searched_problem_of, with_hung_masses
 from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
 from .tone import tone_of
 
@@ -161,6 +161,9 @@ def only_placement(problem: Problem) -> Placement:
 
 def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
     """Every figure of the answer, for loudspeakers that are placed."""
+    scenario = with_hung_masses(
+        scenario, {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
+    )
     set_ = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
     scenario, by_speaker = set_.scenario, set_.by_speaker
     found = [

@@ -40,6 +40,12 @@ class CautionsModel(Strict):
     tallest_box: PositiveLength | None = Field(
         None, description="A coverage that asks for a taller box is an array's; default 1.2 m"
     )
+    fill_lag_ms: Annotated[Number, Field(gt=0.0, le=1000.0)] | None = Field(
+        None, description="How late a fill may be where it counts in time, ms; default 20"
+    )
+    fill_near_db: Annotated[Number, Field(ge=0.0, le=60.0)] | None = Field(
+        None, description="A fill counts in time where no softer than its main by this; default 6"
+    )
     stage_focus: Point | None = Field(
         None, description="[x, z] of the foot of what the audience looks at; default the datum"
     )
