@@ -15,7 +15,7 @@ Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, wher
 
 
 def new(file: NewFile = None, plain: Plain = False, feet: Feet = False) -> None:
-    """Make a scenario file: questions on a terminal, then a solved aim.
+    """Make a scenario file, question by question, and solve it.
 
     Without a terminal, or with --plain, it writes a commented starter file.  A file that exists
     is never overwritten.
