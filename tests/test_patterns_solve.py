@@ -181,10 +181,20 @@ def test_the_solver_avoids_what_was_not_measured(tmp_path: Path) -> None:
     assert any("measured from -30° to 10° only" in text for text in notes)
 
 
-def test_no_placement_within_the_data_is_said(tmp_path: Path) -> None:
-    part = table(tmp_path, quadratic, angle_deg=np.arange(-5.0, 5.5, 1.0))
+@pytest.mark.parametrize(
+    ("low", "high", "placement", "aim"),
+    [
+        (-5.0, 5.0, FREE, ""),
+        (-180.0, 1.0, "height = 6.0\ntilt = [-40, -30]", "axis_on_audience = false"),
+    ],
+    ids=["narrow", "nothing above the axis"],
+)
+def test_no_placement_within_the_data_is_said(
+    tmp_path: Path, low: float, high: float, placement: str, aim: str
+) -> None:
+    part = table(tmp_path, quadratic, angle_deg=np.arange(low, high + 0.5, 1.0))
     with pytest.raises(AimingError, match="the pattern data would have to reach") as caught:
-        aiming.solve(room(tmp_path, part))
+        aiming.solve(room(tmp_path, part, placement=placement, aim=aim))
     assert caught.value.exit_code == 3
 
 

@@ -137,7 +137,7 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
                     f"max_front_elevation_deg would have to be at least {limit + by:.1f}°",
                 )
             )
-    if np.isnan(problem.pattern.level_db).any() or problem.pattern.angle_deg[0] > -180.0:
+    if not problem.pattern.complete:
         whole = search(replace(problem, pattern=_completed(problem.pattern)), gap_db=1.0)
         if whole.placement is not None:
             seen = sight(whole.placement, problem.rows.x_m, problem.rows.z_m).off_axis_deg

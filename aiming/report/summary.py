@@ -157,6 +157,9 @@ def _about(
         (5, window_sentence(scenario, one)),
         (6, shortcut_sentence(one, told)),
         (7, proof_sentence(scenario, one)),
+        (5, flip_sentence(told)),
+        (5, level_sentence(scenario, answer, one)),
+        (6, tone_sentence(scenario, answer, one)),
     ]
     return [
         _block(rank, (one.name, text), terminal, indent=16)

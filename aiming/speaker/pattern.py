@@ -39,6 +39,12 @@ class Pattern:
             raise ValueError("angle_deg must ascend")
 
     @property
+    def complete(self) -> bool:
+        """Whether every direction of the plane is known in every band."""
+        whole = self.angle_deg[0] <= -180.0 and self.angle_deg[-1] >= 180.0
+        return bool(whole and not np.isnan(self.level_db).any())
+
+    @property
     def symmetric(self) -> bool:
         """Whether turning the box half-way round its axis changes nothing."""
         return bool(
