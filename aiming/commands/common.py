@@ -9,6 +9,7 @@ import typer
 from ..errors import AimingError
 
 if TYPE_CHECKING:
+    from ..report.sheet_page import Paper
     from ..scenario.scenario import Scenario
     from ..units import Unit
 
@@ -46,6 +47,15 @@ def unit_of(units: str) -> "Unit":
     if units == "ft":
         return "ft"
     raise UsageError(f'--units: "{units}"; "m" or "ft"')
+
+
+def paper_of(paper: str) -> "Paper":
+    """ "a4" or "letter"; raises UsageError."""
+    if paper == "a4":
+        return "a4"
+    if paper == "letter":
+        return "letter"
+    raise UsageError(f'--paper: "{paper}"; "a4" or "letter"')
 
 
 def length_m(option: str, text: str, units: str) -> float:

@@ -5,14 +5,24 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ..answer.explain import Explanation
     from ..answer.model import Answer
+    from ..report.sheet_page import Paper
     from ..scenario.scenario import Scenario
 
 
 def documents(
-    scenario: "Scenario", answer: "Answer", explanation: "Explanation"
+    scenario: "Scenario",
+    answer: "Answer",
+    explanation: "Explanation",
+    *,
+    paper: "Paper" = "a4",
+    date: str = "",
 ) -> dict[str, bytes]:
-    """The data, the summary, the page and the drawn section in all formats."""
+    """The data, the summary, the page, the drawn section and the hang sheet in all formats.
+
+    paper, date: of the sheets for whoever hangs it; "" leaves a blank for the date
+    """
     from ..report.aim_figure import aim_figures
+    from ..report.hang_files import hang_files
     from ..report.json_text import json_text
     from ..report.page import page_html
     from ..report.summary import summary_text
@@ -22,4 +32,5 @@ def documents(
         "summary.txt": summary_text(scenario, answer, explanation).encode(),
         "aim.html": page_html(scenario, answer).encode(),
         **aim_figures(scenario, answer),
+        **hang_files(scenario, answer, paper=paper, date=date),
     }

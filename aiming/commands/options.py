@@ -26,6 +26,17 @@ Replace = Annotated[
         "--replace", help="Write into the --out folder even where it holds something else."
     ),
 ]
+Paper = Annotated[
+    str, typer.Option("--paper", metavar="a4|letter", help="Paper of the sheets in --out.")
+]
+Date = Annotated[
+    str,
+    typer.Option("--date", metavar="TEXT", help="Date for the sheets in --out; else a blank."),
+]
+Working = Annotated[
+    bool,
+    typer.Option("--working", help="The statics step by step: formula, numbers, result, source."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print only the aim; no progress.")]
 Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]

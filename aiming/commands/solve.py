@@ -1,12 +1,22 @@
 """`aiming solve` and `aiming evaluate`: the main job."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from .common import STOPPED, finish, print_json, print_text, put_folder, scenario_of, tell
-from .options import AsJson, Changes, File, Out, Quiet, Replace, Variant
+from .common import (
+    STOPPED,
+    finish,
+    paper_of,
+    print_json,
+    print_text,
+    put_folder,
+    scenario_of,
+    tell,
+)
+from .options import AsJson, Changes, Date, File, Out, Paper, Quiet, Replace, Variant, Working
 
 if TYPE_CHECKING:
     from ..answer.model import Answer
+    from ..report.sheet_page import Paper as PaperName
     from ..scenario.scenario import Scenario
 
 
@@ -16,6 +26,9 @@ def solve(
     variant: Variant = None,
     out: Out = None,
     replace: Replace = False,
+    paper: Paper = "a4",
+    date: Date = "",
+    working: Working = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -26,8 +39,12 @@ def solve(
     """
     from ..answer.solve import solve as solved
 
+    size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
-    _give(scenario, solved(scenario), out=out, replace=replace, as_json=as_json, quiet=quiet)
+    _give(
+        scenario, solved(scenario), out=out, replace=replace, paper=size, date=date,
+        working=working, as_json=as_json, quiet=quiet,
+    )  # fmt: skip
 
 
 def evaluate(
@@ -36,6 +53,9 @@ def evaluate(
     variant: Variant = None,
     out: Out = None,
     replace: Replace = False,
+    paper: Paper = "a4",
+    date: Date = "",
+    working: Working = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -45,8 +65,12 @@ def evaluate(
     """
     from ..answer.solve import evaluate as evaluated
 
+    size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
-    _give(scenario, evaluated(scenario), out=out, replace=replace, as_json=as_json, quiet=quiet)
+    _give(
+        scenario, evaluated(scenario), out=out, replace=replace, paper=size, date=date,
+        working=working, as_json=as_json, quiet=quiet,
+    )  # fmt: skip
 
 
 def _give(
@@ -55,6 +79,9 @@ def _give(
     *,
     out: str | None,
     replace: bool,
+    paper: "PaperName",
+    date: str,
+    working: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -68,12 +95,12 @@ def _give(
     if out is not None and explanation is not None:
         from .documents import documents
 
-        files = documents(scenario, answer, explanation)
+        files = documents(scenario, answer, explanation, paper=paper, date=date)
         put_folder(
             out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
         )
     if as_json:
-        print_json(answer.to_dict())
+        print_json(answer.to_dict() | _worked(scenario, answer, wanted=working))
     elif quiet:
         from ..report.summary import short_text
 
@@ -83,8 +110,23 @@ def _give(
         from ..report.terminal import stdout_terminal
 
         print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+    if working and not as_json:
+        from ..answer.calculation import calculations
+        from ..report.calculation_text import calculation_text
+
+        print_text("\n" + calculation_text(calculations(scenario, answer)))
     if answer.stopped:
         finish(STOPPED)
+
+
+def _worked(scenario: "Scenario", answer: "Answer", *, wanted: bool) -> dict[str, Any]:
+    """The calculation sheet as data, under its own key; nothing where it is not wanted."""
+    if not wanted:
+        return {}
+    from ..answer.calculation import calculations
+    from ..report.calculation_text import calculation_list
+
+    return {"working": calculation_list(calculations(scenario, answer))}
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:
