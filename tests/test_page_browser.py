@@ -1,5 +1,6 @@
 """The page in a real browser, opened from a file: looked at, moved, printed."""
 
+import math
 import re
 import shlex
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ from browser import MISSING, Browser, browser
 from pypdf import PdfReader
 
 from aiming.answer.curves import served_curve
+from aiming.answer.level_map import coverage_edges
 from aiming.answer.model import Answer
 from aiming.answer.solve import evaluate, solve
 from aiming.report.page import page_html
@@ -22,6 +24,7 @@ from aiming.units import force_text, length_text, tilt_text
 pytestmark = pytest.mark.skipif(MISSING is not None, reason=MISSING or "")
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 NASTY = '</script><script>alert(1)</script><b>Hall & "Sons"</b> <!--'
+LOPSIDED = {"speaker.main.cabinet.outline": [[-0.4, -0.2], [0.05, -0.2], [0.05, 0.6], [-0.4, 0.5]]}
 DESKTOP, PHONE = (1280, 800), (390, 844)
 
 
@@ -42,7 +45,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     scenarios = {
         "quarry": load(SCENARIOS / "quarry.toml"),
         "feet": load(SCENARIOS / "hillside_feet.toml"),
-        "gym": load(SCENARIOS / "school_gym.toml"),
+        "gym": load(SCENARIOS / "school_gym.toml", changes=LOPSIDED),
         "nasty": load(SCENARIOS / "quarry.toml", changes=named),
         "four": load("-", stdin_text=house),
     }
@@ -72,6 +75,8 @@ def evaluated(window: Browser, file: str) -> tuple[Scenario, Answer]:
     assert words[:2] == ["aiming", "evaluate"]
     pairs = zip(words[3::2], words[4::2], strict=True)
     changes = dict(parse_set(text) for option, text in pairs if option == "--set")
+    if "school_gym" in file:
+        changes = {**LOPSIDED, **changes}
     scenario = load(SCENARIOS / file, changes=changes)
     return scenario, evaluate(scenario)
 
@@ -189,6 +194,59 @@ def test_everything_moves_at_once(window: Browser, pages: dict[str, Path]) -> No
     window.click("input[name=band][value='4']")
     assert curve != window.run("return document.querySelector('#chart .curve:not(.was)').outerHTML")
     assert "Spread at 8 kHz" in hang(window)
+
+
+def drawn(window: Browser, answer: Answer) -> dict[str, Any]:
+    """What the section draws, read back into metres from where it puts first and last row."""
+    script = """
+    const numbers = (text) => text.match(/-?[0-9.]+/g).map(Number);
+    const one = (kind) => document.querySelector(`#section ${kind}`);
+    const marks = [...document.querySelectorAll('#section .mark')];
+    const pairs = (kind) => numbers(one(kind).getAttribute('d'));
+    return {
+      rows: marks.map((of) => numbers(of.getAttribute('transform')).slice(0, 2)),
+      centre: ['cx', 'cy'].map((of) => Number(one('.centre').getAttribute(of))),
+      axis: pairs('.axis.is'), uniform: pairs('.uniform'), box: pairs('.box'),
+      edges: [...document.querySelectorAll('#section .edge')]
+        .map((of) => numbers(of.getAttribute('d'))),
+    };
+    """
+    found: dict[str, Any] = window.run(script)
+    (x0, y0), (x1, _) = found["rows"][0], found["rows"][-1]
+    rows = answer.rows
+    scale = (x1 - x0) / float(rows.x_m[-1] - rows.x_m[0])
+
+    def metres(pixels: list[float]) -> list[tuple[float, float]]:
+        return [
+            (float(rows.x_m[0]) + (x - x0) / scale, float(rows.z_m[0]) - (y - y0) / scale)
+            for x, y in zip(pixels[::2], pixels[1::2], strict=True)
+        ]
+
+    flat = {name: metres(found[name]) for name in ("centre", "axis", "uniform", "box")}
+    return flat | {"edges": [metres(one) for one in found["edges"]], "pixel_m": 1.0 / scale}
+
+
+@pytest.mark.parametrize("name", ["quarry", "gym"])
+def test_what_is_drawn_is_where_it_is(window: Browser, pages: dict[str, Path], name: str) -> None:
+    opened(window, pages[name])
+    window.slide("#tilt", 3)
+    if name == "gym":
+        window.click("#orientation input:not(:checked)")
+    file = {"quarry": "quarry.toml", "gym": "school_gym.toml"}[name]
+    scenario, answer = evaluated(window, file)
+    one, seen = answer.speakers[0], drawn(window, answer)
+    near = 1.0 * seen["pixel_m"]
+    assert seen["centre"][0] == pytest.approx((one.x_m, one.height_m), abs=near)
+    assert one.aim_point is not None
+    assert one.uniform_line is not None
+    assert seen["axis"][-1] == pytest.approx(one.aim_point, abs=near)
+    assert seen["uniform"][0] == pytest.approx(one.aim_point, abs=near)
+    assert seen["uniform"][-1] == pytest.approx(one.uniform_line.edge, abs=near)
+    edges = coverage_edges(scenario, answer)[one.name]
+    for line, elevation in zip(seen["edges"], (edges.below_deg, edges.above_deg), strict=True):
+        angle = math.degrees(math.atan2(line[1][1] - line[0][1], line[1][0] - line[0][0]))
+        assert angle == pytest.approx(elevation, abs=0.2)
+    assert min(z for _, z in seen["box"]) == pytest.approx(one.trim_m, abs=near)
 
 
 def test_the_keyboard_is_enough(window: Browser, pages: dict[str, Path]) -> None:
