@@ -1,7 +1,7 @@
 """Run the fenced examples of Markdown files, as a reader would: each block in a fresh shell.
 
-`--tests FILE` runs the block that passes the tests; `--rest FILE...` every other `sh` block, from the
-project's folder, and every `python` block.  A block marked `sh no-run` only shows something.
+`--tests FILE` runs the block that passes the tests; `--rest FILE...` every other `sh` block, from
+the project's folder, and every `python` block.  A block marked `sh no-run` only shows something.
 """
 
 import re

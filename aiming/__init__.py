@@ -1,4 +1,4 @@
-"""Section-view vertical aiming: a scenario in, the best aim out, with its proof and its cautions."""
+"""Section-view vertical aiming: a scenario in, the best aim out, with its proof and cautions."""
 
 from typing import TYPE_CHECKING
 

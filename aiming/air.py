@@ -27,13 +27,13 @@ class Air:
     @property
     def speed_of_sound_m_s(self) -> float:
         """343.2·√(T/T0), ISO 9613-1:1993 (A.5)."""
-        return float(343.2 * np.sqrt(self.temperature_k / T0_K))
+        return 343.2 * float(np.sqrt(self.temperature_k / T0_K))
 
     @property
     def water_percent(self) -> float:
         """Molar concentration of water vapour in %, ISO 9613-1:1993 (B.1 to B.3)."""
         exponent = -6.8346 * (T01_K / self.temperature_k) ** 1.261 + 4.6151
-        saturation = 10.0**exponent
+        saturation = float(10.0**exponent)
         return self.humidity_percent * saturation * REFERENCE_PRESSURE_KPA / self.pressure_kpa
 
 

@@ -1,4 +1,4 @@
-"""Two loudspeakers, one fixed under the other, solved together: the proof against dense sampling."""
+"""Two loudspeakers, one fixed under the other, solved together: the proof against sampling."""
 
 from dataclasses import replace
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..field.levels import sight
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placement, RangeName
 from ..units import tilt_text
 from .problem import Problem, first_hit
 from .search import search
@@ -99,12 +99,12 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
     hang = problem.hang
     found = []
 
-    def stretch(name: str, field: str, side: int, most: float, unit: str) -> None:
+    def stretch(name: str, field: RangeName, side: int, most: float, unit: str) -> None:
         low, high = getattr(hang, field)
 
         def wider(by: float) -> Problem:
             ends = (low - by, high) if side < 0 else (low, high + by)
-            return problem.with_hang(replace(hang, **{field: ends}))
+            return problem.with_hang(hang.with_range(field, ends))
 
         by = _least(wider, most)
         if by is not None:

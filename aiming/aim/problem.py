@@ -15,7 +15,7 @@ from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Orientation, Placement, Range
 from . import measures
 from .under import Shadow, Under
-from .windows import Windows
+from .windows import Windows, windows_of
 
 Objective = Literal["spread", "worst band", "deviation"]
 HIT_TOLERANCE_M = 1e-7
@@ -111,8 +111,7 @@ class Problem:
     @cached_property
     def windows(self) -> Windows:
         """Enclosures of the tables that the objective sees: the bands, or their mean."""
-        table = self.pattern.level_db if self.per_band else self.pattern.mean()[np.newaxis]
-        return Windows(self.pattern.angle_deg, table)
+        return windows_of(self.pattern, per_band=self.per_band)
 
     @cached_property
     def channel_absorption_db_per_m(self) -> FloatArray:

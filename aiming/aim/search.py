@@ -267,7 +267,7 @@ def _split_weight(problem: Problem, boxes: Boxes, height_m: FloatArray) -> Float
         # A piece in line with the loudspeaker still must be cut until the forms hold.
         rho = boxes.half[:, 0] * np.hypot(run[:, 0], run[:, 1])
         weight[:, 0] = np.maximum(weight[:, 0], 0.5 * rho**2 / r2)
-    return weight
+    return np.asarray(weight)
 
 
 def bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArray, Boxes]:
@@ -286,7 +286,7 @@ def _bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArr
     if len(boxes) == 0:
         return np.zeros(0), boxes
     enclosure = enclose(problem, boxes, at)
-    known = ~np.isnan(enclosure.low).any(axis=(1, 2))
+    known: BoolArray = np.asarray(~np.isnan(enclosure.low).any(axis=(1, 2)))
     if not known.all():
         # Some row is surely beyond the known pattern: nothing allowed in there.
         boxes, at = boxes.pick(known), _pick_pose(at, known)

@@ -14,11 +14,13 @@ Why the bound holds is written out in docs/how-it-computes.md.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from ..arrays import BoolArray, FloatArray
 from ..section import wrap_deg
+from ..speaker.pattern import Pattern
 
 FINEST_LEVEL = 18
 _CELLS = 4
@@ -36,6 +38,13 @@ class _Level:
     slope: FloatArray
     low_db: FloatArray
     high_db: FloatArray
+
+
+@lru_cache(maxsize=8)
+def windows_of(pattern: Pattern, *, per_band: bool) -> "Windows":
+    """Of a pattern's bands, or of their mean; built once for one pattern object."""
+    table = pattern.level_db if per_band else pattern.mean()[np.newaxis]
+    return Windows(pattern.angle_deg, table)
 
 
 class Windows:

@@ -242,8 +242,8 @@ class Answer:
         }
 
 
-def known(value: float | np.floating[Any]) -> float | None:
-    """A Python float, or None for NaN and infinity."""
+def known(value: float | np.floating[Any] | FloatArray) -> float | None:
+    """A number, or an array () of one, as a float; None for NaN and infinity."""
     number = float(value)
     return number if np.isfinite(number) else None
 

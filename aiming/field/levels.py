@@ -68,7 +68,7 @@ def levels_db(
         np.moveaxis(lobe, 0, -2)
         + offset[:, np.newaxis]
         - loss_db(seen.distance_m, absorption_db_per_m)
-        - shadow_db
+        - np.asarray(shadow_db, dtype=np.float64)
     )
 
 

@@ -1,6 +1,6 @@
 """A loudspeaker as the section sees it: pattern, output, cabinet, and where it may hang."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -13,6 +13,7 @@ from .pattern import Pattern
 Mount = Literal["flown", "stacked"]
 Orientation = Literal["upright", "flipped"]
 Number = float | FloatArray
+RangeName = Literal["x_m", "vertical_m", "tilt_deg"]
 Range = tuple[float, float]
 """(low, high); equal ends mean a fixed value."""
 
@@ -71,6 +72,15 @@ class Hang:
     vertical_m: Range = (0.0, 0.0)
     tilt_deg: Range = (-90.0, 90.0)
     orientations: tuple[Orientation, ...] = ("upright",)
+
+    def with_range(self, name: RangeName, ends: Range) -> "Hang":
+        """The same with another range of this name."""
+        return replace(
+            self,
+            x_m=ends if name == "x_m" else self.x_m,
+            vertical_m=ends if name == "vertical_m" else self.vertical_m,
+            tilt_deg=ends if name == "tilt_deg" else self.tilt_deg,
+        )
 
     @property
     def fixed(self) -> bool:

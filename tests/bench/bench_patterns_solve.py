@@ -1,8 +1,8 @@
 """How long solving takes with a measured table: `python tests/bench/bench_patterns_solve.py`.
 
 Each scenario is solved with the nominal lobe and with tables of 361 angles × 24 third octaves, as
-many design bands in both; the goal is at most twice the time.  Times are the least processor time of several runs,
-after the file is loaded.
+many design bands in both; the goal is at most twice the time.  Times are the least processor time
+of several runs, after the file is loaded.
 """
 
 import sys
