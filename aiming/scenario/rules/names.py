@@ -9,6 +9,11 @@ from .raw import Problem, Raw, table_in, tables_in, texts
 NAMED = {"seating": "seating", "surface": "surface", "speaker": "loudspeaker", "variant": "variant"}
 PICKS_OF_METHOD = {"two points": (2, 2), "one point": (1, 2), "pull-back": (2, 2)}
 
+UNKNOWN_FORCES = (
+    ", since statics give two equations for lines in one plane: how more of them share the load "
+    "depends on their stretch and length, and cannot be computed"
+)
+
 
 def name_rules(raw: Raw) -> Iterator[Problem]:
     """Duplicate names, and references that name nothing."""
@@ -93,7 +98,8 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
             least, most = PICKS_OF_METHOD[method]
             if not least <= len(used) <= most:
                 allowed = f"{most}" if least == most else f"{least} or {most}"
+                why = UNKNOWN_FORCES if len(used) > most else ""
                 yield (
                     (*here, "picks"),
-                    f"a list of {len(used)}; {allowed} for {found_text(method)}",
+                    f"a list of {len(used)}; {allowed} for {found_text(method)}{why}",
                 )
