@@ -69,23 +69,32 @@ class Solved:
     beyond: Found | None = None
 
 
+@dataclass(frozen=True)
+class Chosen:
+    """Where a loudspeaker, with what hangs under it, is to be; solved is None for a given place."""
+
+    question: Problem
+    placement: Placement
+    solved: Solved | None = None
+
+
 def solve(scenario: Scenario) -> Answer:
     """Every loudspeaker's best placement on the rows it serves, then all heard together.
 
     Raises NoPlacementError where a loudspeaker has none.
     """
-    found: dict[str, tuple[Placement, Solved | None]] = {}
+    chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
         if speaker.name in scenario.company.hung_under:
             continue
-        problem = searched_problem_of(scenario, speaker)
-        if fixed(problem):
-            found[speaker.name] = only_placement(problem), None
+        question = searched_problem_of(scenario, speaker)
+        if fixed(question):
+            chosen[speaker.name] = Chosen(question, only_placement(question))
             continue
-        solved = solve_problem(scenario, problem, speaker.name)
+        solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
-        found[speaker.name] = solved.taken.placement, solved
-    return answer_of(scenario, everyone_placed(scenario, found))
+        chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
+    return answer_of(scenario, everyone_placed(scenario, chosen))
 
 
 def evaluate(scenario: Scenario) -> Answer:
@@ -96,33 +105,35 @@ def evaluate(scenario: Scenario) -> Answer:
     faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
     if faults:
         raise ScenarioError(faults)
-    found: dict[str, tuple[Placement, Solved | None]] = {
-        speaker.name: (only_placement(searched_problem_of(scenario, speaker)), None)
+    questions = {
+        speaker.name: searched_problem_of(scenario, speaker)
         for speaker in scenario.speakers
         if speaker.name not in scenario.company.hung_under
     }
-    return answer_of(scenario, everyone_placed(scenario, found))
+    chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
+    return answer_of(scenario, everyone_placed(scenario, chosen))
 
 
 def everyone_placed(
-    scenario: Scenario, found: dict[str, tuple[Placement, Solved | None]]
+    scenario: Scenario, chosen: dict[str, Chosen]
 ) -> list[tuple[Placed, Solved | None]]:
     """All loudspeakers in the scenario's order, those that hang under others where these are."""
-    company = scenario.company
     every: list[tuple[Placed, Solved | None]] = []
     for speaker in scenario.speakers:
-        held = company.hung_under.get(speaker.name)
-        if held is None:
-            placement, solved = found[speaker.name]
-        else:
+        held = scenario.company.hung_under.get(speaker.name)
+        if held is not None:
             flipped = speaker.hang.orientations[0] == "flipped"
-            placement = held.placement(found[held.above][0], flipped=flipped).one()
-            solved = None
-        together = None
-        if company.under(speaker.name) is not None:
-            together = searched_problem_of(scenario, speaker)
-        problem = problem_of(scenario, speaker)
-        every.append((placed(scenario, speaker, problem, placement, together=together), solved))
+            placement = held.placement(chosen[held.above].placement, flipped=flipped).one()
+            problem = problem_of(scenario, speaker)
+            every.append((placed(scenario, speaker, problem, placement), None))
+            continue
+        one = chosen[speaker.name]
+        if one.question.under is None:
+            at = placed(scenario, speaker, one.question, one.placement)
+        else:
+            alone = problem_of(scenario, speaker)
+            at = placed(scenario, speaker, alone, one.placement, together=one.question)
+        every.append((at, one.solved))
     return every
 
 

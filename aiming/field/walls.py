@@ -10,6 +10,7 @@ _________|_______________
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -86,8 +87,13 @@ def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> W
 
     The lowest floors stand on solid ground, so nothing passes beneath them; neither does anything
     beneath a surface whose foot is level with the ground or lower.  Other floors are slabs, open at
-    both ends unless a surface closes them.
+    both ends unless a surface closes them.  The walls of one house are worked out once.
     """
+    return _walls_of(tuple(seatings), tuple(surfaces))
+
+
+@lru_cache(maxsize=8)
+def _walls_of(seatings: tuple[Seating, ...], surfaces: tuple[Surface, ...]) -> Walls:
     ground: list[FloatArray] = []
     for seating in sorted(seatings, key=lambda one: float(one.floor_m[:, 1].mean())):
         line = seating.floor_m
