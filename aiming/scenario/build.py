@@ -9,7 +9,7 @@ from ..bands import band_label, exact_midband_hz
 from ..section import rows_of
 from ..speaker.speaker import Speaker
 from .build_company import build_company, hung_within
-from .build_place import build_seatings, build_surfaces
+from .build_place import build_focus, build_points, build_seatings, build_surfaces
 from .build_rigging import build_rigging, order_notes, pair
 from .build_speaker import build_speaker
 from .build_stack import build_stacks
@@ -63,6 +63,8 @@ def build(
         seatings=seatings,
         rows=rows,
         surfaces=surfaces,
+        points=build_points(model),
+        focus=build_focus(model),
         speakers=hung_within(speakers, company),
         company=company,
         aim=AimSettings(
@@ -73,6 +75,7 @@ def build(
             lower_if_within_db=model.aim.lower_if_within_db,
             tolerance=_tolerance(model),
             at_worst=model.aim.objective_at == "worst",
+            max_front_elevation_deg=model.aim.max_front_elevation_deg,
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
         stacks=build_stacks(model),

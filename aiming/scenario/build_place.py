@@ -10,6 +10,7 @@ from .models.place import DrawingModel, SeatingModel, SurveyModel
 from .models.root import ScenarioModel
 from .places import Path
 from .rules.lines import MOST_ROWS, edge_problems, floor_problems
+from .scenario import Focus, WatchedPoint
 
 
 def build_seatings(model: ScenarioModel, gathered: Gathered) -> tuple[Seating, ...]:
@@ -141,3 +142,19 @@ def _drawn_lines(
     for line in lines:
         gathered.problems.extend((path, message) for _, message in edge_problems(np.asarray(line)))
     return lines
+
+
+def build_points(model: ScenarioModel) -> tuple[WatchedPoint, ...]:
+    """Every place to watch."""
+    return tuple(
+        WatchedPoint(name=one.name, at_m=(one.at[0], one.at[1]), kind=one.kind or "")
+        for one in model.point
+    )
+
+
+def build_focus(model: ScenarioModel) -> Focus | None:
+    """What every row is to see, where the file says."""
+    given = model.focus
+    if given is None:
+        return None
+    return Focus(at_m=(given.at[0], given.at[1]), eyes_above_ears_m=given.eyes_above_ears)

@@ -31,6 +31,7 @@ class AimSettings:
     lower_if_within_db: of all placements this close to the best the lowest is taken
     tolerance: how far the hung loudspeaker may be off; None where the file does not say
     at_worst: whether the worst case within the tolerance is made small
+    max_front_elevation_deg: how high the front row may see the acoustic centre; None for any
     """
 
     bands_hz: tuple[float, ...] = DEFAULT_DESIGN_HZ
@@ -40,6 +41,7 @@ class AimSettings:
     lower_if_within_db: float = 0.5
     tolerance: Tolerance | None = None
     at_worst: bool = False
+    max_front_elevation_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,23 @@ class CautionSettings:
 
 
 @dataclass(frozen=True)
+class WatchedPoint:
+    """A place that is no row: at_m (x, z); kind as the person calls it, "" where unsaid."""
+
+    name: str
+    at_m: tuple[float, float]
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Focus:
+    """What every row is to see: at_m (x, z); eyes_above_ears_m turns ears into eyes."""
+
+    at_m: tuple[float, float]
+    eyes_above_ears_m: float = 0.0
+
+
+@dataclass(frozen=True)
 class Variant:
     """A named set of changes; keys are dotted, values as the file has them."""
 
@@ -80,6 +99,7 @@ class Scenario:
 
     file: as the person named it; folder: what file names in it are relative to
     rows: every row of every seating
+    points: places to watch besides the rows; focus: what every row is to see, if given
     rigging: by loudspeaker, then by orientation, as declared
     stacks: by loudspeaker, how it stands, where that is declared
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
@@ -103,6 +123,8 @@ class Scenario:
     surfaces: tuple[Surface, ...]
     speakers: tuple[Speaker, ...]
     aim: AimSettings
+    points: tuple[WatchedPoint, ...] = ()
+    focus: Focus | None = None
     rigging: dict[str, dict[Orientation, Rigging]] = field(default_factory=dict)
     stacks: dict[str, Stack] = field(default_factory=dict)
     outdoors: bool = False
@@ -117,6 +139,11 @@ class Scenario:
     survey_notes: "tuple[SurveyNote, ...]" = ()
     document: dict[str, Any] = field(default_factory=dict)
     text: str = ""
+
+    @property
+    def looked_at_m(self) -> tuple[float, float]:
+        """(x, z) of the focus, or of the foot of the stage where none is given."""
+        return self.cautions.stage_focus_m if self.focus is None else self.focus.at_m
 
     def speaker(self, name: str) -> Speaker:
         """The loudspeaker of this name; KeyError where there is none."""

@@ -6,7 +6,7 @@ from pydantic import BeforeValidator, Field, Tag, ValidationInfo, WithJsonSchema
 
 from ...errors import found_text
 from ...section import SEATED_EAR_M, STANDING_EAR_M
-from .base import BY_KIND, Line, Name, Number, PositiveLength, Strict, metres
+from .base import BY_KIND, Length, Line, Name, Number, Point, PositiveLength, Strict, metres
 
 EARS_M = {"seated": SEATED_EAR_M, "standing": STANDING_EAR_M}
 
@@ -116,4 +116,25 @@ class SurfaceModel(Strict):
     )
     absorption: Annotated[Number, Field(ge=0.0, le=1.0)] = Field(
         0.0, description="Share of the energy that a reflection loses, 0 to 1"
+    )
+
+
+class PointModel(Strict):
+    """A place to watch that is no row: what sound reaches it by way of the surfaces."""
+
+    name: Name = Field(description="The point's name, unlike any other point's")
+    at: Point = Field(description="[x, z] of the point")
+    kind: Name | None = Field(
+        None, description='What it is, in your own words: "stage microphone", "neighbour"'
+    )
+
+
+class FocusModel(Strict):
+    """What every row is to see."""
+
+    at: Point = Field(
+        description="[x, z] to which every eye looks: the performer's head, a screen's lower edge"
+    )
+    eyes_above_ears: Annotated[Length, Field(ge=-1.0, le=1.0)] = Field(
+        0.0, description="Height of the eyes over the ears; default 0, level with them"
     )

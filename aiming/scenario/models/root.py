@@ -7,7 +7,7 @@ from pydantic import Field
 from ...bands import DEFAULT_DESIGN_HZ
 from .base import BandHz, Name, Number, Point, Strict
 from .cautions import CautionsModel
-from .place import AirModel, DatumModel, SeatingModel, SurfaceModel
+from .place import AirModel, DatumModel, FocusModel, PointModel, SeatingModel, SurfaceModel
 from .programme import ProgrammeModel
 from .speaker import SpeakerModel
 from .stack import OutdoorsModel
@@ -32,6 +32,11 @@ class AimModel(Strict):
     )
     axis_on_audience: bool = Field(
         True, description="Whether the axis must meet a seating that this loudspeaker serves"
+    )
+    max_front_elevation_deg: Annotated[Number, Field(ge=-90.0, le=90.0)] | None = Field(
+        None,
+        description="The acoustic centre is seen at most this high above the horizontal from the "
+        "served row nearest to the focus",
     )
     gap_db: Annotated[Number, Field(ge=1e-6, le=100.0)] = Field(
         0.05, description="The best is proven to within this, dB of the objective"
@@ -91,6 +96,10 @@ class ScenarioModel(Strict):
         description="Blocks of rows, at least one"
     )
     surface: list[SurfaceModel] = Field(default_factory=list, description="Solid edges")
+    point: list[PointModel] = Field(
+        default_factory=list, description="Places to watch: a stage microphone, a neighbour"
+    )
+    focus: FocusModel | None = Field(None, description="What every row is to see")
     speaker: Annotated[list[SpeakerModel], Field(min_length=1)] = Field(
         description="Loudspeakers, at least one"
     )

@@ -6,7 +6,13 @@ from ...errors import found_text
 from ..address import suggestion
 from .raw import Problem, Raw, table_in, tables_in, texts
 
-NAMED = {"seating": "seating", "surface": "surface", "speaker": "loudspeaker", "variant": "variant"}
+NAMED = {
+    "seating": "seating",
+    "surface": "surface",
+    "point": "point",
+    "speaker": "loudspeaker",
+    "variant": "variant",
+}
 PICKS_OF_METHOD = {"two points": (2, 2), "one point": (1, 2), "pull-back": (2, 2)}
 
 UNKNOWN_FORCES = (
