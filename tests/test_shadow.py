@@ -366,3 +366,17 @@ def test_a_box_with_a_wall_through_it_promises_nothing() -> None:
     )
     assert (least == 0.0).all()
     assert (largest == 20.0).all()
+
+
+def test_placements_outside_the_ranges_are_asked_of_the_whole() -> None:
+    """within() is a shorter way for some placements, never another answer for others."""
+    whole = house()
+    near = whole.within((0.0, 0.0), (9.0, 10.0))
+    assert len(near.first if near.first is not None else ()) < len(HOUSE.corner_m)
+    x, height = np.array([0.0, 0.0, 2.0, 17.0]), np.array([9.5, 1.0, 2.0, 3.0])
+    assert whole.loss_db(x, height).max() > 10.0
+    np.testing.assert_array_equal(near.loss_db(x, height), whole.loss_db(x, height))
+    np.testing.assert_array_equal(near.visible(x, height), whole.visible(x, height))
+    box = ((np.array([0.0]), np.array([0.5])), (np.array([0.5]), np.array([2.0])))
+    for found, known in zip(near.bounds_db(*box), whole.bounds_db(*box), strict=True):
+        np.testing.assert_array_equal(found, known)

@@ -35,7 +35,7 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     x_m, height_m = _wider(hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
     if screening.never_hides(x_m, height_m):
         return None
-    return screening
+    return screening.within(x_m, height_m)
 
 
 def _height_range_m(speaker: Speaker) -> Range:

@@ -37,6 +37,7 @@ class Screening:
     midband_hz: (bands,) exact mid-bands
     first: the corners that a way to a row can bend round first; None for any
     ranges_m: x and height of the placements that will be asked; None for any
+    whole: what placements outside the ranges are asked of
     """
 
     walls: Walls
@@ -46,6 +47,7 @@ class Screening:
     c_m_s: float
     first: IntArray | None = None
     ranges_m: tuple[Range, Range] | None = None
+    whole: "Screening | None" = None
 
     @cached_property
     def _near(self) -> Walls:
@@ -100,11 +102,11 @@ class Screening:
 
     def visible(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> BoolArray:
         """(…, rows) whether no wall stands between acoustic centres (…) and the rows."""
-        return self._by_parts(x_m, height_m, self._visible, np.bool_)
+        return self._by_parts(x_m, height_m, Screening._visible, np.bool_)
 
     def path_difference_m(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, rows) extra way round the walls; negative in the light, ±inf far from any edge."""
-        return self._by_parts(x_m, height_m, self._difference_m, np.float64)
+        return self._by_parts(x_m, height_m, Screening._difference_m, np.float64)
 
     def loss_db(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, bands, rows) loss for acoustic centres (…)."""
@@ -120,6 +122,8 @@ class Screening:
         and the largest loss there is; elsewhere they close in as fast as the box shrinks.
         """
         low, high = np.stack([x_m[0], height_m[0]], axis=1), np.stack([x_m[1], height_m[1]], axis=1)
+        if self.whole is not None and (self._outside(low) | self._outside(high)).any():
+            return self.whole.bounds_db(x_m, height_m)
         centre, half = 0.5 * (low + high), 0.5 * (high - low)
         radius = np.hypot(half[:, 0], half[:, 1])
         least = np.empty((len(centre), len(self.row_x_m)))
@@ -146,10 +150,10 @@ class Screening:
         return False
 
     def within(self, x_m: Range, height_m: Range) -> "Screening":
-        """The same screening for placements in these ranges alone: faster, with the same losses.
+        """The same screening, faster for placements in these ranges, with the same losses.
 
-        Corners that no way from there to a row can bend round first are no longer asked, nor are
-        edges that no such way can meet.
+        Placements elsewhere are asked of the whole.  Corners that no way from inside to a row can
+        bend round first are no longer asked, nor are edges that no such way can meet.
         """
         low, high = np.array([[x_m[0], height_m[0]]]), np.array([[x_m[1], height_m[1]]])
         for _ in range(_COARSE_CUTS):
@@ -164,13 +168,21 @@ class Screening:
                 middle = np.full(len(row), np.inf)
             wanted |= self._ways(centre, radius, box, row, middle).active.any(axis=0)
         first = np.arange(len(self.walls.corner_m)) if self.first is None else self.first
-        return replace(self, first=first[wanted], ranges_m=(x_m, height_m))
+        whole = self.whole or self
+        return replace(self, first=first[wanted], ranges_m=(x_m, height_m), whole=whole)
+
+    def _outside(self, source_m: FloatArray) -> BoolArray:
+        """(p,) whether sources (p, 2) lie outside the ranges."""
+        if self.ranges_m is None:
+            return np.zeros(len(source_m), dtype=np.bool_)
+        low, high = np.array(self.ranges_m).T
+        return np.asarray(((source_m < low - JOIN_M) | (source_m > high + JOIN_M)).any(axis=1))
 
     def _by_parts(
         self,
         x_m: npt.ArrayLike,
         height_m: npt.ArrayLike,
-        of: Callable[[FloatArray], npt.NDArray[Kind]],
+        of: "Callable[[Screening, FloatArray], npt.NDArray[Kind]]",
         kind: type[Kind],
     ) -> npt.NDArray[Kind]:
         x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
@@ -180,7 +192,10 @@ class Screening:
         step = self._sources_at_once
         for start in range(0, len(source), step):
             part = slice(start, start + step)
-            result[part] = of(source[part])
+            result[part] = of(self, source[part])
+        outside = self._outside(source)
+        if self.whole is not None and outside.any():
+            result[outside] = self.whole._by_parts(source[outside, 0], source[outside, 1], of, kind)
         return result.reshape(*x.shape, rows)
 
     def _visible(self, source_m: FloatArray) -> BoolArray:
