@@ -14,7 +14,7 @@ from ..bands import exact_midband_hz
 from ..rigging.body import NotChecked
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
-from ..section import plane_segments
+from ..section import Rows, plane_segments
 from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation, Range, Speaker
 from .hiding import hiding_for
@@ -40,7 +40,16 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         axis_on_audience=scenario.aim.axis_on_audience,
         shadow=hiding_for(scenario, rows, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
+        max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
+        front_ear_m=front_ear_m(scenario, rows),
     )
+
+
+def front_ear_m(scenario: Scenario, rows: Rows) -> tuple[float, float]:
+    """x, z of the ears nearest to what is looked at, along x; of several the lowest."""
+    away = np.abs(rows.x_m - scenario.looked_at_m[0])
+    row = int(np.lexsort((rows.z_m, away))[0])
+    return float(rows.x_m[row]), float(rows.z_m[row])
 
 
 def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
@@ -55,6 +64,7 @@ def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     return replace(
         alone,
         rows=rows,
+        front_ear_m=front_ear_m(scenario, rows),
         shadow=hiding_for(scenario, rows, speaker),
         under=Under(
             held=scenario.company.hung_under[name],
