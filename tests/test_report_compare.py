@@ -6,10 +6,12 @@ import answers
 import pytest
 from command_line import run
 
+from aiming.answer.solve import evaluate
 from aiming.report.compare_figure import compare_figures
 from aiming.report.compare_text import compare_text
 from aiming.report.comparison import Case, compared_dict, table_lines
 from aiming.report.json_text import json_text
+from aiming.scenario import load
 
 VARIANTS = """
 [[variant]]
@@ -40,6 +42,26 @@ def test_each_line_has_a_text_for_each_case() -> None:
     assert tilt.about == ""
     assert next(line for line in alone if line.label == "  8 kHz").texts == ("8.6 dB", "–")
     assert next(line for line in alone if line.label == "softest row").texts[0] == "17, −4.5 dB"
+
+
+def test_headroom_and_loads_stand_where_they_are_known() -> None:
+    """Ten decibels more from the same box at the same place are ten decibels more headroom."""
+    quarry = Path(__file__).parents[1] / "scenarios" / "quarry.toml"
+    fixed = {"speaker.main.placement.height": 6.0, "speaker.main.placement.tilt": -12.0}
+    known = {"programme": {"target_db": 95.0}}
+    plain = load(quarry, changes=fixed)
+    quiet = load(quarry, changes={**fixed, **known, "speaker.main.output.max_level_db": 120.0})
+    loud = load(quarry, changes={**fixed, **known, "speaker.main.output.max_level_db": 130.0})
+    some = tuple(
+        Case(str(of), of_it, evaluate(of_it)) for of, of_it in enumerate((plain, quiet, loud))
+    )
+    texts = {line.label: line.texts for line in table_lines(some)}
+    unknown, less, more = texts["headroom"]
+    assert unknown == "–"
+    assert float(more.removesuffix(" dB").replace("−", "-")) - float(
+        less.removesuffix(" dB").replace("−", "-")
+    ) == pytest.approx(10.0, abs=0.11)
+    assert texts["load front"][0].endswith(" kN")
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6])

@@ -101,6 +101,9 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
             f"{row_text(case.scenario, answer, int(rows[softest])).removeprefix('row ')}, "
             f"{db_text(float(level[softest]), signed=True)}"
         )
+    greatest = one.output.greatest if one.output else None
+    if greatest is not None and greatest.headroom_db is not None:
+        texts["headroom"] = db_text(greatest.headroom_db, signed=True)
     for point in (one.loads or {}).get("points", []):
         texts[f"load {point['name']}"] = force_text(point["tension_n"], unit)
     return texts
