@@ -203,7 +203,7 @@ function loads(found, add) {
   for (const point of found.points) {
     if (at(point.newtons) === plan.unknown) { add(`Load, ${point.name}`, "not computed"); continue; }
     let text = `${forceText(point, now.unit, now.vertical, now.tilt)} (${minus(String(at(point.share)))} % of the weight`;
-    text += at(point.use) === plan.unknown ? ")" : `, ${minus(String(at(point.use)))} % of what may be used)`;
+    text += at(point.use) === plan.unknown || at(point.newtons) < 0 ? ")" : `, ${minus(String(at(point.use)))} % of what may be used)`;
     if (at(point.newtons) < 0) text += ": SLACK";
     add(`Load, ${point.name}`, text);
   }
