@@ -26,7 +26,8 @@ from .search import Found, Status, search
 MOST_BOXES = 20_000
 _BATCH = 64
 _ROUNDS = 6
-_NEARLY_WORST_DB = 0.3
+_NEARLY_WORST_DB = 0.03
+_ROUGH_DB = 0.5
 _OWN_SHARE = 0.25
 """Of the gap: how closely a placement's own worst case is proven."""
 
@@ -133,25 +134,36 @@ def best_worst(
     def at_best(several: Problem) -> Found:
         return search(several, gap_db=closer)
 
-    several, best, worst = _agreed(problem, tolerance, tolerance.corners(), at_best, gap_db)
+    rough = search(replace(problem, around=(HERE,)), gap_db=_ROUGH_DB)
+    if rough.placement is None:
+        return WorstFound(problem, rough, rough, None)
+    few = _nearly_worst(problem, tolerance.corners(), rough.placement)
+    several, best, worst = _agreed(problem, tolerance, few, at_best, gap_db)
     if worst is None or best.placement is None:
         return WorstFound(several, best, best, None)
+    low, high = problem.hang.vertical_m
+    if low == high or lower_if_within_db <= 0.0:
+        return WorstFound(several, best, best, worst)
 
     def at_lowest(fewer: Problem) -> Found:
         return lowest_within(fewer, best, within_db=lower_if_within_db, gap_db=closer)
 
     # Few displacements are ever the worst; the others only make the search slower.
-    place = best.placement
-    near = worst.objective_db - _NEARLY_WORST_DB
-    few = tuple(
-        off
-        for off in several.around
-        if float(replace(problem, around=(off,)).objective_db(place)) >= near
-    )
+    few = _nearly_worst(problem, several.around, best.placement)
     _, taken, its_worst = _agreed(problem, tolerance, few, at_lowest, gap_db)
     if its_worst is None or its_worst.bound_db > best.objective_db + lower_if_within_db + gap_db:
         return WorstFound(several, best, best, worst)
     return WorstFound(several, best, taken, its_worst)
+
+
+def _nearly_worst(
+    problem: Problem, around: tuple[Displacement, ...], placement: Placement
+) -> tuple[Displacement, ...]:
+    """The displacements that cost most at this placement, and their opposites."""
+    cost = [float(replace(problem, around=(off,)).objective_db(placement)) for off in around]
+    most = [off for off, db in zip(around, cost, strict=True) if db >= max(cost) - _NEARLY_WORST_DB]
+    opposite = [Displacement(-off.tilt_deg, -off.height_m, -off.x_m) for off in most]
+    return tuple(dict.fromkeys([*most, *opposite]))
 
 
 def _agreed(
