@@ -13,6 +13,7 @@ from ..bands import band_key
 from ..speaker.speaker import Mount, Orientation, Placement
 from .company import Adds, Match, Pair
 from .sound import LobeFamily, Loudness, Tone
+from .tolerated import Tolerated
 
 Severity = Literal["stop", "caution", "note"]
 SCHEMA = 1
@@ -135,6 +136,7 @@ class SpeakerAnswer:
     adds: Adds | None = None
     pair: Pair | None = None
     hung_under: str | None = None
+    tolerance: Tolerated | None = None
 
     @property
     def placement(self) -> Placement:
@@ -339,6 +341,7 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         "tone": None if one.tone is None else plain(one.tone.to_dict()),
         "output": None if one.output is None else plain(one.output.to_dict()),
         "lobe_family": None if one.lobe_family is None else plain(one.lobe_family.to_dict()),
+        "tolerance": None if one.tolerance is None else plain(dict(vars(one.tolerance))),
         "gain_db": one.gain_db,
         "delay_ms": one.delay_ms,
         "match": None if one.match is None else plain(one.match.to_dict()),

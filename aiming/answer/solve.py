@@ -9,6 +9,7 @@ from ..aim.limits import Relief, limited_by, reliefs
 from ..aim.lowest import lowest_within
 from ..aim.problem import Problem
 from ..aim.search import Found, Status, search
+from ..aim.tolerance import WorstFound
 from ..errors import AimingError, Fault, ScenarioError
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
@@ -36,6 +37,7 @@ from .matching import matched
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
 from .problems import problem_of, searched_problem_of, with_hung_masses
 from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
+from .tolerated import best_at_worst, tolerated
 from .tone import tone_of
 
 
@@ -62,11 +64,13 @@ class Solved:
     """best: the proven best in the ranges; taken: the lowest within lower_if_within_db of it.
 
     beyond: the best if the rigging held every tilt, where that is better
+    question: as it was searched, where that was at the worst within the tolerance
     """
 
     best: Found
     taken: Found
     beyond: Found | None = None
+    question: Problem | None = None
 
 
 @dataclass(frozen=True)
@@ -139,6 +143,9 @@ def everyone_placed(
 
 def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     """Prove the best, then take the lowest that is good enough."""
+    at_worst = best_at_worst(scenario, problem)
+    if at_worst is not None:
+        return _solved_at_worst(at_worst, problem, speaker)
     best = search(problem, gap_db=scenario.aim.gap_db)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
@@ -147,6 +154,14 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     )
     beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
     return Solved(best=best, taken=taken, beyond=beyond)
+
+
+def _solved_at_worst(found: WorstFound, problem: Problem, speaker: str) -> Solved:
+    """The same for the placement whose worst case within the tolerance is best."""
+    if found.best.placement is None:
+        proven = found.best.status is Status.INFEASIBLE
+        raise NoPlacementError(speaker, reliefs(problem), proven=proven)
+    return Solved(best=found.best, taken=found.taken, question=found.problem)
 
 
 def fixed(problem: Problem) -> bool:
@@ -255,7 +270,7 @@ def _speaker_answer(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
-        limited_by=() if solved is None else _limits(at.question, solved),
+        limited_by=() if solved is None else _limits(solved.question or at.question, solved),
         window=None if hung_under else window_of(at),
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
@@ -270,6 +285,7 @@ def _speaker_answer(
         delay_ms=speaker.delay_ms,
         pair=pair_of(scenario, at),
         hung_under=None if hung_under is None else hung_under.above,
+        tolerance=None if hung_under else tolerated(scenario, at.question, placement),
     )
 
 
