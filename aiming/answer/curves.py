@@ -10,6 +10,7 @@ from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from .every_band import every_band
 from .level_map import placement_of
+from .matching import as_answered
 from .model import Answer
 
 
@@ -34,6 +35,7 @@ class Curves:
 
 def curves(scenario: Scenario, answer: Answer) -> Curves:
     """The answer's levels about their weighted means (row weights as in the deviation)."""
+    scenario = as_answered(scenario, answer)
     weight = scenario.rows.weight
     design, mean = _about_mean_db(answer.rows.design_level_db, weight)
     further, levels = _further_db(scenario, answer)

@@ -18,6 +18,7 @@ from ..speaker.pattern import read_table_db
 from ..speaker.speaker import Placement, Speaker
 from .figures import Placed, last_row_ear_m, placed, shortcut_of
 from .hiding import hiding_for
+from .matching import as_answered
 from .model import Answer, SpeakerAnswer
 from .problems import problem_of
 
@@ -113,6 +114,7 @@ class Explanation:
 
 def explain(scenario: Scenario, answer: Answer) -> Explanation:
     """The extra solves that the summary needs."""
+    scenario = as_answered(scenario, answer)
     return Explanation(
         tuple(
             _explain(scenario, speaker, one)

@@ -19,6 +19,7 @@ from .figures import Placed, aim_point_m, levels_and_shadow_db, placed, trim_m
 from .lattice_axes import Axes, axes_of
 from .lattice_heard import Heard, heard
 from .lattice_spots import Spots
+from .matching import as_answered
 from .model import Answer, Caution, SpeakerAnswer, SpeakerRows
 from .problems import problem_of
 
@@ -65,6 +66,7 @@ class Lattice:
 
 def lattice_of(scenario: Scenario, answer: Answer, name: str, *, points: int) -> Lattice:
     """The lattice of one loudspeaker with at most about this many placements in all."""
+    scenario = as_answered(scenario, answer)
     one = next(one for one in answer.speakers if one.name == name)
     speaker = scenario.speaker(name)
     orientations = speaker.hang.orientations

@@ -10,6 +10,7 @@ from ..arrays import FloatArray
 from ..field.levels import levels_db, power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
+from .matching import as_answered
 from .model import Answer, SpeakerAnswer
 from .problems import band_absorption_db_per_m
 
@@ -46,6 +47,7 @@ def level_map(
     scenario: Scenario, answer: Answer, *, extent_m: Extent, points: int = 160
 ) -> LevelMap:
     """Levels on a square grid over a part of the section, points along its longer side."""
+    scenario = as_answered(scenario, answer)
     x_from, x_to, z_from, z_to = extent_m
     step = max(x_to - x_from, z_to - z_from) / points
     x = np.linspace(x_from, x_to, max(2, round((x_to - x_from) / step)))

@@ -4,6 +4,7 @@ from ..answer.model import Answer, SpeakerAnswer
 from ..scenario.scenario import Scenario
 from ..units import length_text, tilt_text, x_text
 from . import drawing_style as look
+from .company_text import pair_sentence, setting_text
 from .words import (
     db_text,
     held_text,
@@ -54,7 +55,11 @@ def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
     if throw is not None:
         place += f"; throw {length_text(throw, unit)}"
     tilts = "" if one.window is None else f"; may be set {tilts_text(*one.window.tilt_deg)}"
-    return [place, f"spread {db_text(one.spread_db)}{tilts}"]
+    setting, pair = setting_text(one), pair_sentence(one)
+    more = [setting] if setting is not None else []
+    if pair is not None:
+        more.append(pair[1].removesuffix("."))
+    return [place, *more, f"spread alone {db_text(one.spread_db)}{tilts}"]
 
 
 def _whole(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from ..arrays import BoolArray, FloatArray
 from . import drawing_style as look
+from .section_company import draw_handovers
 from .section_parts import Section, note
 from .section_speaker import draw_beam, draw_cabinet, draw_dimensions
 
@@ -22,6 +23,7 @@ def draw_section(ax: Any, section: Section) -> None:
         draw_beam(ax, section, one, index)
         draw_cabinet(ax, section, one, index)
     _rows(ax, section)
+    draw_handovers(ax, section)
     for index, one in enumerate(section.answer.speakers):
         draw_dimensions(ax, section, one, index)
 

@@ -9,6 +9,7 @@ from ..answer.model import SpeakerAnswer
 from ..speaker.cabinet import turned_m
 from ..units import length_text, tilt_text
 from . import drawing_style as look
+from .section_company import name_label
 from .section_parts import Section, along, note
 from .words import throw_m
 
@@ -60,7 +61,8 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
     per_m, ink = section.shown_per_m, look.nth(look.SPEAKER_INKS, index)
     unit = section.scenario.units
     x, z = one.x_m * per_m, one.height_m * per_m
-    label = f"{one.name}, {tilt_text(one.tilt_deg)}" if section.several else tilt_text(one.tilt_deg)
+    tilt = tilt_text(one.tilt_deg)
+    label = name_label(one, tilt) if section.several else tilt
     note(ax, (x, z), label, offset=(6, 9), ha="left", va="bottom", color=ink, weight="bold")
     throw = throw_m(one)
     if throw is not None and not section.brief:

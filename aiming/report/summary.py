@@ -11,6 +11,7 @@ from ..bands import band_label
 from ..scenario.scenario import Scenario
 from ..units import length_text, tilt_text
 from .caution_text import caution_lines
+from .company_text import adds_sentence, fill_sentence, pair_sentence
 from .level_text import level_lines
 from .section_text import section_lines
 from .sentences import (
@@ -151,8 +152,12 @@ def _about(
 ) -> list[Block]:
     """The few sentences of one of several loudspeakers, under its own name."""
     uneven = " ".join(uneven_texts(scenario, answer, one))
+    paired = one.pair is not None or one.hung_under is not None
     chosen: list[tuple[int, Sentence | None]] = [
-        (2, ("", uneven) if uneven else None),
+        (1, fill_sentence(scenario, answer, one)),
+        (1, pair_sentence(one)),
+        (2 if one.match or one.hung_under else 6, adds_sentence(one, answer)),
+        (2, ("", uneven) if uneven and not paired else None),
         (4, held_sentence(told)),
         (5, window_sentence(scenario, one)),
         (6, shortcut_sentence(one, told)),
