@@ -28,6 +28,7 @@ from .sentences import (
 )
 from .sound_sentences import flip_sentence, level_sentence, tone_sentence
 from .terminal import INDENT, WIDTH, Terminal, labelled, printable
+from .tolerance_sentence import tolerance_sentence
 from .words import db_text, throw_m
 
 MOST_LINES = 40
@@ -107,6 +108,7 @@ def _one(
         (0, heard_sentence(scenario, answer, one)),
         (1, shortcut_sentence(one, told)),
         (1, window_sentence(scenario, one)),
+        (1, tolerance_sentence(scenario, one)),
         (2, proof_sentence(scenario, one)),
         (2, level_sentence(scenario, answer, one)),
         (2, flip_sentence(told)),
@@ -160,6 +162,7 @@ def _about(
         (2, ("", uneven) if uneven and not paired else None),
         (4, held_sentence(told)),
         (5, window_sentence(scenario, one)),
+        (5, tolerance_sentence(scenario, one)),
         (6, shortcut_sentence(one, told)),
         (7, proof_sentence(scenario, one)),
         (5, flip_sentence(told)),
