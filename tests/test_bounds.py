@@ -161,6 +161,36 @@ def inside(problem: Problem, boxes: Boxes, sample: Sample, height_m: FloatArray)
     return np.asarray(good & np.where(boxes.piece < 0, in_tilt, crossing))
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_every_tilt_of_an_aim_point(seed: int) -> None:
+    """Trim, x and aim point may belong to several tilts: a box that holds them knows them all."""
+    problem = close_problem(seed)
+    rng = np.random.default_rng(seed)
+    sample = sample_placements(problem, rng, 3000)
+    height = Fast(problem).height_m(sample)
+    ax, az = np.cos(np.radians(sample.tilt_deg)), np.sin(np.radians(sample.tilt_deg))
+    piece = rng.integers(0, len(problem.planes), len(sample))
+    start, run = (
+        problem.planes.start_m[piece],
+        (problem.planes.end_m - problem.planes.start_m)[piece],
+    )
+    qx, qz = start[:, 0] - sample.x_m, start[:, 1] - height
+    turn = run[:, 1] * ax - run[:, 0] * az
+    q = (qx * az - qz * ax) / np.where(turn == 0.0, 1.0, turn)
+    out = (qx + q * run[:, 0]) * ax + (qz + q * run[:, 1]) * az
+    hit = (turn != 0.0) & (q >= 0.0) & (q <= 1.0) & (out > 0.0)
+    half = 10.0 ** rng.uniform(-5.0, -0.5, (len(sample), 3))
+    centre = np.stack([q, sample.v_m, sample.x_m], axis=1)
+    centre += half * rng.uniform(-0.999, 0.999, centre.shape)
+    boxes = Boxes(centre, half, piece, sample.flipped).pick(hit)
+    at = pose(problem, boxes)
+    off = np.radians(sample.tilt_deg[hit]) - at.tilt
+    off -= 2.0 * np.pi * np.round(off / (2.0 * np.pi))
+    assert (np.abs(off) <= np.abs(at.tilt_gen).sum(axis=0) + 1e-9).all()
+    reach = np.hypot(height[hit] - at.height, sample.x_m[hit] - boxes.centre[:, 2])
+    assert (reach <= at.reach_m + 1e-9).all()
+
+
 class Aside:
     """A goal that wants every bound worked out and looks at no placement."""
 
@@ -173,8 +203,34 @@ class Aside:
 @pytest.mark.parametrize("seed", range(60))
 def test_lower_bounds_hold(seed: int) -> None:
     """No allowed point of a random box lies below the box's bound, nor in a box ruled out."""
+    check_bounds(random_problem(seed), np.random.default_rng(1000 + seed))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_lower_bounds_hold_over_the_front_row(seed: int) -> None:
+    """With a limit to the view from a front row that lies below the middle of the range of x."""
     problem = random_problem(seed)
-    rng = np.random.default_rng(1000 + seed)
+    rng = np.random.default_rng(seed)
+    middle = float(rng.uniform(problem.rows.x_m.min(), problem.rows.x_m.max()))
+    ear = float(problem.rows.z_m[0])
+    hang = replace(
+        problem.hang,
+        x_m=(middle - 4.0, middle + 4.0),
+        vertical_m=(ear + float(rng.uniform(-0.5, 1.0)), ear + 4.0),
+    )
+    check_bounds(
+        replace(
+            problem,
+            hang=hang,
+            max_front_elevation_deg=float(rng.uniform(20.0, 60.0)),
+            front_ear_m=(middle, ear),
+        ),
+        rng,
+    )
+
+
+def check_bounds(problem: Problem, rng: np.random.Generator) -> None:
+    """Bounds of random boxes against allowed points in them."""
     if roots(problem) is None:
         return
     boxes = sub_boxes(problem, rng, 40)
