@@ -33,6 +33,10 @@ def test_reads_back_exactly(data: dict[str, object]) -> None:
     assert text.endswith("}\n")
 
 
+def test_letters_stay_letters() -> None:
+    assert json_text({"title": "Salle d'été 劇場"}) == '{\n"title": "Salle d\'été 劇場"\n}\n'
+
+
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_refuses_what_json_has_no_word_for(value: float) -> None:
     with pytest.raises(ValueError, match="JSON"):

@@ -231,6 +231,9 @@ def test_level_strip_has_a_mark_for_each_row() -> None:
     lines = level_lines(answer, curves(scenario, answer), terminal=Terminal())
     assert [len(re.findall("[▁-█]", line)) for line in lines[1:]] == [25, 13, 12]
     assert lines[1].endswith("−8.1 to +6.2 dB")
+    # A step is 1.5 dB and the fifth begins at the mean: the circle falls from +1.3 to −1.6 dB.
+    marks = re.findall("[▁-█]", lines[2])
+    assert (marks[0], marks[-1]) == ("▅", "▃")
 
 
 def test_unknown_levels_are_called_unknown() -> None:
