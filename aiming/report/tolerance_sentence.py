@@ -16,7 +16,7 @@ def tolerance_sentence(scenario: Scenario, one: SpeakerAnswer) -> tuple[str, str
     unit = scenario.units
     parts = []
     if found.tilt_deg > 0.0:
-        parts.append(f"{found.tilt_deg:g}° of tilt costs {db_text(found.tilt_costs_db)}")
+        parts.append(f"{found.tilt_deg:g}° off in tilt costs {db_text(found.tilt_costs_db)}")
     if place := _place(found.height_m, found.x_m, unit):
         parts.append(f"{place} {db_text(found.place_costs_db)}")
     if not parts:
@@ -25,13 +25,13 @@ def tolerance_sentence(scenario: Scenario, one: SpeakerAnswer) -> tuple[str, str
     together = f", together {db_text(found.costs_db)}" if len(parts) == 2 else ""
     aimed = "; placed so that this is least" if scenario.aim.at_worst else ""
     text = (
-        f"being off by {' and '.join(parts)}{together}: {what} at most "
-        f"{db_text(found.worst_db)} within the tolerance, proven{aimed}."
+        f"{', '.join(parts)}{together}: {what} at most {db_text(found.worst_db)} within the "
+        f"tolerance, proven{aimed}."
     )
     return "tolerance", text
 
 
 def _place(height_m: float, x_m: float, unit: Unit) -> str:
     """The sizes of a place's tolerance, each with its direction."""
-    sizes = [(height_m, "of height"), (x_m, "along x")]
+    sizes = [(height_m, "in height"), (x_m, "in x")]
     return " and ".join(f"{length_text(size, unit)} {way}" for size, way in sizes if size > 0.0)
