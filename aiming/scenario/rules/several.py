@@ -46,13 +46,15 @@ def _names(path: Path, speaker: Table, key: str, named: dict[str, Table]) -> Ite
         while isinstance(other, str) and other in named and other not in chain:
             chain.append(other)
             other = named[other].get("fills")
-        if other == own:
+        first = next(name for name in named if name in chain)
+        if other == own == first:  # told once for the whole circle
             shown = ", which fills ".join(found_text(one) for one in [*chain[1:], own])
-            yield path, f"{shown}, itself; a main that fills nothing at the end"
+            yield path, f"{shown} again; a main that fills nothing at the end"
 
 
 def _hung(path: Path, speaker: Table, named: dict[str, Table]) -> Iterator[Problem]:
-    above = named.get(str(speaker.get("hung_under")), {})
+    own = speaker.get("name") == speaker.get("hung_under")
+    above = {} if own else named.get(str(speaker.get("hung_under")), {})
     for key in OF_HUNG:
         if speaker.get(key) is None:
             yield (*path, key), f"missing; {key} too, as hung_under is given"
