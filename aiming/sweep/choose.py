@@ -91,8 +91,8 @@ def choose(
     found: dict[float, Candidate] = dict(
         zip(coverage.tolist(), tried.coverages(coverage), strict=True)
     )
-    closer = _closer(found)
-    found |= zip(closer.tolist(), tried.coverages(closer), strict=True)
+    while len(closer := _closer(found)):
+        found |= zip(closer.tolist(), tried.coverages(closer), strict=True)
     angles = np.array(sorted(found))
     objective = np.array(
         [np.nan if found[at].objective_db is None else found[at].objective_db for at in angles]
