@@ -233,6 +233,38 @@ def test_tone_off_the_axis_follows_the_lobe_of_each_band() -> None:
     assert 3.5 < abs(tone.change_db[0]) < 6.0
 
 
+def test_a_wall_takes_from_every_band_what_it_takes() -> None:
+    """Behind a wall the high bands lose more than the low ones, and as much as in the rows."""
+    wall = '[[surface]]\nname = "rail"\nline = [[8.0, 0.0], [8.0, 2.6]]\n'
+    pattern = "coverage = 60\ncontrol_from_hz = 2000"
+    near, far, output = 4.0, 12.0, "max_level_db = 120"
+    free, hidden = (
+        aiming.evaluate(
+            load(
+                "-",
+                stdin_text=LEVEL.format(
+                    near=near, far=far, pattern=pattern, output=output, speaker="", more=more
+                ).replace("height = 1.2\ntilt = 0", "height = 3.0\ntilt = -10"),
+            )
+        )
+        for more in ("", wall)
+    )
+    loss = hidden.rows.by_speaker["main"].shadow_db[:, 1]
+    assert (loss > 3.0).all()
+    tones = [one.speakers[0].tone for one in (free, hidden)]
+    assert tones[0] is not None and tones[1] is not None
+    lost = tones[0].relative_db[:, 1] - tones[1].relative_db[:, 1]
+    np.testing.assert_allclose(lost[3:], loss, atol=1e-9)
+    assert (np.diff(lost) >= 0.0).all() and 3.0 < lost[0] < lost[-1]
+    apart = greatest_of(free).levels_db[:, 1] - greatest_of(hidden).levels_db[:, 1]
+    np.testing.assert_allclose(apart[3:], loss, atol=1e-9)
+    spreads = [one.speakers[0] for one in (free, hidden)]
+    for one in spreads:
+        assert one.lobe_family is not None
+        assert one.lobe_family.lobes[0].spread_db == pytest.approx(one.spread_db, abs=0.005)
+    assert spreads[1].spread_db != pytest.approx(spreads[0].spread_db, abs=1.0)
+
+
 def test_nothing_is_said_of_bands_that_a_coverage_angle_does_not_tell() -> None:
     bare = heard().speakers[0].tone
     assert bare is not None and bare.low_hz == 1000.0
@@ -361,3 +393,17 @@ output.sensitivity_db = {output}
     known, unknown = found.values()
     assert known.further_hz == (125.0, 250.0, 500.0) and known.further_db.shape == (3, 2)
     assert unknown.further_hz == ()
+    # One alone is drawn about its own mean, whatever its output.
+    alone = load(
+        "-",
+        stdin_text=LEVEL.format(
+            near=2.5,
+            far=14.0,
+            pattern="coverage = 60\ncontrol_from_hz = 900",
+            output="sensitivity_db = { 1000 = 95, 2000 = 95, 4000 = 95, 8000 = 95 }",
+            speaker="",
+            more="",
+        ),
+    )
+    drawn = curves(alone, aiming.evaluate(alone))
+    assert drawn.further_hz == (125.0, 250.0, 500.0) and np.isfinite(drawn.further_db).all()
