@@ -11,6 +11,7 @@ import aiming
 from aiming.answer.hang_sheet import hang_sheets
 from aiming.report import drawing_style as look
 from aiming.report.hang_sheet import hang_sheet, hang_sheet_files
+from aiming.report.hang_table import point_table
 from aiming.report.sheet_page import SIZES_IN
 
 FLAT = "[[3.0, 0.0], [25.0, 0.0]]"
@@ -122,6 +123,20 @@ def test_what_the_page_shows():
         for u, w in ((-0.38, -0.2), (0.02, -0.2), (0.02, 0.44), (-0.38, 0.44))
     )
     assert f"{lowest:.2f} m" in text
+
+
+def test_the_table_by_point_from_back_to_front():
+    scenario, [sheet] = sheets(**DOWN, upright=TWO + "steel_height = 9.0\n")
+    table = point_table(sheet.held, scenario.units)
+    assert table.heads == ("rear", "front")
+    rows = dict(table.rows)
+    level = 26 * 0.17 / 0.28
+    assert rows["cell reads, box level"][1].startswith(f"{level:.1f} kg")
+    tension = sheet.held.loads.points[0].tension_n
+    assert rows["cell reads, at tilt"][1].startswith(f"{tension / 9.80665:.1f} kg")
+    assert tension < level * 9.80665
+    assert rows["hook, from the datum"][0] == "0.22 m (8 3/4 in) behind"
+    assert rows["hook, from the datum"][1] == "0.05 m (1 7/8 in) in front"
 
 
 def test_the_window_that_the_tilt_may_have():

@@ -158,6 +158,8 @@ def worked(**parts):
 @pytest.mark.parametrize(
     "parts",
     [{"upright": TWO + "steel_height = 9\n"}, {"upright": PULL}, {"upright": BAR},
+     {"placement": 'height = 4\ntilt = -10\norientation = "flipped"', "upright": "",
+      "flipped": 'method = "two points"\npicks = ["front, base", "rear, base"]\n'},
      {"placement": STACK, "upright": "",
       "more": "[speaker.stack]\nwind_area_m2 = 0.3\nfriction = 0.4\n[outdoors]\ngust_speed = 15\n"},
      {"upright": "", "cabinet": ""}],
@@ -191,6 +193,16 @@ def test_the_laser_on_the_calculation_sheet():
     assert results["x_ear"] == pytest.approx(marks.ear_m[0], abs=1e-9)
     assert results["x_dot"] == pytest.approx(marks.floor_m[0], abs=1e-9)
     assert results["mark"] == pytest.approx(marks.above_floor_m, abs=1e-9)
+
+
+def test_flipped_places_on_the_calculation_sheet():
+    base = 'method = "two points"\npicks = ["front, base", "rear, base"]\n'
+    answer, [found] = worked(
+        placement='height = 4\ntilt = -10\norientation = "flipped"', upright="", flipped=base
+    )
+    results = {step.symbol: step.result for part in found.parts for step in part.steps}
+    assert results["Z_trim"] == pytest.approx(answer.speakers[0].trim_m, abs=1e-9)
+    assert results["z_l"] == pytest.approx(found.sheet.laser.at_m[1], abs=1e-9)
 
 
 def test_its_numbers_can_be_worked_by_hand():
