@@ -156,10 +156,10 @@ def head_clearance_m(outline_m: FloatArray, floor_m: FloatArray, *, head_m: floa
         return None
     # The gap between two polylines is least at a corner of either, or at an end of the overlap.
     x = np.concatenate([[low, high], outline_m[:, 0], floor_m[:, 0]])
-    x = np.unique(x[(x >= low) & (x <= high)])
+    x = x[(x >= low) & (x <= high)]
     start, end = _edges(outline_m)
     least = np.inf
-    for at in x:
+    for at in sorted(set(x.tolist())):
         spans = (np.minimum(start[:, 0], end[:, 0]) <= at) & (
             at <= np.maximum(start[:, 0], end[:, 0])
         )
@@ -170,7 +170,7 @@ def head_clearance_m(outline_m: FloatArray, floor_m: FloatArray, *, head_m: floa
             np.minimum(start[spans, 1], end[spans, 1]),
             start[spans, 1] + share * (end[spans, 1] - start[spans, 1]),
         ).min()
-        beneath = _floor_z_m(floor_m, float(at))
+        beneath = _floor_z_m(floor_m, at)
         if lowest >= beneath.min():
             least = min(least, float(lowest - beneath.max()))
     return None if np.isinf(least) else least - head_m

@@ -77,7 +77,7 @@ def test_polar_survey_against_its_coordinates_by_hand(tmp_path: Path) -> None:
     text = f"{SHOTS}\nA,1,0.2,1.5,one,,5,-36.86989764584402\nA,,,,two,,13,22.61986494804043\n"
     floor = survey(tmp_path, text)
     np.testing.assert_allclose(floor.points_m, [[5.0, -1.3], [13.0, 6.7]], atol=1e-9)
-    assert [note.code for note in floor.notes] == ["survey_unchecked"]
+    assert [note.code for note in floor.notes] == ["survey-unchecked"]
 
 
 def test_shot_back_to_the_stage_onto_a_staff_ties_to_the_datum(tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_three_stations_tied_by_common_points(tmp_path: Path) -> None:
     floor = survey(tmp_path, three_stations())
     np.testing.assert_allclose(floor.points_m, TIER_M, atol=1e-4, rtol=0)
     (note,) = floor.notes
-    assert (note.code, note.severity, note.limit) == ("survey_closing", "note", 50.0)
+    assert (note.code, note.severity, note.limit) == ("survey-closing", "note", 50.0)
     assert note.value == pytest.approx(0.0, abs=1e-6)
 
 
@@ -174,7 +174,7 @@ def test_riser_measured_leaning_back_is_set_upright_and_said(tmp_path: Path) -> 
     floor = survey(tmp_path, "x_mm,z_mm\n0,0\n5000,0\n4988,400\n9000,400\n")
     assert floor.points_m[2, 0] == floor.points_m[1, 0] == 5.0
     (note,) = floor.notes
-    assert (note.code, note.value) == ("survey_riser", pytest.approx(12.0))
+    assert (note.code, note.value) == ("survey-riser", pytest.approx(12.0))
 
 
 def test_every_fault_of_a_file_at_once_with_its_place(tmp_path: Path) -> None:

@@ -37,6 +37,15 @@ def general_cautions(scenario: Scenario) -> Iterator[Caution]:
     """What the reader noted, and what a section cannot tell."""
     for text in scenario.notes:
         yield Caution("reader", "note", text)
+    for survey in scenario.survey_notes:
+        yield Caution(
+            survey.code,
+            survey.severity,
+            survey.text,
+            value=survey.value,
+            unit=survey.unit,
+            limit=survey.limit,
+        )
     yield Caution(
         "section-only",
         "note",

@@ -38,6 +38,20 @@ FILL_NEAR = Limit(
     "common practice", "common practice, no source",
 )  # fmt: skip
 
+SHADOW = Limit(
+    "shadow", 3.0, "dB", "loss behind an edge from which a row counts as in shadow, mean over the "
+    "design bands",
+    "ours", "our own; an edge just grazed costs 5 dB",
+)  # fmt: skip
+LATE = Limit(
+    "late", 50.0, "ms", "how long after the direct sound a reflection is late",
+    "common practice", "common practice, no source",
+)  # fmt: skip
+LATE_STRONG = Limit(
+    "late_strong", -10.0, "dB", "level re the direct sound above which a late reflection is strong",
+    "ours", "our own; no published source",
+)  # fmt: skip
+
 BY_KEY: dict[str, Limit] = {
     "least_share": limits.LEAST_SHARE,
     "utilisation_near": limits.UTILISATION_NEAR,
@@ -51,6 +65,9 @@ BY_KEY: dict[str, Limit] = {
     "stage_top": STAGE_TOP,
     "fill_lag_ms": FILL_LAG,
     "fill_near_db": FILL_NEAR,
+    "shadow_db": SHADOW,
+    "late_ms": LATE,
+    "late_db": LATE_STRONG,
 }
 """By its key in the scenario's [cautions] table."""
 

@@ -26,7 +26,8 @@ def place_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
         return
     if held.flown:
         yield from _headroom(scenario, held, corners)
-    yield from _sightline(scenario, held, corners)
+    if scenario.focus is None:
+        yield from _sightline(scenario, held, corners)
 
 
 def wind_cautions(scenario: Scenario, speakers: list[Speaker]) -> Iterator[Caution]:

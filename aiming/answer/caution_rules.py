@@ -193,9 +193,39 @@ RULES = (
     Rule(
         "in-sightline", "caution",
         "in the section the cabinet stands between a row's eyes and the stage: from `stage_focus` "
-        "(the datum unless given) up to this height over it",
+        "(the datum unless given) up to this height over it; or, where `[focus]` is given, between "
+        "a row's eyes and that point, which no floor or surface hides already",
         own.STAGE_TOP,
     ),
+    Rule(
+        "rows-in-shadow", "caution",
+        "a served row loses more than this behind floors or surfaces, mean over the design bands",
+        own.SHADOW,
+    ),
+    Rule(
+        "late-reflection", "caution",
+        "a surface's first reflection reaches a served row or a `[[point]]` later than `late_ms` "
+        "(50 ms: common practice, no source) and stronger than this re the direct sound",
+        own.LATE_STRONG,
+    ),
+    Rule(
+        "collision", "stop",
+        "the outline as placed runs through a surface or a floor by more than 1 cm",
+        basis="ours: two things cannot be in one place",
+    ),
+    Rule(
+        "front-elevation", "caution",
+        "a placement that was given is seen higher from its front row than "
+        "`aim.max_front_elevation_deg`",
+        basis="the user's own",
+    ),
+    Rule(
+        "survey-closing", "caution or note",
+        "a survey of laser shots: how far its stations fail to agree; a caution over 50 mm",
+        basis="common practice, no source",
+    ),
+    Rule("survey-unchecked", "note", "a survey whose shots nothing checks"),
+    Rule("survey-riser", "note", "a riser of a survey that leaned back was set upright"),
     Rule("low-headroom", "caution", "less room than this under a flown cabinet", own.HEADROOM),
     Rule("near-listener", "caution", "a row nearer than this", own.NEAREST_LISTENER),
     Rule(

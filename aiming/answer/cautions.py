@@ -14,6 +14,7 @@ from .caution_general import first_caution, general_cautions
 from .caution_hang import hang_cautions, outline_cautions
 from .caution_pattern import output_cautions, pattern_cautions
 from .caution_place import place_cautions, wind_cautions
+from .caution_room import room_cautions
 from .caution_sound import level_cautions, sound_cautions
 from .caution_stack import stack_cautions
 from .figures import Placed
@@ -68,6 +69,7 @@ def speaker_cautions(
         told += stack_cautions(scenario, held)
     told += outline_cautions(held)
     told += place_cautions(scenario, held)
+    told += room_cautions(scenario, at, answer)
     told += sound_cautions(scenario, at, answer, capped=capped)
     told += pattern_cautions(scenario, at)
     told += output_cautions(scenario, at)

@@ -12,6 +12,8 @@ from ..arrays import FloatArray
 from ..bands import band_key
 from ..speaker.speaker import Mount, Orientation, Placement
 from .company import Adds, Match, Pair
+from .in_room import InRoom
+from .misses import Misses
 from .sound import LobeFamily, Loudness, Tone
 from .tolerated import Tolerated
 
@@ -137,6 +139,8 @@ class SpeakerAnswer:
     pair: Pair | None = None
     hung_under: str | None = None
     tolerance: Tolerated | None = None
+    room: InRoom | None = None
+    misses: Misses | None = None
 
     @property
     def placement(self) -> Placement:
@@ -348,6 +352,9 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         "adds": None if one.adds is None else plain(one.adds.to_dict()),
         "pair": None if one.pair is None else plain(one.pair.to_dict()),
         "hung_under": one.hung_under,
+        "room": None if one.room is None else plain(one.room.to_dict()),
+        "reflections": None if one.misses is None else plain(one.misses.reflections_list()),
+        "lands_percent": None if one.misses is None else plain(one.misses.lands_dict()),
     }
 
 

@@ -30,10 +30,12 @@ from .figures import (
     window_of,
 )
 from .heard_together import adds_of, pair_of, sum_db
+from .in_room import in_room
 from .loads import loads_of, stack_of
 from .lobe_family import family_of
 from .loudness import loudness_of
 from .matching import matched
+from .misses import Misses
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
 from .problems import problem_of, searched_problem_of, with_hung_masses
 from .rigging_reach import beyond_reach, left_out_cautions, reach_cautions
@@ -285,6 +287,8 @@ def _speaker_answer(
         delay_ms=speaker.delay_ms,
         pair=pair_of(scenario, at),
         hung_under=None if hung_under is None else hung_under.above,
+        room=in_room(scenario, speaker, placement),
+        misses=Misses(scenario, speaker, placement, rows.shadow_db),
         tolerance=None if hung_under else tolerated(scenario, at.question, placement),
     )
 

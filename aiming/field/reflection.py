@@ -58,20 +58,27 @@ def first_reflections(
     absorption_db_per_m: FloatArray,
     c_m_s: float,
     direct_loss_db: npt.ArrayLike = 0.0,
+    later_than_ms: float = -np.inf,
 ) -> Reflections:
     """Reflections of one placement off every surface at points (n, 2).
 
     pattern: as built; its bands are those of the result and of absorption_db_per_m (bands,)
     direct_loss_db: what the direct sound loses by shadow; broadcasts to (bands, n)
+    later_than_ms: only what comes later than this after the direct sound, which is quicker
     Surfaces that absorb everything, or on which the loudspeaker or the point lies, send nothing.
     """
     source = np.array([float(placement.x_m), float(placement.height_m)])
+    to_point = np.maximum(np.hypot(*(point_m - source).T), NEAREST_M)
     found: list[tuple[IntArray, IntArray, FloatArray, FloatArray]] = []
     for index, surface in enumerate(surfaces):
         if surface.absorption >= 1.0:
             continue
         for start, end in zip(surface.line_m[:-1], surface.line_m[1:], strict=True):
             which, at, way = _off_edge(source, point_m, start, end)
+            late = 1e3 * (way - to_point[which]) / c_m_s >= later_than_ms
+            which, at, way = which[late], at[late], way[late]
+            if len(which) == 0:
+                continue
             seen = clear(walls, np.broadcast_to(source, at.shape), at)
             seen &= clear(walls, at, point_m[which])
             which, at, way = which[seen], at[seen], way[seen]
@@ -87,7 +94,7 @@ def first_reflections(
     once = np.append(np.full(min(1, len(way)), True), ~twin)
     surface_of, point_of, at, way = surface_of[once], point_of[once], at[once], way[once]
 
-    direct = np.maximum(np.hypot(*(point_m - source).T), NEAREST_M)[point_of]
+    direct = to_point[point_of]
     kept = np.array([1.0 - one.absorption for one in surfaces])
     loss = np.broadcast_to(
         np.asarray(direct_loss_db, np.float64), (len(pattern.band_hz), len(point_m))

@@ -133,5 +133,5 @@ def _line_of(
         raise
     if leaned_m > 1e-9:
         text = f"{table.display}: a riser that leaned back by {leaned_m * 1e3:.0f} mm is upright"
-        notes.append(SurveyNote("survey_riser", "note", text, leaned_m * 1e3, "mm", LEAN_M * 1e3))
+        notes.append(SurveyNote("survey-riser", "note", text, leaned_m * 1e3, "mm", LEAN_M * 1e3))
     return SurveyFloor(points_m=frozen(floor), notes=tuple(notes))

@@ -111,7 +111,7 @@ def _closing_note(
             f"{table.display}: nothing checks this survey, since no shot repeats another; shoot a "
             "point twice, or from two stations that are tied already"
         )
-        return SurveyNote("survey_unchecked", "note", text, 0.0, "shots")
+        return SurveyNote("survey-unchecked", "note", text, 0.0, "shots")
     row, closing = table.rows[shot], closing_m * 1e3
     over = closing > CLOSING_LIMIT_MM
     text = (
@@ -122,7 +122,7 @@ def _closing_note(
     if over:
         text += f"; more than {CLOSING_LIMIT_MM:.0f} mm (common practice): shoot it again"
     return SurveyNote(
-        "survey_closing", "caution" if over else "note", text, closing, "mm", CLOSING_LIMIT_MM
+        "survey-closing", "caution" if over else "note", text, closing, "mm", CLOSING_LIMIT_MM
     )
 
 

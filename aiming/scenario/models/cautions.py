@@ -46,6 +46,15 @@ class CautionsModel(Strict):
     fill_near_db: Annotated[Number, Field(ge=0.0, le=60.0)] | None = Field(
         None, description="A fill counts in time where no softer than its main by this; default 6"
     )
+    shadow_db: Annotated[Number, Field(ge=0.0, le=60.0)] | None = Field(
+        None, description="Loss from which a row counts as in shadow, dB; default 3"
+    )
+    late_ms: Annotated[Number, Field(gt=0.0, le=1000.0)] | None = Field(
+        None, description="A reflection this long after the direct sound is late, ms; default 50"
+    )
+    late_db: Annotated[Number, Field(ge=-60.0, le=60.0)] | None = Field(
+        None, description="A late reflection is strong above this re direct, dB; default -10"
+    )
     stage_focus: Point | None = Field(
         None, description="[x, z] of the foot of what the audience looks at; default the datum"
     )
