@@ -34,7 +34,13 @@ def test_bulk_rows_equal_evaluate(tmp_path: Path, order: tuple[str, ...]) -> Non
     hall = site(tmp_path)
     axes = {"tilt": (-35.0, 5.0, 0.25), "height": (4.5, 7.5, 0.5), "x": [-0.5, 0.0, 0.4]}
     over = {MAIN + name: axes[name] for name in order}
-    figures = ("worst_band_spread_db", "spread_db", "spread_db_8000", "softest_row_level_db")
+    figures = (
+        "worst_band_spread_db",
+        "spread_db",
+        "spread_db_8000",
+        "softest_row_level_db",
+        "feasible",
+    )
     assert pace_of(work_of(hall, over, figures)) is Pace.BULK
     table = what_if(hall, over, figures=figures)
     assert table.shape == tuple({"tilt": 161, "height": 7, "x": 3}[name] for name in order)
@@ -48,6 +54,7 @@ def test_bulk_rows_equal_evaluate(tmp_path: Path, order: tuple[str, ...]) -> Non
             "spread_db_8000": main.by_band[8000.0].spread_db,
             "softest_row_level_db": answer.rows.design_level_db.min(),
         }
+        assert row["feasible"] is (main.aim_point is not None)
         for name, value in expected.items():
             assert row[name] == pytest.approx(value, abs=SPREAD_ERROR_DB)
 

@@ -69,12 +69,17 @@ class Exact:
         return np.asarray(speaker.offset_db[place])
 
     def figures(
-        self, placements: Placements, figures: tuple[Figure, ...], *, shape: tuple[int, int]
+        self,
+        placements: Placements,
+        figures: tuple[Figure, ...],
+        *,
+        shape: tuple[int, int],
+        known: bool = False,
     ) -> FloatArray:
         """(figures, places, tilts), for placements of every loudspeaker that the figures are of.
 
-        shape: (places, tilts).  NaN where a level is unknown, and for what only a whole answer can
-        tell.
+        shape: (places, tilts); known: it is certain that every level is known.  NaN where a level
+        is unknown, and for what only a whole answer can tell.
         """
         most = max(
             1, _NUMBERS_AT_ONCE // (len(self.scenario.aim.bands_hz) * len(self.scenario.rows))
@@ -86,11 +91,15 @@ class Exact:
             for left in range(0, shape[1], wide):
                 some = (slice(top, top + high), slice(left, left + wide))
                 here = {name: _part(at, some) for name, at in placements.items()}
-                found[(slice(None), *some)] = self._some(here, figures)
+                found[(slice(None), *some)] = self._some(here, figures, known=known)
         return found
 
-    def _some(self, placements: Placements, figures: tuple[Figure, ...]) -> FloatArray:
-        needed = {one.of for one in figures if one.of_levels or one.what == "feasible"}
+    def _some(
+        self, placements: Placements, figures: tuple[Figure, ...], *, known: bool
+    ) -> FloatArray:
+        needed = {
+            one.of for one in figures if one.of_levels or (one.what == "feasible" and not known)
+        }
         levels = {of: self._levels_db(placements, of) for of in sorted(needed)}
         full = {name: _full(at) for name, at in placements.items()}
         values = [self._value(full, levels, figure) for figure in figures]
@@ -114,9 +123,10 @@ class Exact:
         together = figure.of == TOGETHER
         if figure.what == "feasible":
             names = list(self.problems) if together else [figure.of]
-            known = ~np.isnan(levels[figure.of]).any(axis=(-2, -1))
             kept = [self.problems[name].allowed(placements[name]) for name in names]
-            return np.asarray(np.logical_and.reduce([*kept, known & kept[0]]), dtype=np.float64)
+            if figure.of in levels:
+                kept.append(kept[0] & ~np.isnan(levels[figure.of]).any(axis=(-2, -1)))
+            return np.asarray(np.logical_and.reduce(kept), dtype=np.float64)
         if figure.what == "tonal_change_db":
             if figure.of not in self._tone:
                 return np.full((1, 1), np.nan)

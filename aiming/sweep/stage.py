@@ -128,7 +128,11 @@ class Stage:
             }
             figures = tuple(self.figures[k] for k in rest)
             found[rest] = self.exact.figures(
-                placements | {self.speaker: at}, figures, shape=(places, len(tilt))
+                placements | {self.speaker: at},
+                figures,
+                shape=(places, len(tilt)),
+                # The kernel is only there where the pattern is known for every row and tilt.
+                known=bool(quick),
             )
         return found.reshape(len(self.figures), len(x), len(height), len(tilt))
 
@@ -138,8 +142,9 @@ class Stage:
 
         Where one of them needs the levels anyway, all are read from them.
         """
-        by_level = [one for one in self.figures if one.of_levels or one.what == "feasible"]
-        mine = all(one.in_bulk and one.of == self.speaker for one in by_level)
+        by_level = [one for one in self.figures if one.of_levels]
+        mine = all(one.in_bulk for one in by_level)
+        mine &= {one.of for one in self.figures} == {self.speaker}
         return bool(by_level) and mine and self.kernel is not None
 
     @cached_property
