@@ -1,4 +1,5 @@
-"""Cautions about fills: early, late, too loud, drifting, not matched."""
+"""Cautions about loudspeakers among others: fills early, late, too loud, drifting, not matched;
+boxes hung under others."""
 
 from collections.abc import Iterator
 
@@ -16,8 +17,17 @@ OFF_MATCH_DB = 3.0
 
 
 def company_cautions(scenario: Scenario, answer: Answer) -> Iterator[Caution]:
-    """Of every fill, from the answer's rows."""
+    """Of every fill and every hung box, from the answer."""
     for one in answer.speakers:
+        if one.pair is not None:
+            yield Caution(
+                "joint-not-checked",
+                "caution",
+                f"it is fixed under {one.name} at a splay of {one.pair.splay_deg:.1f}° and hangs "
+                f"from the points of {one.name}, whose loads count its mass where that is known: "
+                "the joint, its hardware and what the upper cabinet bears are not checked",
+                speaker=one.pair.under,
+            )
         if one.match is None or one.name not in scenario.company.fills:
             continue
         rows = answer.rows.by_speaker[one.name]

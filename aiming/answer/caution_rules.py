@@ -299,6 +299,10 @@ RULES = (
         basis="ours: what is missing is never assumed",
     ),
     Rule(
+        "joint-not-checked", "caution", "a loudspeaker is fixed under another (`hung_under`)",
+        basis="ours: what was not computed is said",
+    ),
+    Rule(
         "fill-not-matched", "caution", "a fill or its main has no known level at the handover row",
         basis="ours: what is missing is never assumed",
     ),
