@@ -13,6 +13,7 @@ from ..units import length_text, tilt_text
 from .caution_text import caution_lines
 from .company_text import adds_sentence, fill_sentence, pair_sentence
 from .level_text import level_lines
+from .room_sentences import lands_sentence, points_sentence, sight_sentence
 from .section_text import section_lines
 from .sentences import (
     Sentence,
@@ -113,6 +114,9 @@ def _one(
         (2, level_sentence(scenario, answer, one)),
         (2, flip_sentence(told)),
         (2, tone_sentence(scenario, answer, one)),
+        (2, points_sentence(one)),
+        (2, sight_sentence(scenario, answer, one)),
+        (4, lands_sentence(one)),
     ]
     more = explained(scenario, one, told) if told else []
     ranked += [(3 + place, sentence) for place, sentence in enumerate(more)]
@@ -168,6 +172,9 @@ def _about(
         (5, flip_sentence(told)),
         (5, level_sentence(scenario, answer, one)),
         (6, tone_sentence(scenario, answer, one)),
+        (5, points_sentence(one)),
+        (6, sight_sentence(scenario, answer, one)),
+        (8, lands_sentence(one)),
     ]
     return [
         _block(rank, (one.name, text), terminal, indent=16)
