@@ -5,23 +5,44 @@ from typing import Annotated
 
 import typer
 
-from .common import print_text, tell
+from .common import UsageError, print_text, tell
 
 NewFile = Annotated[
     str | None, typer.Argument(metavar="[FILE]", help="File to write; none prints the text.")
 ]
 Plain = Annotated[bool, typer.Option("--plain", help="Write the starter file without asking.")]
+From = Annotated[
+    str | None,
+    typer.Option(
+        "--from", metavar="DXF", help="Take seating and surfaces from a drawing's layers."
+    ),
+]
+DrawingUnits = Annotated[
+    str | None, typer.Option("--drawing-units", help="Unit of the drawing: mm, cm, m, ft, in.")
+]
 Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, where none is asked.")]
 
 
-def new(file: NewFile = None, plain: Plain = False, feet: Feet = False) -> None:
+def new(
+    file: NewFile = None,
+    plain: Plain = False,
+    feet: Feet = False,
+    drawing: From = None,
+    drawing_units: DrawingUnits = None,
+) -> None:
     """Make a scenario file, question by question, and solve it.
 
-    Without a terminal, or with --plain, it writes a commented starter file.  A file that exists
-    is never overwritten.
+    Without a terminal, or with --plain, it writes a commented starter file.  With --from it lists
+    a drawing's layers and takes seating and surfaces from them.  A file that exists is never
+    overwritten.
     """
     from ..report.starter import FEET, METRES, starter_text
 
+    if drawing is not None:
+        _from(drawing, file, plain=plain, drawing_units=drawing_units)
+        return
+    if drawing_units is not None:
+        raise UsageError("--drawing-units: without --from; both, or none")
     if plain or not sys.stdin.isatty():
         text = starter_text(FEET if feet else METRES)
         if file is None:
@@ -42,6 +63,22 @@ def new(file: NewFile = None, plain: Plain = False, feet: Feet = False) -> None:
     _solve(text)
     if file is None:
         tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
+
+
+def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | None) -> None:
+    """A scenario file from a drawing's layers."""
+    from ..report.drawing_starter import drawn_text
+    from .from_drawing import drawn_start
+
+    if file is not None:
+        _must_be_new(file)
+    asking = sys.stdin.isatty() and not plain
+    start = drawn_start(drawing, into=file, drawing_units=drawing_units, asking=asking)
+    text = drawn_text(start)
+    if file is None:
+        print_text(text)
+    else:
+        _put(file, text)
 
 
 def _solve(text: str) -> None:

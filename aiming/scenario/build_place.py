@@ -1,5 +1,7 @@
 """Seatings and surfaces from their tables."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ..arrays import FloatArray, frozen
@@ -77,6 +79,8 @@ def _floor(
                 mirrored=model.drawing_mirrored,
                 display=table.drawing.file,
             )
+            what = f"seating {table.name}"
+            gathered.notes.append(_extents_note(what, table.drawing, [floor], model.units))
     elif table.survey is not None:
         from .survey import floor_from_survey
 
@@ -97,6 +101,17 @@ def _floor(
     problems = [message for _, message in floor_problems(floor)]
     gathered.problems.extend(((*path, key), message) for message in problems)
     return None if problems else frozen(floor)
+
+
+def _extents_note(what: str, drawing: DrawingModel, lines: Sequence[FloatArray], unit: Unit) -> str:
+    """Where what was drawn lies, so that a wrong unit or origin shows."""
+    every = np.concatenate(lines)
+    ends = (every.min(axis=0), every.max(axis=0))
+    across, up = (
+        f"{length_text(float(low), unit)} to {length_text(float(high), unit)}"
+        for low, high in zip(*ends, strict=True)
+    )
+    return f'{what}: layer "{drawing.layer}" of {drawing.file}, x {across}, z {up}'
 
 
 def _drawing_keys(path: Path) -> dict[str, Path]:
@@ -139,6 +154,8 @@ def _drawn_lines(
             mirrored=model.drawing_mirrored,
             display=drawing.file,
         )
+        what = f"surface {model.surface[int(path[1])].name}"
+        gathered.notes.append(_extents_note(what, drawing, lines, model.units))
     for line in lines:
         gathered.problems.extend((path, message) for _, message in edge_problems(np.asarray(line)))
     return lines
