@@ -167,6 +167,10 @@ def test_level_map_reads_the_rows_levels() -> None:
             answer.rows.design_level_db[row], abs=1e-9
         )
         assert found.design_level_db.shape == (len(found.z_m), len(found.x_m))
+        # The grid's first row runs along x: its last point is read again from there.
+        end = float(found.x_m[-1])
+        again = level_map(scenario, answer, extent_m=(end, end + 2.0, z, z + 1.0), points=8)
+        assert found.design_level_db[0, -1] == pytest.approx(again.design_level_db[0, 0], abs=1e-9)
 
 
 def test_coverage_edges_stand_beside_the_axis() -> None:
