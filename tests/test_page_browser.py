@@ -38,7 +38,7 @@ def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Pages by name, each made once."""
     folder = tmp_path_factory.mktemp("pages")
-    four = [dict(one) for one in FOUR]
+    four = [dict(one) for one in FOUR[:3]]
     four[0] |= {"tilt": "[-40, 5]", "height": "[6.5, 9]"}
     house = HOUSE.format(speakers="".join(SPEAKER.format(**of) for of in four))
     named = {"title": NASTY, "datum.name": NASTY, "seating.'lower tier'.name": NASTY}
@@ -318,7 +318,7 @@ def test_what_the_user_wrote_stays_text(window: Browser, pages: dict[str, Path])
 
 def test_one_of_several_is_moved(window: Browser, pages: dict[str, Path]) -> None:
     opened(window, pages["four"])
-    assert window.run("return document.querySelectorAll('#section .box').length") == 4
+    assert window.run("return document.querySelectorAll('#section .box').length") == 3
     alone = window.text("#headline")
     window.click("#heard input[value=together]")
     assert window.text("#headline") != alone

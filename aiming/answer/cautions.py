@@ -18,7 +18,7 @@ from .caution_room import room_cautions
 from .caution_sound import level_cautions, sound_cautions
 from .caution_stack import stack_cautions
 from .figures import Placed
-from .held import held_at
+from .held import Held, held_at
 from .model import Answer, Caution
 
 _ORDER = {"stop": 0, "caution": 1, "note": 2}
@@ -54,10 +54,10 @@ def cautions_of(
 
 
 def speaker_cautions(
-    scenario: Scenario, at: Placed, answer: Answer, *, capped: bool
+    scenario: Scenario, at: Placed, answer: Answer, *, capped: bool, held: Held | None = None
 ) -> tuple[Caution, ...]:
-    """Of one loudspeaker where it is placed."""
-    held = held_at(scenario, at.speaker, at.placement)
+    """Of one loudspeaker where it is placed; held: how, where that is worked out already."""
+    held = held or held_at(scenario, at.speaker, at.placement)
     window = next(one.window for one in answer.speakers if one.name == at.speaker.name)
     told: list[Caution] = []
     if at.speaker.name in scenario.company.hung_under:

@@ -5,17 +5,18 @@ figures that `evaluate` gives.  The other loudspeakers stay where the answer has
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from ..aim.line import coverage_edge_deg
 from ..arrays import FloatArray, IntArray
 from ..field.levels import power_sum_db
+from ..rigging.loads import Loads
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Orientation, Placement, Speaker
 from .cautions import cautions_of, speaker_cautions
 from .figures import Placed, aim_point_m, levels_and_shadow_db, placed, trim_m
+from .held import held_at
 from .lattice_axes import Axes, axes_of
 from .lattice_heard import Heard, heard
 from .lattice_spots import Spots
@@ -35,7 +36,7 @@ class Turned:
     line_m: (LINE_POINTS, …) distance of the uniform-level line at equal steps of off-axis angle
     line_end_deg: the off-axis angle at which it ends
     alone: over the rows that it serves; together: all loudspeakers, all rows, where there are more
-    loads: [height][tilt] as in the answer, None where nothing could be computed
+    loads: [height][tilt], None where nothing could be computed
     cautions: the distinct lists of cautions; caution_list: which of them holds
     """
 
@@ -50,7 +51,7 @@ class Turned:
     line_end_deg: FloatArray
     alone: Heard
     together: Heard | None
-    loads: tuple[tuple[dict[str, Any] | None, ...], ...]
+    loads: tuple[tuple[Loads | None, ...], ...]
     cautions: tuple[tuple[Caution, ...], ...]
     caution_list: IntArray
 
@@ -123,11 +124,13 @@ def _turned(
         tilt = float(axes.tilt_deg[index[1]])
         place = Placement(one.x_m, float(height[index]), tilt, flipped)
         at = placed(scenario, speaker, problem, place)
-        spots.fill(index, scenario, at, edges)
-        moved = _moved(one, at, spots.loads[index], alone, index)
+        held = held_at(scenario, speaker, place)
+        spots.fill(index, scenario, at, edges, held)
+        moved = _moved(one, at, alone, index)
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
+        settled[speaker.name] = speaker_cautions(scenario, at, light, capped=False, held=held)
         told_here = cautions_of(scenario, standing, light, capped=(), known=settled).cautions
         spots.caution_list[index] = told.setdefault(told_here, len(told))
     return Turned(
@@ -158,7 +161,6 @@ def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
 def _moved(
     one: SpeakerAnswer,
     at: Placed,
-    loads: dict[str, Any] | None,
     alone: Heard,
     index: tuple[int, ...],
 ) -> SpeakerAnswer:
@@ -184,7 +186,7 @@ def _moved(
         limited_by=(),
         window=None,
         check_positions=(),
-        loads=loads,
+        loads=None,
     )
 
 

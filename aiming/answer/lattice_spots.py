@@ -9,7 +9,7 @@ from ..aim.line import near_side_above
 from ..arrays import FloatArray, IntArray
 from ..scenario.scenario import Scenario
 from .figures import Placed, aim_level_db, aim_seating_and_row, trim_m, uniform_of
-from .loads import loads_of
+from .held import Held
 
 LINE_POINTS = 17
 """Points of the uniform-level line from the aim point to the coverage edge."""
@@ -47,10 +47,11 @@ class Spots:
         scenario: Scenario,
         at: Placed,
         edges_deg: tuple[float | None, float | None],
+        held: Held,
     ) -> None:
         """Trim, loads, throw, aim row and uniform-level line of one placement."""
         self.trim_m[index] = trim_m(at)
-        self.loads[index] = loads_of(scenario, at)
+        self.loads[index] = held.loads
         line = uniform_of(at)
         row = aim_seating_and_row(scenario, at)[1]
         if line is None or row is None:

@@ -4,7 +4,7 @@
 
 function drawChart(given) {
   const width = given || byId("chart").parentElement.clientWidth, em = letter() * 0.8;
-  const height = given ? 190 : Math.max(12 * em, Math.min(0.3 * window.innerHeight, 20 * em));
+  const height = given ? 15 * letter() : Math.max(12 * em, Math.min(0.3 * window.innerHeight, 20 * em));
   const svg = fresh("chart", width, height), found = heard(), rows = found.rows;
   const left = 2.6 * em, right = width - 0.6 * em, top = 0.6 * em, bottom = height - 2.6 * em;
   const [low, high] = span(found);

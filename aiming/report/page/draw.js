@@ -2,7 +2,8 @@
 
 /* What both drawings use: SVG, the marks of rows, and what lines and marks mean. */
 
-const PAPER = 700;
+const PAPER = 700, SHEET = 950;
+/* px of a printed page: its width, and the height that A4 and US letter both have */
 const SVG = "http://www.w3.org/2000/svg";
 const FOOT = 0.3048;
 const MARKS = {

@@ -71,8 +71,8 @@ function setUp() {
   byId("listening").addEventListener("submit", (event) => event.preventDefault());
   new ResizeObserver(() => { if (plan && drawn !== byId("section").clientWidth) draw(); })
     .observe(byId("section").parentElement);
-  window.addEventListener("beforeprint", () => draw(PAPER));
-  window.addEventListener("afterprint", () => draw());
+  window.addEventListener("beforeprint", fitPaper);
+  window.addEventListener("afterprint", leavePaper);
 }
 
 function step(axis, by) {
@@ -246,6 +246,23 @@ function draw(width = null) {
   drawn = byId("section").clientWidth;
   drawSection(width);
   drawChart(width);
+}
+
+/* Letters and drawings just small enough for one sheet of A4 or US letter. */
+function fitPaper() {
+  const root = document.documentElement;
+  root.classList.add("paper");
+  for (let size = 14; size >= 5; size -= 0.5) {
+    root.style.fontSize = `${size}px`;
+    draw(PAPER);
+    if (document.body.scrollHeight <= SHEET) break;
+  }
+}
+
+function leavePaper() {
+  document.documentElement.classList.remove("paper");
+  document.documentElement.style.fontSize = "";
+  draw();
 }
 
 /* ---- start ------------------------------------------------------------ */

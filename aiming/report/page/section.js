@@ -5,7 +5,7 @@
 function drawSection(given) {
   const width = given || byId("section").parentElement.clientWidth, em = letter() * 0.8;
   const [x0, x1, z0, z1] = plan.extent, left = 2.6 * em, bottom = 2.4 * em, edge = 0.6 * em;
-  const most = given ? 300 : Math.max(170, Math.min(0.46 * window.innerHeight, 460));
+  const most = given ? 26 * letter() : Math.max(170, Math.min(0.46 * window.innerHeight, 460));
   const margin = 1.6 * em;
   const scale = Math.min((width - left - edge - 2 * margin) / (x1 - x0), (most - 2 * margin) / (z1 - z0));
   const height = (z1 - z0) * scale + 2 * margin + bottom + edge;
