@@ -86,8 +86,8 @@ def _spread_db(problem: Problem, placement: Placement) -> FloatArray:
 
 
 def _broadcast(placement: Placement) -> Placement:
-    """Every field an array of one shape."""
-    x, height, tilt = np.broadcast_arrays(
-        np.asarray(placement.x_m), np.asarray(placement.height_m), np.asarray(placement.tilt_deg)
-    )
-    return Placement(x, height, tilt, placement.flipped, placement.splay_deg)
+    """The tilt an array of the whole shape; a place that stays is one number still, so that its
+    shadow is worked out once."""
+    fields = (placement.x_m, placement.height_m, placement.tilt_deg)
+    shape = np.broadcast_shapes(*(np.shape(of) for of in fields))
+    return replace(placement, tilt_deg=np.broadcast_to(placement.tilt_deg, shape))

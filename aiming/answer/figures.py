@@ -18,11 +18,12 @@ from ..aim.problem import Problem, first_hit
 from ..aim.window import WITHIN_DB, height_window_m, tilt_window_deg
 from ..arrays import FloatArray, IntArray
 from ..field.levels import levels_db, sight
+from ..field.shadow import Screening
 from ..scenario.scenario import Scenario
 from ..section import elevation_deg
 from ..speaker.cabinet import drop_m
 from ..speaker.speaker import Placement, Speaker
-from .hiding import hiding_for
+from .hiding import hiding_for, screening_of
 from .model import (
     BandFigures,
     CheckPosition,
@@ -30,8 +31,8 @@ from .model import (
     SpeakerRows,
     UniformLine,
     Window,
-    known,
 )
+from .plain import known
 from .problems import offset_db
 
 
@@ -189,7 +190,9 @@ def levels_and_shadow_db(
     fields = (placement.x_m, placement.height_m, placement.tilt_deg)
     many = np.broadcast_shapes(*(np.shape(of) for of in fields))
     shape = (*many, len(scenario.aim.bands_hz), len(rows))
-    hidden = hiding_for(scenario, rows, speaker)
+    hidden: Screening | None = screening_of(scenario, rows, scenario.aim.bands_hz)
+    if many:  # for one placement it does not pay to know what can never hide
+        hidden = hiding_for(scenario, rows, speaker)
     shadow: FloatArray = np.zeros(shape)
     if hidden is not None:
         x, height = np.asarray(placement.x_m), np.asarray(placement.height_m)
