@@ -6,12 +6,14 @@ from typing import Any
 from ..answer.curves import curves
 from ..answer.level_map import coverage_edges, level_map
 from ..answer.model import Answer
+from ..answer.shadow_lines import shadow_lines
 from ..scenario.scenario import Scenario
 from . import drawing_style as look
 from .key_figures import key_figures, standing_text
 from .level_figure import draw_levels
 from .section_figure import draw_section
 from .section_parts import Section, extent_of
+from .section_room import SHADOW_DASH
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
@@ -19,6 +21,8 @@ _LEFT, _RIGHT, _TOP = 0.62, 0.3, 0.72
 _STANDING_LETTERS, _STANDING_STEP = 205, 0.115
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
+_MARKS_IN_FULL = 8
+"""More marks than these are set closer, to fit the width."""
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
 _PANEL, _PANEL_STEP = 3.65, 0.145
 """Width of the panel of figures, and from line to line in it."""
@@ -52,6 +56,7 @@ def aim_figure(scenario: Scenario, answer: Answer) -> Any:
         ),
         edges=coverage_edges(scenario, answer),
         curves=curves(scenario, answer),
+        shadows=shadow_lines(scenario, answer),
     )
     top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
@@ -119,6 +124,10 @@ def _legend(figure: Any, section: Section, y_in: float) -> None:
         line([], [], color=look.UNIFORM, linewidth=1.8, label="as loud as the aim point"),
         line([], [], color=look.FAINT, linewidth=1.0, label="equal level, re mean"),
     ]
+    if any(found.lines_m for found in section.shadows.values()):
+        marks.insert(
+            -1, line([], [], color=ink, linewidth=1.2, linestyle=SHADOW_DASH, label="shadow begins")
+        )
     for marker, label in (
         (look.LOUDER, "more than 3 dB over the mean"),
         (look.WITHIN, "within ±3 dB"),
@@ -143,11 +152,11 @@ def _legend(figure: Any, section: Section, y_in: float) -> None:
         loc="upper left",
         bbox_to_anchor=(_LEFT / WIDTH_IN, y_in / HEIGHT_IN),
         ncols=len(marks),
-        fontsize=7.2,
+        fontsize=7.2 if len(marks) <= _MARKS_IN_FULL else 6.7,
         frameon=False,
         borderaxespad=0.0,
-        handlelength=2.4,
-        columnspacing=1.3,
+        handlelength=2.4 if len(marks) <= _MARKS_IN_FULL else 2.1,
+        columnspacing=1.3 if len(marks) <= _MARKS_IN_FULL else 0.9,
         handletextpad=0.5,
     )
 

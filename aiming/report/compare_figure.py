@@ -8,6 +8,7 @@ import numpy as np
 from ..answer.curves import Curves, curves
 from ..answer.level_map import coverage_edges, level_map
 from ..answer.model import Answer
+from ..answer.shadow_lines import shadow_lines
 from . import drawing_style as look
 from .aim_figure import HEIGHT_IN, WIDTH_IN
 from .comparison import Case, table_lines
@@ -107,6 +108,7 @@ def _section(case: Case, answer: Answer, extent: Extent, along: Curves) -> Secti
         ),
         edges=coverage_edges(case.scenario, answer),
         curves=along,
+        shadows=shadow_lines(case.scenario, answer),
         brief=True,
     )
 

@@ -8,6 +8,7 @@ from ..arrays import BoolArray, FloatArray
 from . import drawing_style as look
 from .section_company import draw_handovers
 from .section_parts import Section, note
+from .section_room import draw_room
 from .section_speaker import draw_beam, draw_cabinet, draw_dimensions
 
 CONTOURS_DB = (-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0)
@@ -19,6 +20,7 @@ def draw_section(ax: Any, section: Section) -> None:
     _frame(ax, section)
     _contours(ax, section)
     _house(ax, section)
+    draw_room(ax, section)
     for index, one in enumerate(section.answer.speakers):
         draw_beam(ax, section, one, index)
         draw_cabinet(ax, section, one, index)
@@ -73,9 +75,6 @@ def _level_text(level_db: float) -> str:
 
 def _house(ax: Any, section: Section) -> None:
     per_m = section.shown_per_m
-    for surface in section.scenario.surfaces:
-        x, z = surface.line_m.T * per_m
-        ax.plot(x, z, color=look.QUIET, linewidth=2.6, solid_joinstyle="miter", zorder=2)
     for seating in section.scenario.seatings:
         x, z = seating.floor_m.T * per_m
         ax.plot(x, z, color=look.INK, linewidth=1.8, zorder=2)

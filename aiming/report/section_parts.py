@@ -8,11 +8,14 @@ import numpy as np
 from ..answer.curves import Curves
 from ..answer.level_map import Edges, LevelMap
 from ..answer.model import Answer
+from ..answer.shadow_lines import ShadowLines
 from ..arrays import FloatArray
 from ..scenario.scenario import Scenario
 from ..units import FOOT_M
 from . import drawing_style as look
 
+_BESIDE = 0.2
+"""How far beside the house, as a share of its size, watched points still count as part of it."""
 _LABEL_BOX = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8}
 
 
@@ -58,6 +61,8 @@ def extent_of(scenario: Scenario, answer: Answer) -> Extent:
     for seating in scenario.seatings:
         points += [seating.floor_m, seating.audience_plane_m]
     points += [surface.line_m for surface in scenario.surfaces]
+    if scenario.focus is not None:
+        points.append(np.array([scenario.focus.at_m]))
     for one in answer.speakers:
         cabinet = scenario.speaker(one.name).cabinet
         reach = max(0.3, 0.0 if cabinet is None else cabinet.radius_m)
@@ -65,6 +70,11 @@ def extent_of(scenario: Scenario, answer: Answer) -> Extent:
         points.append(np.stack([place - reach, place + reach]))
     every = np.concatenate(points)
     low, high = every.min(axis=0), every.max(axis=0)
+    # A watched point far outside would leave the house small; such a one is not drawn.
+    for point in scenario.points:
+        at, most = np.array(point.at_m), _BESIDE * (high - low)
+        if (at >= low - most).all() and (at <= high + most).all():
+            low, high = np.minimum(low, at), np.maximum(high, at)
     margin = 0.05 * float(max(high - low))
     return Extent(
         x_from=float(low[0]) - 1.6 * margin,
@@ -84,6 +94,7 @@ class Section:
     levels: LevelMap
     edges: dict[str, Edges]
     curves: Curves
+    shadows: dict[str, ShadowLines]
     brief: bool = False
 
     @property
