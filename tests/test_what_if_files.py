@@ -26,13 +26,13 @@ from aiming.sweep.workers import core_count, own_workers
 from aiming.sweep.write import write_table
 
 MAIN = "speaker.main.placement."
-POINTS = {"speaker.main.pattern.coverage": (50, 80, 1), MAIN + "height": [3.0, 4.0, 5.0]}
+POINTS = {"speaker.main.pattern.coverage": (50, 80, 2), MAIN + "height": [3.0, 4.0, 5.0]}
 FIGURES = ("spread_db", "tilt_deg", "feasible")
 SCRIPT = """
 import sys
 from aiming.scenario import load
 from aiming.sweep import what_if
-over = {"speaker.main.pattern.coverage": (50, 80, 1),
+over = {"speaker.main.pattern.coverage": (50, 80, 2),
         "speaker.main.placement.height": [3.0, 4.0, 5.0]}
 what_if(load(sys.argv[1]), over, figures=("spread_db", "tilt_deg", "feasible"),
         table=sys.argv[2], resume=len(sys.argv) > 3,
@@ -74,7 +74,7 @@ def test_a_sweep_that_is_killed_again_and_again_ends_with_the_same_bytes(
     table = tmp_path / "t.csv"
     random = np.random.default_rng(11)
     rows_before, kills = -1, 0
-    for attempt in range(5):
+    for attempt in range(3):
         process = started(tmp_path, table, *(["resume"] if attempt else []))
         assert process.stdout is not None
         first = int(process.stdout.readline() or -1)
@@ -98,14 +98,14 @@ def test_a_sweep_that_is_killed_again_and_again_ends_with_the_same_bytes(
 
 def test_a_torso_of_any_length_is_cut_off(tmp_path: Path) -> None:
     hall = site(tmp_path)
-    over = {MAIN + "height": (3.0, 5.0, 0.05)}
+    over = {MAIN + "height": (3.0, 5.0, 0.1)}
     work = work_of(hall, over, ("spread_db",))
     good = what_if(hall, over, figures=("spread_db",), table=tmp_path / "good.csv")
-    for torso in (3, 90, 200, 259, 400):
+    for torso in (3, 200, 280):
         table = tmp_path / "t.csv"
         partial = PartialFile(table, work.fingerprint, work.grid, 1)
         spool = partial.open(resume=False)
-        for chunk in range(3):
+        for chunk in range(2):
             spool.add(good.spool.read(chunk))
         spool.close()
         partial.let_go()
@@ -114,8 +114,9 @@ def test_a_torso_of_any_length_is_cut_off(tmp_path: Path) -> None:
         what_if(hall, over, figures=("spread_db",), table=table, resume=True)
         assert table.read_bytes() == (tmp_path / "good.csv").read_bytes()
         assert not partial.path.exists()
-    # A block whose bytes were changed does not count, nor does what follows it.
-    partial.path.write_bytes(data[:150] + bytes([data[150] ^ 1]) + data[151:])
+    # A block that was changed does not count (here the exponent of its first number).
+    first = data.index(b"\n") + 1 + 7
+    partial.path.write_bytes(data[:first] + bytes([data[first] ^ 0x40]) + data[first + 1 :])
     what_if(hall, over, figures=("spread_db",), table=table, resume=True)
     assert table.read_bytes() == (tmp_path / "good.csv").read_bytes()
 
@@ -195,9 +196,9 @@ def test_a_folder_without_permission_gives_one_message(
 
 @pytest.fixture
 def small_disk() -> Iterator[None]:
-    """No file may grow beyond 2 kB: the write fails as it does on a full disk."""
+    """No file may grow beyond 1 kB: the write fails as it does on a full disk."""
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (2000, before[1]))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
     yield
     resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
@@ -207,7 +208,7 @@ def test_a_full_disk_leaves_the_earlier_table_and_what_is_done(
 ) -> None:
     hall, table = site(tmp_path), tmp_path / "t.csv"
     table.write_text("earlier\n")
-    over = {"speaker.main.pattern.coverage": (50, 80, 0.5), MAIN + "height": [6.0, 7.0]}
+    over = {"speaker.main.pattern.coverage": (50, 80, 1), MAIN + "height": [4.0, 5.0]}
     with pytest.raises(TableError, match=r"t\.csv: cannot be written"):
         what_if(hall, over, figures=("spread_db", "tilt_deg"), table=table)
     assert table.read_text() == "earlier\n"
@@ -224,8 +225,8 @@ def test_a_full_disk_leaves_the_earlier_table_and_what_is_done(
         resume=True,
         progress=lambda rows, _all: done.append(rows),
     )
-    assert done[0] >= 96
-    assert len(table.read_text().splitlines()) == 123
+    assert done[0] >= 32
+    assert len(table.read_text().splitlines()) == 63
 
 
 def test_a_disk_that_is_full_at_the_end_leaves_the_earlier_table(

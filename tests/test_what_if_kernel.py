@@ -46,7 +46,7 @@ def kernel_of(
     )
 
 
-@settings(deadline=None, derandomize=True, max_examples=40)
+@settings(deadline=None, derandomize=True, max_examples=20)
 @given(
     kind=st.sampled_from(["measured", "nominal"]),
     flipped=st.booleans(),

@@ -34,6 +34,7 @@ def what_if_figures(
 
 def what_if_figure(table: Table, seen: Overview, *, title: str) -> Any:
     """The picture as a matplotlib Figure; to be called inside drawing_style.style()."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     assert seen.by is not None
@@ -52,6 +53,10 @@ def what_if_figure(table: Table, seen: Overview, *, title: str) -> Any:
         draw_front(figure.add_subplot(grid[place, 1]), one, column_labels(table))
     figure.suptitle(shorten(title, 90, placeholder=" …"), x=0.01, ha="left", weight="bold")
     figure.supxlabel(NO_RIGGING, x=0.01, ha="left", fontsize=7, color=look.QUIET)
+    # Laid out once: every further drawing would move things a little.
+    FigureCanvasAgg(figure)
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
     return figure
 
 
