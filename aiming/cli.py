@@ -56,7 +56,8 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
     help="Vertical aim of single loudspeakers in one section: solved, proven, explained, drawn. "
     "This is no rigging design.",
-    epilog="Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
+    epilog="To begin: aiming new hall.toml, then aiming solve hall.toml --out hall.\n\n"
+    "Exit codes: 0 the answer stands; 2 bad input; 3 a caution that stops, or no placement "
     "meets the limits; 1 a bug.",
 )
 for command in (

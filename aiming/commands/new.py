@@ -18,7 +18,8 @@ From = Annotated[
     ),
 ]
 DrawingUnits = Annotated[
-    str | None, typer.Option("--drawing-units", help="Unit of the drawing: mm, cm, m, ft, in.")
+    str | None,
+    typer.Option("--drawing-units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, ft, in."),
 ]
 Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, where none is asked.")]
 
@@ -110,3 +111,12 @@ def _put(file: str, text: str) -> None:
 
     write_file(file, text.encode())
     tell(f"written to {file}; next: aiming solve {file}")
+    tell(f"with the hang sheet: aiming solve {file} --out {_folder(file)}")
+
+
+def _folder(file: str) -> str:
+    """A folder to name beside a file: its name without the ending."""
+    from pathlib import Path
+
+    path = Path(file)
+    return str(path.with_suffix("")) if path.suffix else "out"

@@ -20,6 +20,12 @@ Out = Annotated[
     str | None,
     typer.Option("--out", metavar="DIR", help="Write drawings and data into this folder."),
 ]
+OutSheets = Annotated[
+    str | None,
+    typer.Option(
+        "--out", metavar="DIR", help="Write drawings, page, hang sheet and data into this folder."
+    ),
+]
 Replace = Annotated[
     bool,
     typer.Option(
@@ -38,5 +44,5 @@ Working = Annotated[
     typer.Option("--working", help="The statics step by step: formula, numbers, result, source."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Print only the aim; no progress.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, no progress.")]
 Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]

@@ -12,7 +12,7 @@ from .common import (
     scenario_of,
     tell,
 )
-from .options import AsJson, Changes, Date, File, Out, Paper, Quiet, Replace, Variant, Working
+from .options import AsJson, Changes, Date, File, OutSheets, Paper, Quiet, Replace, Variant, Working
 
 if TYPE_CHECKING:
     from ..answer.model import Answer
@@ -24,7 +24,7 @@ def solve(
     file: File,
     changes: Changes = None,
     variant: Variant = None,
-    out: Out = None,
+    out: OutSheets = None,
     replace: Replace = False,
     paper: Paper = "a4",
     date: Date = "",
@@ -51,7 +51,7 @@ def evaluate(
     file: File,
     changes: Changes = None,
     variant: Variant = None,
-    out: Out = None,
+    out: OutSheets = None,
     replace: Replace = False,
     paper: Paper = "a4",
     date: Date = "",

@@ -73,6 +73,7 @@ def starter_text(start: Start) -> str:
 # A scenario of aiming: one vertical section, its seating and its loudspeaker.
 # Every height and distance is counted from the datum: x towards the audience, z up.
 # Solve it with:  aiming solve THIS-FILE        Find its faults with:  aiming check THIS-FILE
+# Drawings, page and hang sheet:  aiming solve THIS-FILE --out FOLDER
 
 schema = 1
 title = {_text(start.title)}
@@ -113,6 +114,7 @@ x = {_length(start.x)}
 # [speaker.rigging.upright]
 # method = "two points"
 # picks = ["front", "rear"]
+# secondary_suspension = true       # where an independent one is fitted
 
 # [[surface]]           # a solid edge that can shadow a row or send sound back
 # name = "back wall"
