@@ -31,7 +31,8 @@ from .lobe_family import family_of
 from .loudness import loudness_of
 from .matching import matched
 from .misses import Misses
-from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together, known
+from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from .plain import known
 from .problems import with_hung_masses
 from .rigging_reach import left_out_cautions, reach_cautions
 from .tolerated import tolerated

@@ -9,7 +9,8 @@ from ..field.together import coherent_sum_db
 from ..scenario.scenario import Scenario
 from .company import Adds, Pair
 from .figures import Placed
-from .model import SpeakerRows, known
+from .model import SpeakerRows
+from .plain import known
 
 
 def sum_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> FloatArray:

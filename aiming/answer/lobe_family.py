@@ -14,7 +14,7 @@ from ..speaker.figures import lobe_family
 from ..speaker.lobes import Lobe
 from ..speaker.pattern import Pattern
 from .figures import Placed
-from .model import known
+from .plain import known
 from .sound import LobeAnswer, LobeFamily
 
 STEP_DEG, FINE_DEG = 1.0, 0.05

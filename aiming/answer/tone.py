@@ -6,7 +6,7 @@ from ..arrays import FloatArray
 from ..scenario.scenario import Scenario
 from .every_band import EveryBand, on_axis_db
 from .figures import Placed
-from .model import known
+from .plain import known
 from .sound import Tone
 
 

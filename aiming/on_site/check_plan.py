@@ -5,7 +5,8 @@ from typing import Any
 
 from ..aim.checks import Check, choose_checks, tilt_doubt_deg
 from ..answer.hiding import hiding_for
-from ..answer.model import Answer, plain
+from ..answer.model import Answer
+from ..answer.plain import plain
 from ..answer.problems import problem_of
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement

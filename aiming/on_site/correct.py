@@ -6,7 +6,7 @@ import numpy as np
 
 from ..aim import measures
 from ..aim.problem import Problem
-from ..answer.model import known
+from ..answer.plain import known
 from ..speaker.speaker import Placement
 from .model import Coverage, Interval
 from .scene import scaled

@@ -17,7 +17,7 @@ import numpy as np
 
 from ..aim.problem import Problem
 from ..air import absorption_db_per_m
-from ..answer.model import plain
+from ..answer.plain import plain
 from ..arrays import frozen
 from ..bands import exact_midband_hz
 from ..scenario.scenario import Scenario

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from ..answer.model import known, plain
+from ..answer.plain import known, plain
 from ..arrays import FloatArray
 from ..section import Rows
 from ..speaker.speaker import Placement

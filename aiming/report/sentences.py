@@ -1,5 +1,7 @@
 """What the summary says of one loudspeaker, each with the word that stands before it."""
 
+import math
+
 from ..answer.curves import served_curve
 from ..answer.explain import SpeakerExplanation
 from ..answer.model import Answer, SpeakerAnswer
@@ -185,12 +187,12 @@ def beyond_sentence(told: SpeakerExplanation | None) -> Sentence | None:
     text = (
         f"above the last row by {first.above_last_row_deg:g}°: spread {first.spread_db:.1f} dB, "
         f"last row {db_text(first.last_row_change_db, signed=True)}, "
-        f"{first.missed_share_percent:.0f} % of the pattern misses the audience"
+        f"{_share_text(first.missed_share_percent)} of the pattern misses the audience"
     )
     parts = [
         f"{one.above_last_row_deg:g}°: {one.spread_db:.1f}, "
         f"{db_text(one.last_row_change_db, signed=True).removesuffix(' dB')}, "
-        f"{one.missed_share_percent:.0f} %"
+        f"{_share_text(one.missed_share_percent)}"
         for one in rest
     ]
     return "beyond", f"{'; '.join([text, *parts])}."
@@ -215,3 +217,7 @@ def _height(told: SpeakerExplanation) -> Sentence | None:
         if one.change_m
     ]
     return ("height", f"best spread {', '.join(parts)}.") if parts else None
+
+
+def _share_text(percent: float) -> str:
+    return "an unknown share" if math.isnan(percent) else f"{percent:.0f} %"

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from ..aim.energy import seating_share_percent
 from ..aim.problem import Problem, first_hit
 from ..answer.hiding import hiding_for, screening_of
 from ..answer.problems import band_absorption_db_per_m, problem_of
@@ -14,7 +15,6 @@ from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
 from ..speaker.speaker import Placement
-from .energy import seating_share_percent
 from .figures import TOGETHER, Figure, from_levels
 
 _NUMBERS_AT_ONCE = 1_500_000
