@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from aiming.aim.enclosure import Boxes, enclose, pose
 from aiming.aim.problem import HERE, Displacement, Problem
 from aiming.aim.search import Status, search
-from aiming.aim.tolerance import Tolerance, best_worst, upper_bounds, worst_within
+from aiming.aim.tolerance import Tolerance, best_worst, worst_within
+from aiming.aim.upper import upper_bounds
 from aiming.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB, Pattern

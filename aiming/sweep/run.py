@@ -31,12 +31,13 @@ from .write import check_target, write_table
 Progress = Callable[[int, int], None]
 """Called with the rows done and the rows in all, after each chunk."""
 
-_LAYOUT = "chunks 1"
+_LAYOUT = "chunks 2"
 """How a grid is cut; to be changed with the numbers below, so that no other cut is continued."""
 _ROWS_AT_PACE = {Pace.BULK: 1 << 19, Pace.EXACT: 1 << 16}
 _MOST_ROWS = 1 << 22
 _TILTS = 256
 _POINTS = 16
+_SETTINGS = 64
 _FEW_AT_PACE = {Pace.BULK: 200_000, Pace.EXACT: 20_000, Pace.POINTS: 32}
 """So few rows are done before a worker has started."""
 _CHECKED = 64
@@ -178,9 +179,13 @@ def _layout(work: Work) -> Grid:
     pace = pace_of(work)
     if pace is Pace.POINTS:
         return work.grid
-    slow = prod(shape[k] for k in work.slow)
-    most = _ROWS_AT_PACE[pace] // max(1, len(work.figures) // 4)
-    rows = min(most, max(_POINTS * prod(shape) // slow, 4096))
+    rows = _ROWS_AT_PACE[pace] // max(1, len(work.figures) // 4)
+    within = max(work.slow, default=-1) > min(work.fast.values(), default=len(shape))
+    if not within:
+        # Every setting of the slow axes has to be made; where they vary fastest, every chunk
+        # makes all of them, so then large chunks are best.
+        slow = prod(shape[k] for k in work.slow)
+        rows = min(rows, _SETTINGS * prod(shape) // slow)
     grid = cut(shape, rows=rows)
     if pace is Pace.BULK and work.fast.get("tilt") == grid.cut and shape[grid.cut] > grid.length:
         # Long runs of tilts are what the kernel is fast at.
@@ -218,6 +223,7 @@ def _chunks(
     if executor is not None:
         return stack.enter_context(closing(in_order(work, first, executor)))
     few = work.grid.size <= _FEW_AT_PACE[pace_of(work)]
+    few &= prod(work.grid.shape[k] for k in work.slow) <= _SETTINGS
     if few or core_count() == 1 or work.grid.chunks - first < 2:
         return serially(work, first)
     pool = stack.enter_context(own_workers(core_count()))
