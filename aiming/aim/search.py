@@ -33,7 +33,7 @@ BATCH = 192
 _FILL = 64
 """Few boxes cost as much as this many, so they are cut on until there are as many."""
 _TRIED = 12
-_NEAR_M = 0.25
+_NEAR_M = 0.5
 
 
 class Status(Enum):
@@ -230,8 +230,7 @@ def _too_near(problem: Problem, boxes: Boxes, height_m: FloatArray) -> BoolArray
     distance = np.hypot(aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m)
     reach = np.hypot(half[:, 0] + boxes.half[:, 2], half[:, 1] + boxes.half[:, 1])
     own = own_reach_m(problem)
-    short = np.hypot(half[:, 0], half[:, 1]) <= boxes.half[:, 1] + boxes.half[:, 2] + own + _NEAR_M
-    return np.asarray((distance <= reach + own) & short)
+    return np.asarray((distance <= reach + own) & (reach <= _NEAR_M + own))
 
 
 def _tilts_instead(problem: Problem, boxes: Boxes) -> Boxes:
@@ -262,7 +261,8 @@ def _split_weight(problem: Problem, boxes: Boxes, height_m: FloatArray) -> Float
         run = end - start
         aim = start + boxes.centre[:, :1] * run
         ax, az = aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m
-        r2 = ax * ax + az * az + 1e-9
+        # Nearer than the box is large, cutting the aim point alone leads nowhere.
+        r2 = ax * ax + az * az + boxes.half[:, 1] ** 2 + boxes.half[:, 2] ** 2 + 1e-9
         weight[:, 0] = boxes.half[:, 0] * np.abs(ax * run[:, 1] - az * run[:, 0]) / r2
         # A piece in line with the loudspeaker still must be cut until the forms hold.
         rho = boxes.half[:, 0] * np.hypot(run[:, 0], run[:, 1])
@@ -377,19 +377,27 @@ def _possible(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
 
 
 def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> BoolArray:
-    """(b,) whether some axis of the box may meet a served plane, ahead of the box."""
+    """(b,) whether some axis of the box may meet a served plane, ahead of the box.
+
+    An axis meets a piece where it points between the piece's ends as seen from the box: one end
+    on either hand, and the right one, which the sense of rotation from end to end tells.
+    """
     cos, sin = np.cos(at.tilt)[:, np.newaxis], np.sin(at.tilt)[:, np.newaxis]
-    across, ahead = [], []
+    reach = at.reach_m[:, np.newaxis]
+    across, seen = [], []
     for point in (problem.planes.start_m, problem.planes.end_m):
         dx = point[:, 0] - boxes.centre[:, 2:3]
         dz = point[:, 1] - at.height[:, np.newaxis]
-        play = at.reach_m[:, np.newaxis] + np.hypot(dx, dz) * swing[:, np.newaxis] + 1e-6
+        play = reach + np.hypot(dx, dz) * swing[:, np.newaxis] + 1e-6
         across.append((dz * cos - dx * sin - play, dz * cos - dx * sin + play))
-        ahead.append(dx * cos + dz * sin + play > 0.0)
+        seen.append((dx, dz))
     (low0, high0), (low1, high1) = across
-    surely_above = (low0 > 0.0) & (low1 > 0.0)
-    surely_below = (high0 < 0.0) & (high1 < 0.0)
-    return np.asarray((~(surely_above | surely_below) & (ahead[0] | ahead[1])).any(axis=1))
+    (dx0, dz0), (dx1, dz1) = seen
+    turn = dx0 * dz1 - dz0 * dx1
+    play = reach * np.hypot(dx1 - dx0, dz1 - dz0) + 1e-6
+    upwards = (turn + play >= 0.0) & (low0 <= 0.0) & (high1 >= 0.0)
+    downwards = (turn - play <= 0.0) & (high0 >= 0.0) & (low1 <= 0.0)
+    return np.asarray((upwards | downwards).any(axis=1))
 
 
 def _limits(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> Limits | None:
