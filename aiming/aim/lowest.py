@@ -76,7 +76,14 @@ def lowest_within(
         return best
     at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))
     found = search(at_height, gap_db=gap_db, most_boxes=most_boxes)
-    status = found.status if len(boxes) == 0 else Status.CAPPED
-    if found.placement is None:
-        return best
+    if found.placement is None or found.objective_db > target:
+        # Proven to a gap only, the best at this height may have missed the target that the
+        # placement which led here keeps.
+        own = float(problem.objective_db(goal.placement))
+        least = 0.0 if found.placement is None else found.objective_db - found.gap_db
+        found = replace(
+            found, placement=goal.placement, objective_db=own, gap_db=max(0.0, own - least)
+        )
+    decided = len(boxes) == 0 and found.status is Status.PROVEN
+    status = Status.PROVEN if decided else Status.CAPPED
     return replace(found, status=status, boxes=found.boxes + bounded)
