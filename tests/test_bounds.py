@@ -111,6 +111,23 @@ def test_enclosures_hold_around_a_row(seed: int) -> None:
     check_enclosures(problem, boxes, rng)
 
 
+def runs_m(problem: Problem) -> FloatArray:
+    """(pieces, 2) from start to end of each piece of the audience planes."""
+    return np.asarray(problem.planes.end_m - problem.planes.start_m)
+
+
+def meeting(
+    start_m: FloatArray, run_m: FloatArray, x_m: FloatArray, height_m: FloatArray, tilt: FloatArray
+) -> tuple[FloatArray, BoolArray]:
+    """Share along the line of each piece where axes meet it, and whether ahead of the box."""
+    ax, az = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
+    dx, dz = start_m[:, 0] - x_m, start_m[:, 1] - height_m
+    turn = run_m[:, 1] * ax - run_m[:, 0] * az
+    q = (dx * az - dz * ax) / np.where(turn == 0.0, 1.0, turn)
+    out = (dx + q * run_m[:, 0]) * ax + (dz + q * run_m[:, 1]) * az
+    return q, np.asarray((turn != 0.0) & (out > 0.0))
+
+
 @pytest.mark.parametrize("close", [False, True])
 @pytest.mark.parametrize("seed", range(30))
 def test_cutting_loses_nothing(seed: int, close: bool) -> None:
@@ -145,20 +162,10 @@ def inside(problem: Problem, boxes: Boxes, sample: Sample, height_m: FloatArray)
         good &= np.abs(value[:, np.newaxis] - boxes.centre[:, k]) <= boxes.half[:, k] + slack
     tilt = sample.tilt_deg[:, np.newaxis]
     in_tilt = np.abs(tilt - boxes.centre[:, 0]) <= boxes.half[:, 0] + slack
-    start, end = problem.planes.start_m[boxes.piece], problem.planes.end_m[boxes.piece]
-    first, last = (
-        start + (boxes.centre[:, 0] - boxes.half[:, 0])[:, np.newaxis] * (end - start),
-        (start + (boxes.centre[:, 0] + boxes.half[:, 0])[:, np.newaxis] * (end - start)),
-    )
-    ax, az = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
-    across, along = [], []
-    for point in (first, last):
-        dx, dz = point[:, 0] - sample.x_m[:, np.newaxis], point[:, 1] - height_m[:, np.newaxis]
-        across.append(dz * ax - dx * az)
-        along.append(dx * ax + dz * az)
-    crossing = (np.minimum(*across) <= slack) & (np.maximum(*across) >= -slack)
-    crossing &= np.maximum(*along) > 0.0
-    return np.asarray(good & np.where(boxes.piece < 0, in_tilt, crossing))
+    start, run = problem.planes.start_m[boxes.piece], runs_m(problem)[boxes.piece]
+    q, ahead = meeting(start, run, sample.x_m[:, np.newaxis], height_m[:, np.newaxis], tilt)
+    aimed = ahead & (np.abs(q - boxes.centre[:, 0]) <= boxes.half[:, 0] + slack)
+    return np.asarray(good & np.where(boxes.piece < 0, in_tilt, aimed))
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -168,17 +175,10 @@ def test_every_tilt_of_an_aim_point(seed: int) -> None:
     rng = np.random.default_rng(seed)
     sample = sample_placements(problem, rng, 3000)
     height = Fast(problem).height_m(sample)
-    ax, az = np.cos(np.radians(sample.tilt_deg)), np.sin(np.radians(sample.tilt_deg))
     piece = rng.integers(0, len(problem.planes), len(sample))
-    start, run = (
-        problem.planes.start_m[piece],
-        (problem.planes.end_m - problem.planes.start_m)[piece],
-    )
-    qx, qz = start[:, 0] - sample.x_m, start[:, 1] - height
-    turn = run[:, 1] * ax - run[:, 0] * az
-    q = (qx * az - qz * ax) / np.where(turn == 0.0, 1.0, turn)
-    out = (qx + q * run[:, 0]) * ax + (qz + q * run[:, 1]) * az
-    hit = (turn != 0.0) & (q >= 0.0) & (q <= 1.0) & (out > 0.0)
+    start, run = problem.planes.start_m[piece], runs_m(problem)[piece]
+    q, ahead = meeting(start, run, sample.x_m, height, sample.tilt_deg)
+    hit = ahead & (q >= 0.0) & (q <= 1.0)
     half = 10.0 ** rng.uniform(-5.0, -0.5, (len(sample), 3))
     centre = np.stack([q, sample.v_m, sample.x_m], axis=1)
     centre += half * rng.uniform(-0.999, 0.999, centre.shape)
