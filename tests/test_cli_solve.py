@@ -143,6 +143,16 @@ def test_bad_input_and_bad_usage_end_with_2(arguments: list[str], said: str) -> 
     assert said in ended.err
 
 
+def test_no_placement_as_json_is_json_alone_and_names_the_stop(tmp_path: Path) -> None:
+    ended = run("solve", written(tmp_path, IMPOSSIBLE), "--json")
+    assert ended.code == 3
+    told = json.loads(ended.out)
+    assert told["speakers"] == [] and told["rows"] == [] and told["together"] is None
+    assert [one["code"] for one in told["cautions"]] == ["no-placement"]
+    assert told["cautions"][0]["severity"] == "stop"
+    assert "tilt would have to reach down to" in told["cautions"][0]["text"]
+
+
 def test_no_placement_ends_with_3_and_says_what_each_limit_would_have_to_become(
     tmp_path: Path,
 ) -> None:

@@ -110,8 +110,9 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         if by is not None:
             end = low - by if side < 0 else high + by
             word = "down to" if side < 0 else "up to"
+            gap = "" if unit == "°" else " "
             found.append(
-                Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f} {unit}")
+                Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f}{gap}{unit}")
             )
 
     for side in (-1, 1):

@@ -48,8 +48,8 @@ def _assumed(scenario: Scenario, at: Placed) -> Iterator[Caution]:
     yield Caution(
         "lobe-assumed",
         "note",
-        f"only a coverage angle is known; the shape of the lobe ({nominal.lobe}) is assumed, and "
-        "lobe_family holds what other shapes with this angle come to",
+        f"only a coverage angle is known; the shape of the lobe ({nominal.lobe}) is assumed: "
+        "other shapes with this angle give other spreads, printed as a range",
         speaker=name,
     )
     if nominal.control_height_m is not None and nominal.control_from_hz is not None:

@@ -60,6 +60,11 @@ RULES = (
     Rule("section-only", "note", "always"),
     Rule("reader", "note", "the reader of the file has something to say about it"),
     Rule(
+        "no-placement", "stop",
+        "no placement meets the limits; the text says what each alone would have to become",
+        basis="ours",
+    ),
+    Rule(
         "loads-not-checked", "caution",
         "a flown loudspeaker whose mass, centre of gravity, picks or rigging is not given",
         basis="ours: what is missing is never assumed",

@@ -6,7 +6,8 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..bands import band_key
-from .model import Answer, BandFigures, RowsAnswer, SpeakerAnswer, Together
+from ..version import VERSION
+from .model import SCHEMA, Answer, BandFigures, RowsAnswer, SpeakerAnswer, Together
 
 
 def answer_dict(answer: Answer) -> dict[str, Any]:
@@ -31,6 +32,29 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
             for one in answer.cautions
         ],
         **{name: plain(value) for name, value in answer.extra.items()},
+    }
+
+
+def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
+    """The same shape where no placement meets the limits: nothing in it but why."""
+    return {
+        "schema": SCHEMA,
+        "version": VERSION,
+        "title": title,
+        "speakers": [],
+        "together": None,
+        "rows": [],
+        "cautions": [
+            {
+                "code": "no-placement",
+                "severity": "stop",
+                "text": told,
+                "value": None,
+                "unit": None,
+                "limit": None,
+                "speaker": None,
+            }
+        ],
     }
 
 

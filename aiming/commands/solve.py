@@ -37,12 +37,20 @@ def solve(
     What the placement leaves as a range is chosen: tilt, height or trim, x, upright or flipped.
     With no ranges left it evaluates the one placement.
     """
+    from ..answer.plain import no_placement_dict
+    from ..answer.solve import NoPlacementError
     from ..answer.solve import solve as solved
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
+    try:
+        answer = solved(scenario)
+    except NoPlacementError as none:
+        if as_json:
+            print_json(no_placement_dict(title=scenario.title, told=str(none)))
+        raise
     _give(
-        scenario, solved(scenario), out=out, replace=replace, paper=size, date=date,
+        scenario, answer, out=out, replace=replace, paper=size, date=date,
         working=working, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
