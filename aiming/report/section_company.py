@@ -21,7 +21,7 @@ def draw_handovers(ax: Any, section: Section) -> None:
         ink = look.nth(look.SPEAKER_INKS, index)
         ring = 13.0 + 4.0 * shown.get(row, 0)
         ax.plot(*at, "o", markersize=ring, markerfacecolor="none", color=ink, mew=1.4, zorder=7.5)
-        below = -15.0 - 9.0 * shown.get(row, 0)
+        below = -9.0 - 9.0 * shown.get(row, 0)
         shown[row] = shown.get(row, 0) + 1
         time = match.handover_after_main_ms
         text = "handover" if time is None else f"handover, {_signed_ms(time)}"
