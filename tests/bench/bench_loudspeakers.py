@@ -10,7 +10,6 @@ import sys
 import time
 
 import aiming
-from aiming.scenario.text import parse_source  # noqa: F401  (scenario rooms are loaded beforehand)
 
 HOUSE = """
 title = "Bench: a house of three tiers"
