@@ -17,20 +17,24 @@ def documents(
     paper: "Paper" = "a4",
     date: str = "",
 ) -> dict[str, bytes]:
-    """The data, the summary, the page, the drawn section and the hang sheet in all formats.
+    """The data, the summary, the page, the drawn section, the sheets for hanging and for checking.
 
     paper, date: of the sheets for whoever hangs it; "" leaves a blank for the date
     """
+    from ..on_site.check_plan import check_plan
     from ..report.aim_figure import aim_figures
+    from ..report.check_sheet import check_book
     from ..report.hang_files import hang_files
     from ..report.json_text import json_text
     from ..report.page import page_html
     from ..report.summary import summary_text
 
+    plans = tuple(check_plan(scenario, answer, speaker=one.name) for one in answer.speakers)
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(scenario, answer, explanation).encode(),
         "aim.html": page_html(scenario, answer).encode(),
         **aim_figures(scenario, answer),
         **hang_files(scenario, answer, paper=paper, date=date),
+        "checks.pdf": check_book(scenario, plans),
     }

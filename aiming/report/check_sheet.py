@@ -1,5 +1,6 @@
 """The page to take along: where the microphone goes, what to expect, and room to write."""
 
+import io
 from textwrap import shorten, wrap
 from typing import Any
 
@@ -30,6 +31,17 @@ def check_sheets(
     with look.style():
         figure = check_sheet(scenario, plan)
         return {f"checks.{form}": look.figure_bytes(figure, form) for form in formats}
+
+
+def check_book(scenario: Scenario, plans: tuple[CheckPlan, ...]) -> bytes:
+    """One PDF, a page for each loudspeaker."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    stream = io.BytesIO()
+    with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
+        for plan in plans:
+            book.savefig(check_sheet(scenario, plan))
+    return stream.getvalue()
 
 
 def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
