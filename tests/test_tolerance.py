@@ -149,8 +149,9 @@ def test_a_tolerance_of_nothing_changes_nothing() -> None:
     assert found.best.objective_db == pytest.approx(plain.objective_db, abs=0.02)
     assert found.worst is not None and found.worst.displacement == HERE
     here = Placement(0.0, 6.0, -12.0)
-    worst = worst_within(problem, here, Tolerance(), gap_db=0.01)
-    assert worst.objective_db == pytest.approx(float(problem.objective_db(here)), abs=1e-12)
+    for tiny in (0.0, 5e-324, 1e-12):
+        worst = worst_within(problem, here, Tolerance(tiny, tiny, tiny), gap_db=0.01)
+        assert worst.objective_db == pytest.approx(float(problem.objective_db(here)), abs=1e-9)
 
 
 def test_more_tolerance_never_costs_less() -> None:

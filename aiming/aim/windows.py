@@ -63,7 +63,7 @@ class Windows:
         low and high enclose D(φ) − slope·(φ − centre): slope in dB/degree, the others in dB.
         low is NaN where the whole window is unknown.
         """
-        with np.errstate(divide="ignore"):
+        with np.errstate(divide="ignore", over="ignore"):
             finest = np.floor(np.log2((_CELLS - 1) * 180.0 / halfwidth_deg))
         level = np.clip(finest, 0.0, FINEST_LEVEL).astype(np.intp)
         level[level < _COARSEST_LEVEL] = 0
