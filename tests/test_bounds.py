@@ -10,9 +10,12 @@ import pytest
 from random_scenes import close_problem, random_problem, sample_placements
 from second_formula import Fast, Sample
 
-from aiming.aim.enclosure import Boxes, enclose, pose, settle
+from aiming.aim.bounding import bound_and_try
+from aiming.aim.boxes import Boxes
+from aiming.aim.cutting import cut, roots
+from aiming.aim.enclosing import enclose
+from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
-from aiming.aim.search import bound_and_try, cut, roots
 from aiming.arrays import BoolArray, FloatArray
 from aiming.speaker.speaker import Placement
 

@@ -8,10 +8,14 @@ from pair_scenes import random_pair, scalar_pair_objective_db
 from random_scenes import sample_placements
 from second_formula import Fast
 
-from aiming.aim.enclosure import COLUMN_OF, Boxes, enclose, pose, settle
+from aiming.aim.bounding import bound_and_try
+from aiming.aim.boxes import COLUMN_OF, Boxes
+from aiming.aim.cutting import roots
+from aiming.aim.enclosing import enclose
 from aiming.aim.lowest import lowest_within
+from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, bound_and_try, roots, search
+from aiming.aim.search import Found, Status, search
 from aiming.aim.tolerance import Tolerance, worst_within
 from aiming.arrays import FloatArray
 from aiming.speaker.speaker import Placement

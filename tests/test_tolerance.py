@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.aim.enclosure import Boxes, enclose, pose
+from aiming.aim.boxes import Boxes
+from aiming.aim.enclosing import enclose
+from aiming.aim.pose import pose
 from aiming.aim.problem import HERE, Displacement, Problem
 from aiming.aim.search import Status, search
 from aiming.aim.tolerance import Tolerance, best_worst, worst_within

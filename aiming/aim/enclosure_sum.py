@@ -12,17 +12,9 @@ largest where A − B is farthest from its middle.
 import numpy as np
 
 from ..arrays import FloatArray
-from .enclosure import (
-    SPLAY,
-    Boxes,
-    Enclosure,
-    Pose,
-    Source,
-    View,
-    enclose_source,
-    own_source,
-    view_of,
-)
+from .boxes import SPLAY, Boxes
+from .enclosure import Enclosure, Source, View, enclose_source, own_source, view_of
+from .pose import Pose
 from .problem import Problem
 from .under import Under
 

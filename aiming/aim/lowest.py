@@ -10,9 +10,11 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..speaker.speaker import Placement
-from .enclosure import joined
+from .bounding import bound_and_try
+from .boxes import joined
+from .cutting import cut, roots
 from .problem import Problem
-from .search import BATCH, MOST_BOXES, Found, Status, bound_and_try, cut, roots, search
+from .search import BATCH, MOST_BOXES, Found, Status, search
 
 STEP_M = 0.01
 """Nothing lower than the answer by more than this is good enough, to within the gap."""

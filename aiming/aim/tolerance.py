@@ -18,8 +18,10 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..speaker.speaker import Placement
-from .enclosure import Boxes, enclose, pose
+from .boxes import Boxes
+from .enclosing import enclose
 from .lowest import lowest_within
+from .pose import pose
 from .problem import HERE, Displacement, Problem
 from .search import Found, Status, search
 from .upper import upper_bounds
