@@ -17,7 +17,7 @@ from ..rigging.working import working
 from ..rigging.working_ground import stack_working
 from ..scenario.scenario import Scenario
 from .caution_limits import threshold
-from .caution_rules import KEY_OF
+from .caution_rule import KEY_OF
 from .hang_sheet import HangSheet, hang_sheets
 from .held import Held
 from .laser import LaserMarks

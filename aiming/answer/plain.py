@@ -7,7 +7,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..bands import band_key
 from ..version import VERSION
-from .model import SCHEMA, Answer, BandFigures, RowsAnswer, SpeakerAnswer, Together
+from .model import SCHEMA, Answer, BandFigures, Caution, RowsAnswer, SpeakerAnswer, Together
 
 
 def answer_dict(answer: Answer) -> dict[str, Any]:
@@ -19,18 +19,7 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
         "speakers": [_speaker_dict(one) for one in answer.speakers],
         "together": None if answer.together is None else _together_dict(answer.together),
         "rows": _rows_list(answer.rows, answer.bands_hz),
-        "cautions": [
-            {
-                "code": one.code,
-                "severity": one.severity,
-                "text": one.text,
-                "value": one.value,
-                "unit": one.unit,
-                "limit": one.limit,
-                "speaker": one.speaker,
-            }
-            for one in answer.cautions
-        ],
+        "cautions": [_caution_dict(one) for one in answer.cautions],
         **{name: plain(value) for name, value in answer.extra.items()},
     }
 
@@ -44,18 +33,12 @@ def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
         "speakers": [],
         "together": None,
         "rows": [],
-        "cautions": [
-            {
-                "code": "no-placement",
-                "severity": "stop",
-                "text": told,
-                "value": None,
-                "unit": None,
-                "limit": None,
-                "speaker": None,
-            }
-        ],
+        "cautions": [_caution_dict(Caution("no-placement", "stop", told))],
     }
+
+
+def _caution_dict(one: Caution) -> dict[str, Any]:
+    return dict(vars(one))
 
 
 def known(value: float | np.floating[Any] | FloatArray) -> float | None:
