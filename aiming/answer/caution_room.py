@@ -52,9 +52,10 @@ def _shadowed(scenario: Scenario, at: Placed, shadow_db: FloatArray) -> Iterator
     yield Caution(
         "rows-in-shadow",
         "caution",
-        f"{which_rows(scenario.rows, hidden)} in the shadow of floors or surfaces: up to "
-        f"{most:.1f} dB lost, mean over the design bands. They count in the figures; where another "
-        "loudspeaker is to serve them, give them a seating of their own and name it in `serves`",
+        f"{which_rows(scenario.rows, hidden)} in the shadow of floors or surfaces, or at its edge: "
+        f"up to {most:.1f} dB lost, mean over the design bands. They count in the figures; where "
+        "another loudspeaker is to serve them, give them a seating of their own and name it in "
+        "`serves`",
         value=most,
         unit="dB",
         limit=least,
@@ -63,7 +64,7 @@ def _shadowed(scenario: Scenario, at: Placed, shadow_db: FloatArray) -> Iterator
 
 
 def _late(scenario: Scenario, at: Placed, misses: Misses) -> Iterator[Caution]:
-    """The strongest late reflection at each surface's worst target, served rows and points."""
+    """The strongest late reflection off each surface at served rows, and at each point."""
     if not scenario.surfaces:
         return
     late_ms, strong_db = threshold(scenario, "late_ms"), threshold(scenario, "late_db")
@@ -71,11 +72,16 @@ def _late(scenario: Scenario, at: Placed, misses: Misses) -> Iterator[Caution]:
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, at.served) | (found.point >= len(scenario.rows))
     strong = heard & (level > strong_db)
-    for surface in sorted(set(found.surface[strong].tolist())):
-        of = np.flatnonzero(strong & (found.surface == surface))
+    # All rows are one group, each point is its own.
+    group = np.where(found.point < len(scenario.rows), -1, found.point)
+    pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
+    for surface, target in sorted(set(pairs)):
+        of = np.flatnonzero(strong & (found.surface == surface) & (group == target))
         worst = int(of[np.argmax(level[of])])
         targets = len(set(found.point[of].tolist()))
-        more = f", and at {targets - 1} more places" if targets > 1 else ""
+        more = ""
+        if targets > 1:
+            more = f", and at {targets - 1} more row{'s' if targets > 2 else ''}"
         yield Caution(
             "late-reflection",
             "caution",
