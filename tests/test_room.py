@@ -159,6 +159,24 @@ def test_back_wall_at_row_and_stage_by_image_source() -> None:
     assert air == pytest.approx(level - 0.0047 * (way - direct), abs=0.05)
 
 
+def test_behind_a_screen_the_reflection_gains_what_the_direct_sound_loses() -> None:
+    screen = surface("screen", "[[10.0, 0.0], [10.0, 4.0]]", "absorption = 1.0")
+
+    def off_the_back(answer: Answer, row: int) -> float:
+        [found] = [
+            one["level_db"]["1000"]
+            for one in answer.to_dict()["speakers"][0]["reflections"]
+            if one["row"] == row and one["surface"] == "back wall"
+        ]
+        return float(found)
+
+    bare, hidden = solved(BACK), solved(BACK, screen)
+    row = int(np.flatnonzero(bare.rows.x_m == 14.0)[0])
+    lost = float(hidden.rows.by_speaker["main"].shadow_db[0, row])
+    assert lost > 5.0
+    assert off_the_back(hidden, row) == pytest.approx(off_the_back(bare, row) + lost, abs=1e-9)
+
+
 def test_late_reflection_is_told_where_late_and_strong() -> None:
     point = '[[point]]\nname = "mic"\nat = [2.0, 1.6]\nkind = "stage microphone"\n'
     late = solved(BACK, point, "[cautions]\nlate_db = -12\n")
@@ -200,13 +218,16 @@ def test_who_loses_sight_of_what_by_the_ruler() -> None:
     assert 0 < len(crosses) < len(x)
     found = told(answer, "in-sightline")
     assert found.value == len(crosses) and "focus" in found.text
-    raised = (
+    low = (
         solved("[focus]\nat = [-4.0, 2.0]\neyes_above_ears = -1.0\n", place=place, speaker=BOX)
         .speakers[0]
         .room
     )
-    assert raised is not None and raised.hidden_rows is not None
-    assert len(raised.hidden_rows) != len(crosses)
+    assert low is not None and low.hidden_rows is not None
+    at_back, at_face = (0.2 + 1.8 * (x - of) / (x + 4.0) for of in (1.6, 2.0))
+    through = ((at_face > 1.7) | (at_back > 1.7)) & (np.minimum(at_face, at_back) < 2.3)
+    assert low.hidden_rows.tolist() == np.flatnonzero(through).tolist()
+    assert low.hidden_rows.tolist() != crosses.tolist()
 
 
 def test_what_the_house_hides_already_is_not_laid_at_the_cabinets_door() -> None:
