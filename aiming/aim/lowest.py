@@ -34,11 +34,12 @@ class _Lowest:
         return self.target_db - self.gap_db
 
     def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
-        good = problem.allowed(tried) & (problem.objective_db(tried) <= self.target_db)
-        value = np.where(good, v_m, np.inf)
-        at = int(np.argmin(value))
-        if value[at] < self.v_m:
-            self.v_m = float(value[at])
+        lower = np.flatnonzero(v_m < self.v_m)
+        lower = lower[problem.objective_db(tried.pick(lower)) <= self.target_db]
+        lower = lower[problem.allowed(tried.pick(lower))]
+        if len(lower):
+            at = int(lower[np.argmin(v_m[lower])])
+            self.v_m = float(v_m[at])
             self.placement = tried.at(at)
 
 

@@ -59,9 +59,11 @@ class _Best:
         return self.objective_db - self.gap_db
 
     def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
-        value = np.where(problem.allowed(tried), problem.objective_db(tried), np.inf)
-        at = int(np.argmin(value))
-        if value[at] < self.objective_db:
+        value = problem.objective_db(tried)
+        better = np.flatnonzero(value < self.objective_db)
+        better = better[problem.allowed(tried.pick(better))]
+        if len(better):
+            at = int(better[np.argmin(value[better])])
             self.objective_db = float(value[at])
             self.placement = tried.at(at)
 

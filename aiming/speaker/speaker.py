@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
+from ..arrays import BoolArray, FloatArray, IntArray
 from .cabinet import Cabinet
 from .lobes import Lobe
 from .pattern import Pattern
@@ -40,6 +40,17 @@ class Placement:
             tilt_deg=float(np.asarray(self.tilt_deg)[index]),
             flipped=bool(np.asarray(self.flipped)[index]),
             splay_deg=float(np.broadcast_to(self.splay_deg, np.shape(self.tilt_deg))[index]),
+        )
+
+    def pick(self, which: IntArray) -> "Placement":
+        """These placements out of a (n,) array of them."""
+        shape = np.shape(self.tilt_deg)
+        return Placement(
+            x_m=np.asarray(self.x_m)[which],
+            height_m=np.asarray(self.height_m)[which],
+            tilt_deg=np.asarray(self.tilt_deg)[which],
+            flipped=np.broadcast_to(self.flipped, shape)[which],
+            splay_deg=np.broadcast_to(self.splay_deg, shape)[which],
         )
 
     def one(self) -> "Placement":
