@@ -170,14 +170,18 @@ class Problem:
             shadow_db=self._shadow_db(placement).mean(axis=-2, keepdims=True),
         )
 
+    def spread_db(self, placement: Placement) -> FloatArray:
+        """(…) spread of the design level; +inf where a level is unknown."""
+        whole = self.under is not None
+        levels = self.levels_db(placement) if whole else self._design_level_db(placement)
+        value = measures.spread_db(levels)
+        return np.where(np.isnan(value), np.inf, value)
+
     def _objective_db(self, placement: Placement) -> FloatArray:
-        if self.objective == "spread" and self.under is None:
-            value = measures.spread_db(self._design_level_db(placement))
-            return np.where(np.isnan(value), np.inf, value)
-        levels = self.levels_db(placement)
         if self.objective == "spread":
-            value = measures.spread_db(levels)
-        elif self.objective == "worst band":
+            return self.spread_db(placement)
+        levels = self.levels_db(placement)
+        if self.objective == "worst band":
             value = measures.worst_band_spread_db(levels)
         else:
             value = measures.deviation_db(levels, self.rows.weight)
