@@ -234,3 +234,18 @@ def test_exact_uniform_line_has_no_spread() -> None:
     found = search(problem, gap_db=0.01)
     assert found.status is Status.PROVEN
     assert found.objective_db < 0.013
+
+
+def test_where_turning_changes_nothing_the_box_hangs_upright() -> None:
+    """The picks differ, so both ways are searched, but the pattern is symmetric."""
+    seating = Seating("floor", np.array([[4.0, 0.0], [18.0, 1.4]]), row_count=17)
+    problem = Problem(
+        pattern=nominal_pattern(above_deg=30.0, below_deg=30.0, bands_hz=(1000.0, 4000.0)),
+        rows=rows_of((seating,)),
+        planes=plane_segments((seating,), (0,)),
+        absorption_db_per_m=np.array([0.005, 0.03]),
+        hang=Hang(vertical_m=(3.0, 9.0), orientations=("flipped", "upright")),
+        reachable_tilt_deg={"upright": ((-90.0, 90.0),), "flipped": ((-90.0, 90.0),)},
+    )
+    found = search(problem, gap_db=GAP_DB)
+    assert found.placement is not None and not found.placement.flipped

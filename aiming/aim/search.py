@@ -19,6 +19,8 @@ from .problem import Problem
 
 MOST_BOXES = 200_000
 BATCH = 192
+TIE_DB = 1e-9
+"""Flipped has to be better by this: where turning changes nothing, a box hangs upright."""
 
 
 class Status(Enum):
@@ -48,11 +50,12 @@ class Found:
 
 @dataclass
 class _Best:
-    """The goal of the smallest objective: the best placement so far."""
+    """The goal of the smallest objective: the best placement so far, ranked with ties to upright."""
 
     gap_db: float
     placement: Placement | None = None
     objective_db: float = np.inf
+    rank_db: float = np.inf
 
     @property
     def enough_db(self) -> float:
@@ -60,11 +63,12 @@ class _Best:
 
     def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
         value = problem.objective_db(tried)
-        better = np.flatnonzero(value < self.objective_db)
+        rank = value + TIE_DB * np.asarray(tried.flipped)
+        better = np.flatnonzero(rank < self.rank_db)
         better = better[problem.allowed(tried.pick(better))]
         if len(better):
-            at = int(better[np.argmin(value[better])])
-            self.objective_db = float(value[at])
+            at = int(better[np.argmin(rank[better])])
+            self.objective_db, self.rank_db = float(value[at]), float(rank[at])
             self.placement = tried.at(at)
 
 
