@@ -50,7 +50,7 @@ class Found:
 
 @dataclass
 class _Best:
-    """The goal of the smallest objective: the best placement so far, ranked with ties to upright."""
+    """The goal of the smallest objective: the best placement so far, ties to upright."""
 
     gap_db: float
     placement: Placement | None = None
