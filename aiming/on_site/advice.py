@@ -81,8 +81,8 @@ def _hangs(error: Interval, correction: Correction | None, from_readings: bool) 
     where = f" {tilt_text(float(correction.hung.tilt_deg))}" if correction else ""
     if error.holds(0.0):
         return (
-            f"As far as can be told it may hang as planned: {by}{where}, {_turned(error.value)} than "
-            f"planned, give or take {error.half:.1f}° (90 %)."
+            f"As far as can be told it may hang as planned: {by}{where}, {_turned(error.value)} "
+            f"than planned, give or take {error.half:.1f}° (90 %)."
         )
     return (
         f"It hangs{where}: {_turned(error.value)} than planned, ±{error.half:.1f}° ({by}, 90 %)."
