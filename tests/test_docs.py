@@ -75,6 +75,14 @@ def test_every_link_leads_to_a_file(page: Path) -> None:
             assert (page.parent / target).exists(), target
 
 
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_every_file_that_is_named_exists(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    found = re.findall(r"(?<![\w/.-])(?:scenarios|docs|tests|aiming)/[\w./-]*\w", text)
+    for name in found:
+        assert (ROOT / name).exists(), name
+
+
 def test_every_page_is_reached_from_the_readme() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     for page in (ROOT / "docs").glob("*.md"):
