@@ -125,5 +125,5 @@ def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
         for severity in ("stop", "caution")
     }
     stops = f"{count['stop']} STOP, " if count["stop"] else ""
-    texts["cautions"] = f"{stops}{count['caution']} cautions"
+    texts["cautions"] = f"{stops}{count['caution']} caution{'s' * (count['caution'] != 1)}"
     return texts
