@@ -32,9 +32,10 @@ Made by `python tests/bench/run_all.py`: what each benchmark printed, with its g
 test is timed; these are ratios measured side by side in one run, and they mean most on a quiet
 machine.
 
-Missed when this page was last made: `aiming solve --json` takes 4.0 times numpy's import instead of
-3.5, of which reading TOML through checked models (pydantic) is 1.3 and the command line (typer) 0.4;
-and the best worst case of one drawn section under "deviation" costs 13.5 plain solves instead of 10.
+Missed when this page was last made: `aiming solve --json` takes 4.0 times numpy's import instead
+of 3.5, of which reading TOML through checked models (pydantic) is 1.3 and the command line (typer)
+0.4; and the best worst case of one drawn section under "deviation" costs 13.5 plain solves instead
+of 10.
 
 Machine: {cores} cores, {machine}, Python {python}, numpy {numpy}, scipy {scipy}.
 
