@@ -124,8 +124,9 @@ def test_coverage_above_and_below() -> None:
     assert found[2000.0].above_deg == pytest.approx(20.0, abs=0.01)
     assert found[2000.0].below_deg == pytest.approx(40.0, abs=0.01)
     assert found[2000.0].whole_deg == pytest.approx(60.0, abs=0.02)
-    assert found[500.0].above_deg == pytest.approx(40.0, abs=0.02)
-    assert found[250.0].below_deg == pytest.approx(160.0, abs=0.05)
+    # Exact mid-bands, IEC 61260-1: 501.187 and 251.189 Hz.
+    assert found[500.0].above_deg == pytest.approx(20.0 / 0.501187, abs=0.02)
+    assert found[250.0].below_deg == pytest.approx(40.0 / 0.251189, abs=0.05)
 
 
 def test_never_and_unknown_are_told_apart() -> None:

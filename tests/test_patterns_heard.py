@@ -226,7 +226,7 @@ def test_tone_off_the_axis_follows_the_lobe_of_each_band() -> None:
     below = math.degrees(math.atan(4.0 / 4.0) - math.atan(4.0 / 12.0))
     near, far = math.hypot(4.0, 4.0), math.hypot(12.0, 4.0)
     for place, band in enumerate(OCTAVES):
-        half = 30.0 * max(1.0, 2000.0 / band)
+        half = 30.0 * max(1.0, 2000.0 / exact_midband_hz(band))
         expected = on_axis(near, band) - EDGE_DB * (below / half) ** 2 - on_axis(far, band)
         assert tone.relative_db[place, 0] == pytest.approx(expected, abs=0.0011)
     assert tone.worst_change_db == pytest.approx(abs(tone.change_db[0]))

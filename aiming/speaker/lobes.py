@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from ..arrays import FloatArray, frozen
+from ..bands import exact_midband_hz
 from .pattern import EDGE_DB, Pattern
 
 Lobe = Literal["quadratic", "piston", "flat"]
@@ -75,31 +76,27 @@ def nominal_pattern(
 ) -> Pattern:
     """The table of a lobe with these half-angles (degrees above and below the axis, as built).
 
-    Below control_from_hz both half-angles grow as control_from_hz / f, f the nominal mid-band.
+    Below control_from_hz both half-angles grow as control_from_hz / f, f the exact mid-band.
     No direction falls below lowest_db.  Kept, since a sweep asks for the same few lobes often.
     """
     shape = SHAPES[lobe]
 
-    def of_band(band_hz: float) -> Callable[[FloatArray], FloatArray]:
-        wider = max(1.0, control_from_hz / band_hz) if control_from_hz else 1.0
+    def widening(band_hz: float) -> float:
+        return max(1.0, (control_from_hz or 0.0) / exact_midband_hz(band_hz))
 
+    def widened(by: float) -> Callable[[FloatArray], FloatArray]:
         def level(angle_deg: FloatArray) -> FloatArray:
-            above = shape(angle_deg, above_deg * wider)
-            below = shape(angle_deg, below_deg * wider)
+            above = shape(angle_deg, above_deg * by)
+            below = shape(angle_deg, below_deg * by)
             return np.maximum(np.where(angle_deg >= 0.0, above, below), lowest_db)
 
         return level
 
-    formulas: dict[float, Callable[[FloatArray], FloatArray]] = {}
-    for band in bands_hz:
-        wider = max(1.0, control_from_hz / band) if control_from_hz else 1.0
-        formulas.setdefault(wider, of_band(band))
+    formulas = {by: widened(by) for by in map(widening, bands_hz)}
     sides = (1.0,) if above_deg == below_deg else (1.0, -1.0)
     angle = _sample_angles(list(formulas.values()), sides=sides)
-    by_width = {wider: formula(angle) for wider, formula in formulas.items()}
-    levels = [
-        by_width[max(1.0, control_from_hz / band) if control_from_hz else 1.0] for band in bands_hz
-    ]
+    by_width = {by: formula(angle) for by, formula in formulas.items()}
+    levels = [by_width[widening(band)] for band in bands_hz]
     whole = above_deg + below_deg
     return Pattern(
         angle_deg=frozen(angle),
