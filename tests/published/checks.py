@@ -1,0 +1,27 @@
+"""Every published value that the tool is held to, topic by topic."""
+
+from functools import cache
+
+from . import (
+    air,
+    bands,
+    directivity,
+    free_field,
+    patterns,
+    rule_of_thumb,
+    screening,
+    sightlines,
+    stacks,
+    statics,
+)
+from .check import Check
+
+TOPICS = (
+    air, bands, patterns, directivity, free_field, rule_of_thumb, statics, stacks, sightlines,
+    screening,
+)  # fmt: skip
+
+
+@cache
+def all_checks() -> tuple[Check, ...]:
+    return tuple(check for topic in TOPICS for check in topic.checks())
