@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 import aiming
 from aiming.bands import edges_hz, exact_midband_hz
 from aiming.errors import ScenarioError
-from aiming.field.levels import power_sum_db
 from aiming.field.together import arrival_ms, coherent_sum_db, in_step_share
 from aiming.scenario.read import rebuilt
 
@@ -57,23 +56,12 @@ def codes(answer, of="delay"):
     return {one.code: one for one in answer.cautions if one.speaker == of}
 
 
-@pytest.mark.parametrize(
-    ("levels", "summed"),
-    [((90, 90), 93.01), ((90, 96), 96.97), ((62, 73), 73.33), ((80, 85), 86.19)],
-)
-def test_powers_add(levels, summed):
-    table = np.array(levels, dtype=float).reshape(2, 1, 1)
-    assert power_sum_db(table)[0, 0] == pytest.approx(summed, abs=0.01)
-
-
 def test_in_step_two_equal_ones_give_six_decibels():
     levels = np.full((2, 2, 1), 80.0)
     together = coherent_sum_db(levels, np.zeros((2, 1)), BANDS)
     assert together == pytest.approx(80.0 + 20.0 * math.log10(2.0), abs=1e-9)
     apart = coherent_sum_db(levels, np.array([[0.0], [1000.0]]), BANDS)
     assert apart == pytest.approx(80.0 + 10.0 * math.log10(2.0), abs=0.02)
-    uneven = np.array([80.0, 85.0]).reshape(2, 1, 1).repeat(2, axis=1)
-    assert coherent_sum_db(uneven, np.zeros((2, 1)), BANDS)[0, 0] == pytest.approx(88.88, abs=0.01)
 
 
 @pytest.mark.parametrize("apart_ms", [0.0, 0.05, 0.21, 0.5, 1.3, 7.0])

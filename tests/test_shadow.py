@@ -1,7 +1,7 @@
 """Shadow: exact visibility and ways round walls, the published loss, and bounds that hold.
 
-Kurze and Anderson, Applied Acoustics 4 (1971); Maekawa's chart, Applied Acoustics 1 (1968): 5 dB at
-Fresnel number 0, 13 dB at 1 (both from memory); ISO 9613-2:1996 eq. 14 as the second formula.
+Kurze and Anderson, Applied Acoustics 4 (1971), from memory; ISO 9613-2:1996 eq. 14 as the second
+formula.  Values of Maekawa's chart: tests/published/screening.py.
 """
 
 import math
@@ -50,10 +50,7 @@ def house(walls: Walls = HOUSE) -> Screening:
 @pytest.mark.parametrize(
     ("fresnel", "db", "within"),
     [
-        (0.0, 5.0, 1e-9),
-        (1.0, 13.0, 0.3),  # Maekawa's chart, read to its line's width
         (0.5, 5.0 + 20.0 * math.log10(math.sqrt(math.pi) / math.tanh(math.sqrt(math.pi))), 1e-9),
-        (3.0, 5.0 + 10.0 * math.log10(6.0 * math.pi), 4e-3),  # tanh is nearly 1
         (-0.1, 5.0 + 20.0 * math.log10(0.7926655 / math.tan(0.7926655)), 1e-5),
         (-0.19154, 0.0, 0.01),
         (-0.5, 0.0, 1e-12),

@@ -55,13 +55,11 @@ FORMULA: dict[str, Callable[[FloatArray, float], FloatArray]] = {
 @cache
 def lobe(name: str, half_deg: float) -> Pattern:
     """The tool's own table; for the uniform line, which it has not, one that is handed to it."""
-    if name == "quadratic" or name == "piston":
-        return nominal_pattern(
-            above_deg=half_deg, below_deg=half_deg, bands_hz=(1000.0,), lobe=name
-        )
-    angle = np.linspace(-90.0, 90.0, 36001)
-    level = uniform_line_db(angle, half_deg)
-    return Pattern(frozen(angle), (1000.0,), frozen(level[np.newaxis]), name)
+    if name == "uniform line":
+        angle = np.linspace(-90.0, 90.0, 36001)
+        level = uniform_line_db(angle, half_deg)
+        return Pattern(frozen(angle), (1000.0,), frozen(level[np.newaxis]), name)
+    return nominal_pattern(above_deg=half_deg, below_deg=half_deg, bands_hz=(1000.0,), lobe=name)
 
 
 def line_points_m(half_deg: float) -> FloatArray:

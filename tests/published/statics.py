@@ -46,7 +46,12 @@ BOTH_TAUT_DEG = (-32.15, 38.66)
 TENTH_EACH_DEG = (-25.91, 33.31)
 STEP_TAUT_DEG = (-32.15, 43.03)
 # hole, nose down there, and what 10 mm of doubt in the centre of gravity is
-HOLES_DEG = ((-0.050, 11.31, 1.377), (-0.025, 7.83, 1.406), (0.0, 4.29, 1.424), (0.025, 0.72, 1.432))
+HOLES_DEG = (
+    (-0.050, 11.31, 1.377),
+    (-0.025, 7.83, 1.406),
+    (0.0, 4.29, 1.424),
+    (0.025, 0.72, 1.432),
+)
 # elevation of the pulling line: pull, carrying line, its lean forward
 PULL_BACK = {
     -30: (391.3, 721.5, 28.0), 0: (144.7, 464.4, 18.2), 30: (106.3, 398.9, 13.3),
