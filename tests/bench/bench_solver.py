@@ -205,7 +205,10 @@ def memory() -> None:
         )
         out = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
         peaks.append(int(out.stdout) / 1024.0)
-    print(f"peak memory: import numpy {peaks[0]:.0f} MB, aiming solve --json {peaks[1]:.0f} MB")
+    print(
+        f"peak memory: import numpy {peaks[0]:.0f} MB, aiming solve --json {peaks[1]:.0f} MB, "
+        f"{peaks[1] - peaks[0]:.0f} MB more"
+    )
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
     print(f"this process, scipy and all scenes included: {own:.0f} MB")
 

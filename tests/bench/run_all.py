@@ -10,10 +10,13 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
+from goals import GOALS
+
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 RUNS = (
     ("bench_solver.py",),
+    ("bench_growth.py",),
     ("bench_start.py", "15"),
     ("bench_patterns_solve.py",),
     ("bench_pattern_files.py",),
@@ -23,21 +26,25 @@ RUNS = (
     ("bench_onsite.py", "200"),
     ("bench_what_if.py",),
     ("bench_tolerance.py",),
-    ("bench_what_if_memory.py", "1e7"),
+    ("bench_what_if_memory.py", "1e8"),
 )
 HEAD = """\
 # Benchmarks
 
-Made by `python tests/bench/run_all.py`: what each benchmark printed, with its goals at its top. No
-test is timed; these are ratios measured side by side in one run, and they mean most on a quiet
-machine.
+Made by `python tests/bench/run_all.py` on {cores} cores, {machine}, Python {python}, numpy {numpy},
+scipy {scipy}; load of the machine before it began {load:.1f}. No test is timed. Ratios are taken
+side by side in one run; times of solving are processor time, the least of several runs, so that a
+busy machine only ever adds.
 
-Missed when this page was last made: `aiming solve --json` takes 4.0 times numpy's import instead
-of 3.5, of which reading TOML through checked models (pydantic) is 1.3 and the command line (typer)
-0.4; and the best worst case of one drawn section under "deviation" costs 13.5 plain solves instead
-of 10.
+| what | goal | measured | |
+|---|---|---|---|
+{goals}
 
-Machine: {cores} cores, {machine}, Python {python}, numpy {numpy}, scipy {scipy}.
+{missed}
+
+How cost grows, as a multiple for a multiple of the size: the `times for` lines of
+[bench_solver.py](#bench_solverpy) (rows) and [bench_growth.py](#bench_growthpy) (bands,
+loudspeakers, candidates). What each benchmark printed follows, its description first.
 
 """
 
@@ -59,24 +66,33 @@ def printed(script: str, *arguments: str) -> str:
     return run.stdout.rstrip() + failed
 
 
-def section(script: str, *arguments: str) -> str:
+def section(script: str, arguments: tuple[str, ...], told: str) -> str:
     """One benchmark: its own description, the command, what it printed."""
-    print(script, flush=True)
     text = (HERE / script).read_text(encoding="utf-8").split('"""')[1].strip()
     command = " ".join(["python", f"tests/bench/{script}", *arguments])
-    told = printed(script, *arguments)
     return f"## {script}\n\n```text\n{text}\n```\n\n`{command}`\n\n```text\n{told}\n```\n"
 
 
 def main() -> None:
+    load = os.getloadavg()[0]
+    told = {}
+    for script, *arguments in RUNS:
+        print(script, flush=True)
+        told[script] = printed(script, *arguments)
+    missed = [goal.what for goal in GOALS if not goal.met(told)]
     head = HEAD.format(
         cores=os.cpu_count(),
         machine=f"{platform.system()} {platform.machine()}",
         python=platform.python_version(),
         numpy=version("numpy"),
         scipy=version("scipy"),
+        load=load,
+        goals="\n".join(goal.row(told) for goal in GOALS),
+        missed=f"**Missed**: {'; '.join(missed)}." if missed else "Nothing was missed.",
     )
-    page = head + "\n".join(section(*run) for run in RUNS)
+    page = head + "\n".join(
+        section(script, tuple(arguments), told[script]) for script, *arguments in RUNS
+    )
     (ROOT / "docs" / "benchmarks.md").write_text(page, encoding="utf-8")
 
 

@@ -1,0 +1,91 @@
+"""What the benchmarks are to come to, and where in what they print it stands."""
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Goal:
+    """The worst of what `pattern` finds in what `script` prints is held against `limit`.
+
+    pattern: its groups are numbers; two of them are divided, the first by the second
+    limit: None where no goal was set
+    """
+
+    what: str
+    script: str
+    pattern: str
+    limit: float | None
+    unit: str
+    at_least: bool = False
+
+    def worst(self, told: dict[str, str]) -> float | None:
+        found = re.findall(self.pattern, told[self.script], re.MULTILINE)
+        if not found:
+            return None
+        rows = [one if isinstance(one, tuple) else (one,) for one in found]
+        numbers = [[float(text.replace(",", "")) for text in row] for row in rows]
+        values = [row[0] / row[1] if len(row) > 1 else row[0] for row in numbers]
+        return min(values) if self.at_least else max(values)
+
+    def met(self, told: dict[str, str]) -> bool:
+        worst = self.worst(told)
+        if worst is None or self.limit is None:
+            return worst is not None
+        return worst >= self.limit if self.at_least else worst <= self.limit
+
+    def row(self, told: dict[str, str]) -> str:
+        worst = self.worst(told)
+        unit = f" {self.unit}" if self.unit else ""
+        measured = "not found" if worst is None else f"{worst:,.4g}{unit}"
+        if worst is not None and worst >= 1e4:
+            measured = f"{worst:,.0f}{unit}"
+        if self.limit is None:
+            return f"| {self.what} | none set | {measured} | |"
+        sign = "at least" if self.at_least else "at most"
+        end = "met" if self.met(told) else "missed"
+        return f"| {self.what} | {sign} {self.limit:,.10g}{unit} | {measured} | {end} |"
+
+
+SOLVER, START, SWEEP = "bench_solver.py", "bench_start.py", "bench_what_if.py"
+GROWTH = r"([\d.]+) times for ((?!1 )\d+) times$"
+GOALS = (
+    Goal("typical scene, tilt, height, x and orientation, proven to 0.05 dB", SOLVER,
+         r"proven to 0\.05 dB: ([\d.]+) ms", 20, "ms"),
+    Goal("the same proven to 0.01 dB", SOLVER, r"proven to 0\.01 dB: ([\d.]+) ms", 30, "ms"),
+    Goal("worst of the 150 scenes, either gap", SOLVER, r"^150 scenes.* worst (\d+) ms", 250, "ms"),
+    Goal("times faster than differential evolution, scipy's defaults", SOLVER,
+         r"proven.* (\d+) and \d+ times faster", 20, "", at_least=True),
+    Goal("growth over growth in rows, 60 to 6,000", SOLVER, rf"^ *\d+ rows: .* {GROWTH}", 1, ""),
+    Goal("growth over growth in bands, 1 to 24, worst band", "bench_growth.py",
+         rf"^worst band.* {GROWTH}", None, ""),
+    Goal("growth over growth in loudspeakers, 1 to 8", "bench_growth.py", rf"^solve.* {GROWTH}",
+         None, ""),
+    Goal("growth over growth in candidates, 16,000 to 16,000,000", "bench_growth.py",
+         rf"^sweep.* {GROWTH}", None, ""),
+    Goal("memory of a whole solve over numpy's own", SOLVER,
+         r"import numpy \d+ MB, .*?, (\d+) MB more", 100, "MB"),
+    Goal("`aiming solve FILE --json` over `import numpy`", START,
+         r"solve --json +\d+ ms +([\d.]+) x", 3.5, "times"),
+    Goal("`aiming --help` over `import numpy`", START, r"--help +\d+ ms +([\d.]+) x", 2, "times"),
+    Goal("solve with a table of 361 × 24 over one with a nominal lobe", "bench_patterns_solve.py",
+         r"ms: ([\d.]+) times", 2, "times"),
+    Goal("reading a CSV of 361 × 24", "bench_pattern_files.py", r"^CSV.*: ([\d.]+) ms", 5, "ms"),
+    Goal("reading an AES69 file of 2,664 × 23", "bench_pattern_files.py",
+         r"2,664.*: ([\d.]+) ms", 50, "ms"),
+    Goal("memory for an AES69 file of 65,000 × 200", "bench_pattern_files.py",
+         r"peak (\d+) MB", 1000, "MB"),
+    Goal("four loudspeakers, 240 rows, 8 bands, shadows", "bench_loudspeakers.py",
+         r"^solve: (\d+) ms", 500, "ms"),
+    Goal("a drawing of 50,000 entities", "bench_drawing.py", r"points: ([\d.]+) s", 5, "s"),
+    Goal("sweep of 60 rows × 24 bands", SWEEP, r"^sweep, .* ([\d,]+) candidates/s", 2e6,
+         "candidates/s", at_least=True),
+    Goal("sweep over a plain numpy script on one core", SWEEP, r"^sweep / plain numpy +([\d.]+)",
+         12, "times", at_least=True),
+    Goal("bare pass over the numbers, over the sweep, one core", SWEEP,
+         r"^bare pass / kernel +([\d.]+)", 2, "times"),
+    Goal("memory of a sweep of 100,000,000", "bench_what_if_memory.py",
+         r"peak (\d+) MB", 500, "MB"),
+    Goal("proven worst case within a tolerance over the plain solve", "bench_tolerance.py",
+         r"^largest ratio ([\d.]+)", 10, "times"),
+)  # fmt: skip
