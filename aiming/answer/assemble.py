@@ -13,14 +13,10 @@ from ..version import VERSION
 from .cautions import cautions_of
 from .every_band import every_band
 from .figures import (
-    Placed,
-    aim_point_m,
-    aim_seating_and_row,
     band_figures,
     check_positions,
     rows_of_speaker,
     shortcut_of,
-    trim_m,
     uniform_line,
     window_of,
 )
@@ -32,6 +28,7 @@ from .loudness import loudness_of
 from .matching import matched
 from .misses import Misses
 from .model import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from .placed import Placed, aim_point_m, aim_seating_and_row, trim_m
 from .plain import known
 from .problems import with_hung_masses
 from .rigging_reach import left_out_cautions, reach_cautions

@@ -7,9 +7,9 @@ from ..bands import band_label
 from ..scenario.scenario import Scenario
 from ..units import length_text
 from .every_band import every_band
-from .figures import Placed
 from .loudness import loudness_of
 from .model import Caution
+from .placed import Placed
 from .sound import Loudness
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from ..scenario.scenario import Scenario
 from ..section import Rows
 from ..units import length_text
 from .caution_limits import threshold
-from .figures import Placed
 from .in_room import collided, hidden_rows, outline_at_m
 from .misses import Misses
 from .model import Answer, Caution
+from .placed import Placed
 
 
 def room_cautions(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Caution]:

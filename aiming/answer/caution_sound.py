@@ -11,9 +11,9 @@ from ..speaker.figures import control_from_hz
 from ..speaker.pattern import Pattern, edge_deg
 from ..units import length_text
 from .caution_limits import threshold
-from .figures import Placed
 from .loudness import greatest_a_db
 from .model import Answer, Caution
+from .placed import Placed
 
 
 def sound_cautions(

@@ -17,9 +17,9 @@ from .caution_place import place_cautions, wind_cautions
 from .caution_room import room_cautions
 from .caution_sound import level_cautions, sound_cautions
 from .caution_stack import stack_cautions
-from .figures import Placed
 from .held import Held, held_at
 from .model import Answer, Caution
+from .placed import Placed
 
 _ORDER = {"stop": 0, "caution": 1, "note": 2}
 

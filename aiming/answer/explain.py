@@ -12,9 +12,10 @@ from ..aim.limits import at_audience_end
 from ..aim.problem import Problem, first_hit
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement, Speaker
-from .figures import placed, shortcut_of
+from .figures import shortcut_of
 from .matching import as_answered
 from .model import Answer, SpeakerAnswer
+from .placed import placed
 from .problems import problem_of
 from .trades import (
     Flip,

@@ -8,8 +8,8 @@ from ..field.levels import power_sum_db
 from ..field.together import coherent_sum_db
 from ..scenario.scenario import Scenario
 from .company import Adds, Pair
-from .figures import Placed
 from .model import SpeakerRows
+from .placed import Placed
 from .plain import known
 
 

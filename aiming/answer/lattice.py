@@ -15,13 +15,14 @@ from ..rigging.loads import Loads
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Orientation, Placement, Speaker
 from .cautions import cautions_of, speaker_cautions
-from .figures import Placed, aim_point_m, levels_and_shadow_db, placed, trim_m
+from .figures import levels_and_shadow_db
 from .held import held_at
 from .lattice_axes import Axes, axes_of
 from .lattice_heard import Heard, heard
 from .lattice_spots import Spots
 from .matching import as_answered
 from .model import Answer, Caution, SpeakerAnswer, SpeakerRows
+from .placed import Placed, aim_point_m, placed, trim_m
 from .problems import problem_of
 
 

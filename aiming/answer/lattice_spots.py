@@ -8,8 +8,9 @@ import numpy as np
 from ..aim.line import near_side_above
 from ..arrays import FloatArray, IntArray
 from ..scenario.scenario import Scenario
-from .figures import Placed, aim_level_db, aim_seating_and_row, trim_m, uniform_of
+from .figures import aim_level_db
 from .held import Held
+from .placed import Placed, aim_seating_and_row, trim_m, uniform_of
 
 LINE_POINTS = 17
 """Points of the uniform-level line from the aim point to the coverage edge."""

@@ -7,8 +7,8 @@ from dataclasses import asdict
 from typing import Any
 
 from ..scenario.scenario import Scenario
-from .figures import Placed
 from .held import Held, held_at
+from .placed import Placed
 
 
 def loads_of(scenario: Scenario, at: Placed) -> dict[str, Any] | None:

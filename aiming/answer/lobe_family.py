@@ -13,7 +13,7 @@ from ..field.levels import levels_db
 from ..speaker.figures import lobe_family
 from ..speaker.lobes import Lobe
 from ..speaker.pattern import Pattern
-from .figures import Placed
+from .placed import Placed
 from .plain import known
 from .sound import LobeAnswer, LobeFamily
 

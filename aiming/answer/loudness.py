@@ -10,7 +10,7 @@ from ..scenario.scenario import ProgrammeSettings, Scenario
 from ..speaker.output import Programme, at_limit_db, programme_db, sum_db
 from ..speaker.speaker import Placement, Speaker
 from .every_band import EveryBand, every_band
-from .figures import Placed
+from .placed import Placed
 from .sound import Loudness, Played
 
 Bands = tuple[float, ...]

@@ -12,11 +12,8 @@ from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from ..version import VERSION
 from .assemble import Solved, answer_of
-from .figures import (
-    Placed,
-    placed,
-)
 from .model import Answer
+from .placed import Placed, placed
 from .problems import problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
 from .tolerated import best_at_worst

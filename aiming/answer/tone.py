@@ -5,7 +5,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..scenario.scenario import Scenario
 from .every_band import EveryBand, on_axis_db
-from .figures import Placed
+from .placed import Placed
 from .plain import known
 from .sound import Tone
 

@@ -11,8 +11,9 @@ from ..aim.problem import Problem
 from ..aim.search import search
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement, Speaker
-from .figures import Placed, last_row_ear_m, shortcut_of
+from .figures import last_row_ear_m, shortcut_of
 from .hiding import hiding_for
+from .placed import Placed
 
 COARSE_GAP_DB = 0.1
 MOST_FRONT_ROWS = 6
