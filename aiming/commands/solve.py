@@ -1,5 +1,6 @@
 """`aiming solve` and `aiming evaluate`: the main job."""
 
+import sys
 from typing import TYPE_CHECKING, Any
 
 from .common import (
@@ -138,12 +139,14 @@ def _worked(scenario: "Scenario", answer: "Answer", *, wanted: bool) -> dict[str
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:
-    """On standard error: what stops, always; the other cautions where no summary shows them."""
+    """On standard error; on a terminal the summary shows them, and twice would hide them."""
     from ..report.caution_text import caution_line
 
-    wanted = {"stop"} if quiet or not as_json else {"stop", "caution", "note"}
-    if not quiet and not as_json:
-        return
+    wanted = {"stop"}
+    if not quiet:
+        if not as_json and sys.stdout.isatty():
+            return
+        wanted |= {"caution", "note"} if as_json else {"caution"}
     for one in answer.cautions:
         if one.severity in wanted:
             tell(caution_line(one))
