@@ -18,6 +18,7 @@ from .models.shape import keys_of, under
 from .places import Path
 
 Document = dict[str, Any]
+VARIANT = "variant"
 
 _PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([^."'\[\]=]+?))\s*(?:\.|$)""")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -142,11 +143,12 @@ def changed(
 ) -> tuple[Document, list[Change], list[tuple[str, str]]]:
     """A copy of the document with the changes made, where they are, and the faults by key.
 
-    A change removes what says the same thing another way (trim, where height is set), unless that
-    is set in the same breath.
+    variant = "NAME" stands for all that this variant sets, "" for nothing; other changes come
+    after it.  A change removes what says the same thing another way (trim, where height is set),
+    unless that is set in the same breath.
     """
     found: list[Change] = []
-    faults: list[tuple[str, str]] = []
+    changes, faults = _with_variant(document, changes)
     for key, value in changes.items():
         try:
             found.append(find(document, key, plain(value)))
@@ -168,6 +170,25 @@ def changed(
         else:
             node[last] = change.value
     return result, found, faults
+
+
+def _with_variant(
+    document: Document, changes: Mapping[str, object]
+) -> tuple[Mapping[str, object], list[tuple[str, str]]]:
+    """The changes, those of a variant that they name before all others."""
+    name = changes.get(VARIANT)
+    if not isinstance(name, str):
+        return changes, []
+    others = {key: value for key, value in changes.items() if key != VARIANT}
+    variants = document.get(VARIANT)
+    known: dict[str, object] = {"": {}}
+    for one in variants if isinstance(variants, list) else ():
+        if isinstance(one, dict) and isinstance(one.get("name"), str):
+            known[one["name"]] = one.get("set", {})
+    chosen = known.get(name)
+    if not isinstance(chosen, dict):
+        return others, [(VARIANT, f"{found_text(name)}; {suggestion(name, list(known)[1:])}")]
+    return {**chosen, **others}, []
 
 
 def copied(value: Any) -> Any:
