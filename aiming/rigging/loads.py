@@ -8,6 +8,7 @@ from ..speaker.speaker import Range
 from .balance import pulling_elevation_deg, shares_and_leans
 from .body import HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
 from .limits import DOUBT_IN_CENTRE, LEAST_SHARE, kept_share, off_axis_deg
+from .ranges import PRINTED_DEG, SAME_DEG, Reach
 from .reach import reach_of
 from .statics import one_point_doubt_deg, one_point_hole_m
 
@@ -109,7 +110,7 @@ def loads_at(
         tilt_range_deg=None if known is None else known.range_deg,
         least_share_range_deg=None if isinstance(firm, NotChecked) else firm.range_deg,
         settings=settings,
-        reachable=None if known is None else bool(known.allows(tilt_deg)),
+        reachable=None if known is None else _reachable(known, tilt_deg),
         unreachable="" if known is None else known.reason,
         hole_u_m=hole_u_m,
         doubt_deg=doubt_deg,
@@ -117,6 +118,12 @@ def loads_at(
         dynamic_factor=rigging.dynamic_factor,
         wll_share=rigging.wll_share,
     )
+
+
+def _reachable(reach: Reach, tilt_deg: float) -> bool:
+    """A tilt that is written as a hole's own is printed is that hole's."""
+    within_deg = SAME_DEG if reach.tilts_deg is None else PRINTED_DEG
+    return bool(reach.allows(tilt_deg, within_deg=within_deg))
 
 
 def _point_loads(

@@ -14,6 +14,8 @@ from ..speaker.speaker import Range
 from .body import Point
 
 SAME_DEG = 1e-6
+PRINTED_DEG = 0.05
+"""Half of the last digit that a tilt is printed with."""
 NOTHING_M = 1e-12
 
 Condition = tuple[float, float]
@@ -42,15 +44,15 @@ class Reach:
             return None
         return self.intervals_deg[0][0], self.intervals_deg[-1][1]
 
-    def allows(self, tilt_deg: npt.ArrayLike) -> BoolArray:
-        """Whether each tilt (tilts…) can be held, to a millionth of a degree."""
+    def allows(self, tilt_deg: npt.ArrayLike, *, within_deg: float = SAME_DEG) -> BoolArray:
+        """Whether each tilt (tilts…) can be held, give or take within_deg."""
         tilt = np.asarray(tilt_deg, dtype=np.float64)
         spans = self.intervals_deg
         if self.tilts_deg is not None:
             spans = tuple((only, only) for only in self.tilts_deg)
         allowed = np.zeros(tilt.shape, dtype=np.bool_)
         for low, high in spans:
-            allowed |= (tilt >= low - SAME_DEG) & (tilt <= high + SAME_DEG)
+            allowed |= (tilt >= low - within_deg) & (tilt <= high + within_deg)
         return allowed
 
     def within(self, low_deg: float, high_deg: float) -> "Reach":
