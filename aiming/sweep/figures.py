@@ -13,7 +13,7 @@ import numpy as np
 from ..aim import measures
 from ..arrays import FloatArray
 from ..bands import band_key
-from ..errors import AimingError, found_text
+from ..errors import Fault, ScenarioError, found_text
 
 TOGETHER = "together"
 DEFAULT_FIGURES = (
@@ -103,7 +103,7 @@ def figures_of(
 
     about: the loudspeaker, or "together", that bare names are about
 
-    Raises AimingError for a name that is none, or that is there twice.
+    Raises ScenarioError for a name that is none, or that is there twice.
     """
     known = known_names(bands_hz)
     figures: list[Figure] = []
@@ -113,19 +113,22 @@ def figures_of(
             if name.startswith(f"{owner}.") and name[len(owner) + 1 :] in known:
                 of, what = owner, name[len(owner) + 1 :]
         if what not in known:
-            raise AimingError(f"figures: {found_text(name)}; known are {', '.join(known)}")
+            raise _refused(f"{found_text(name)}; known are {', '.join(known)}")
         if of == TOGETHER and what in (*_OF_PLACEMENT, "gap_db"):
-            raise AimingError(
-                f"figures: {found_text(name)} is of one loudspeaker; name it, "
-                f"as {speakers[0]}.{what}"
+            raise _refused(
+                f"{found_text(name)} is of one loudspeaker; name it, as {speakers[0]}.{what}"
             )
         if any(figure.name == name for figure in figures):
-            raise AimingError(f"figures: {found_text(name)}; each figure once")
+            raise _refused(f"{found_text(name)}; each figure once")
         keys = [_PER_BAND + band_key(band) for band in bands_hz]
         figures.append(Figure(name, what, of, keys.index(what) if what in keys else None))
     if not figures:
-        raise AimingError(f"figures: none; known are {', '.join(known)}")
+        raise _refused(f"none; known are {', '.join(known)}")
     return tuple(figures)
+
+
+def _refused(text: str) -> ScenarioError:
+    return ScenarioError([Fault("--figures", 1, 1, "figures", text)])
 
 
 def from_levels(figure: Figure, levels_db: FloatArray, weight: FloatArray) -> FloatArray:

@@ -67,7 +67,7 @@ def what_if(
 
     Where ranges remain each point is solved, elsewhere evaluated.  An evaluated spread errs by at
     most kernel.SPREAD_ERROR_DB (2e-3 dB) against `evaluate`.  Raises ScenarioError for what is no
-    scenario, and TableError for a table that cannot be written.
+    scenario or figure, and TableError for a table that cannot be written.
     """
     work = work_of(scenario, over, figures)
     path = None if table is None else Path(table)
@@ -106,7 +106,7 @@ def figures_for(scenario: Scenario, over: Mapping[str, object]) -> tuple[str, ..
     together = (
         _about(
             tuple(one.name for one in scenario.speakers),
-            [_path(scenario, axis) for axis in axes_of(over, unit=scenario.units)],
+            _paths(scenario, axes_of(over, unit=scenario.units)),
         )
         == TOGETHER
     )
@@ -118,9 +118,9 @@ def figures_for(scenario: Scenario, over: Mapping[str, object]) -> tuple[str, ..
 def work_of(
     scenario: Scenario, over: Mapping[str, object], figures: Sequence[str] = DEFAULT_FIGURES
 ) -> Work:
-    """The whole work of a sweep, checked.  Raises ScenarioError and AimingError."""
+    """The whole work of a sweep, checked.  Raises ScenarioError."""
     axes = axes_of(over, unit=scenario.units)
-    named = [_path(scenario, axis) for axis in axes]
+    named = _paths(scenario, axes)
     speakers = tuple(speaker.name for speaker in scenario.speakers)
     about = _about(speakers, named)
     chosen = figures_of(
@@ -134,11 +134,18 @@ def work_of(
     return replace(work, grid=_layout(work))
 
 
-def _path(scenario: Scenario, axis: Axis) -> tuple[object, ...]:
-    try:
-        return find(scenario.document, axis.key).path
-    except AddressError as error:
-        raise ScenarioError([Fault(CHANGES_FROM, 1, 1, axis.key, str(error))]) from None
+def _paths(scenario: Scenario, axes: tuple[Axis, ...]) -> list[tuple[object, ...]]:
+    """Where each axis' key stands in the document.  Raises ScenarioError with all faults."""
+    named: list[tuple[object, ...]] = []
+    faults: list[Fault] = []
+    for axis in axes:
+        try:
+            named.append(find(scenario.document, axis.key).path)
+        except AddressError as error:
+            faults.append(Fault(CHANGES_FROM, 1, 1, axis.key, str(error)))
+    if faults:
+        raise ScenarioError(faults)
+    return named
 
 
 def _about(speakers: tuple[str, ...], named: list[tuple[object, ...]]) -> str:
