@@ -25,6 +25,10 @@ _LABELS = {
     "gap_db": "gap dB",
 }
 _DECIMALS = {"percent": 0, "gap_db": 3, "_db": 2, "height_m": 2, "trim_m": 2, "x_m": 2}
+UNLIMITED = (
+    "Whether a candidate keeps the limits was not asked: some of these may not. With feasible "
+    "among the figures only those that do are ranked."
+)
 NO_RIGGING = "Figures of direct sound in one section. This is no rigging design."
 
 
@@ -47,6 +51,8 @@ def what_if_text(
     for one in seen.fronts:
         if len(one.rows) > 1:
             lines += _front_lines(one, table, terminal)
+    if not solved and all(one.what != "feasible" for one in table.figures):
+        lines += hanging(UNLIMITED)
     lines.append(NO_RIGGING)
     return "\n".join(terminal.plain(line) if "\x1b" not in line else line for line in lines) + "\n"
 
@@ -150,7 +156,7 @@ def cell_text(value: Any, name: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if not isinstance(value, int | float):
-        return str(value)
+        return str(value) or '""'
     if math.isnan(value):
         return "unknown"
     bare = name.rsplit(".", 1)[-1]
