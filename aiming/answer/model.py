@@ -79,6 +79,11 @@ class UniformLine:
     points_m: FloatArray
     edge: tuple[float, float] | None
 
+    @property
+    def points(self) -> FloatArray:
+        """points_m under the name that it has in JSON."""
+        return self.points_m
+
 
 @dataclass(frozen=True)
 class CheckPosition:

@@ -115,6 +115,16 @@ class Found:
     notes: tuple[str, ...]
     rows: Rows
 
+    @property
+    def spread_now_db(self) -> float | None:
+        """Of the design level over the rows served, as it hangs."""
+        return self.now.spread_db
+
+    @property
+    def spread_corrected_db(self) -> float | None:
+        """The same after the correction."""
+        return self.after.spread_db
+
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
 
@@ -126,8 +136,8 @@ class Found:
             "height_error_m": interval(self.height_error_m),
             "pattern_scale": interval(self.pattern_scale),
             "explained": self.explained,
-            "spread_now_db": self.now.spread_db,
-            "spread_corrected_db": self.after.spread_db,
+            "spread_now_db": self.spread_now_db,
+            "spread_corrected_db": self.spread_corrected_db,
             "advice": self.advice,
             "positions": positions_dict(self.positions),
             "speaker": self.speaker,

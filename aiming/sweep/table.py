@@ -43,6 +43,13 @@ class Table:
         """How many values each axis has."""
         return self.layout.shape
 
+    def keys(self) -> tuple[str, ...]:
+        """The same, so that dict(table) is a plain dictionary of arrays."""
+        return self.columns
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.columns)
+
     def __getitem__(self, name: str) -> Column:
         """One whole column; KeyError where there is none of this name."""
         if name not in self.columns:
