@@ -23,6 +23,7 @@ ROOT = HERE.parent.parent
 sys.path[:0] = [str(ROOT), str(HERE), str(ROOT / "tests")]
 
 from mutants import ROOMS, Mutant  # noqa: E402
+from page import page  # noqa: E402
 from running import (  # noqa: E402
     FOUND_AT,
     LOST,
@@ -169,6 +170,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
+    parser.add_argument("--page", action="store_true", help="write docs/mutation.md at the end")
     parser.add_argument(
         "--loading",
         action=argparse.BooleanOptionalAction,
@@ -206,6 +208,9 @@ def main() -> None:
         _try_all(hunt, [mutant for mutant in due if mutant.loading], None, results)
     running = [mutant for mutant in due if not mutant.loading]
     collected(ROOT, then=lambda session: _try_all(hunt, running, session, results), files=files)
+    if options.page:
+        text = page(faulty.mutants, _known(results), budget_s=options.budget)
+        (ROOT / "docs" / "mutation.md").write_text(text, "utf-8")
 
 
 if __name__ == "__main__":
