@@ -1,6 +1,6 @@
 """The comparison in a terminal: one column for each case, 80 columns wide."""
 
-from textwrap import shorten, wrap
+from textwrap import wrap
 
 from .comparison import Case, Line, table_lines
 from .terminal import WIDTH, Terminal
@@ -24,7 +24,8 @@ def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -
         )
     for case in cases:
         if case.refusal:
-            lines += ["", *wrap(f"{case.name}: {case.refusal}", WIDTH - 1)]
+            told = "; ".join(line.strip() for line in case.refusal.splitlines())
+            lines += ["", *wrap(f"{case.name}: {told}", WIDTH - 1)]
     lines += ["", *_cautions(cases)]
     return shown.shown("\n".join(lines) + "\n")
 
@@ -54,17 +55,22 @@ def _cut(text: str, width: int) -> str:
 
 
 def _cautions(cases: tuple[Case, ...]) -> list[str]:
-    """What stops any of them in full; the plain caution once."""
+    """What stops any of them, and what not all of them have, in full; the plain caution once."""
     lines = []
     plain = ""
+    answers = [case.answer for case in cases if case.answer is not None]
+    codes = [{one.code for one in answer.cautions} for answer in answers]
+    shared = set.intersection(*codes) if codes else set()
     for case in cases:
         for one in case.answer.cautions if case.answer else ():
             if one.severity == "stop":
-                lines += wrap(f"STOP, {case.name}: {one.text}", WIDTH - 1, subsequent_indent="  ")
+                lines += _wrapped(f"STOP, {case.name}: {one.text}")
+            elif one.severity == "caution" and one.code not in shared:
+                lines += _wrapped(f"Caution, {case.name}: {one.text}")
             if one.code == "no-rigging-design":
                 plain = one.text
-    return (
-        [*lines, *wrap(f"Caution: {plain}", WIDTH - 1, subsequent_indent="  ")]
-        if plain
-        else ([shorten(line, WIDTH - 1) for line in lines])
-    )
+    return [*lines, *_wrapped(f"Caution: {plain}")] if plain else lines
+
+
+def _wrapped(text: str) -> list[str]:
+    return wrap(text, WIDTH - 1, subsequent_indent="  ")

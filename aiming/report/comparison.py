@@ -116,7 +116,7 @@ def _x_text(x_m: float, unit: Unit) -> str:
 
 def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
     if case.answer is None:
-        return {"cautions": "no placement meets the limits"}
+        return {"cautions": "no placement"}
     texts = {}
     if several and case.answer.together is not None:
         texts["spread"] = db_text(case.answer.together.spread_db)
