@@ -243,7 +243,7 @@ def test_the_aim_beyond_the_reach_and_what_would_reach_it():
     )
     assert found.limit == pytest.approx(speaker.loads["tilt_range_deg"][0], abs=1e-9)
     # The move that it names lets the same search hold that tilt.
-    u = float(found.text.split("u = ")[1].split(" m")[0])
+    u = float(found.text.split("u = ")[1].split(" mm")[0].replace("−", "-")) / 1000.0
     assert "point rear" in found.text
     moved = aiming.evaluate(
         aiming.load(
@@ -267,8 +267,8 @@ def test_the_hole_that_would_reach_it():
     bar = 'method = "one point"\npicks = ["rear"]\nholes = [-0.37, -0.34]\nholes_w = 0.5\n'
     answer = solved(placement="height = [5, 6]", line=NEAR, upright=bar)
     found = told(answer, "aim-out-of-rigging-reach")
-    u = float(found.text.split("u = ")[1].split(" m")[0])
-    assert u == pytest.approx(-0.17 + 0.42 * math.tan(math.radians(found.value)), abs=0.006)
+    u = float(found.text.split("u = ")[1].split(" mm")[0].replace("−", "-")) / 1000.0
+    assert u == pytest.approx(-0.17 + 0.42 * math.tan(math.radians(found.value)), abs=0.001)
     assert u < -0.4
 
 

@@ -124,12 +124,19 @@ def reach_cautions(
 def _means_text(found: Wanted | None, unit: Unit, least_share: float) -> str:
     if found is None:
         return "no single point moved along the box reaches that: another method would have to"
-    place = f"u = {length_text(found.u_m, unit)}"
-    move = length_text(abs(found.moved_m), unit)
+    place = f"u = {_fine_text(found.u_m, unit)}"
+    move = _fine_text(abs(found.moved_m), unit)
     way = "further forward" if found.moved_m > 0.0 else "further back"
     if found.what == "hole":
-        return f"it would hang from {place}, w = {length_text(found.w_m, unit)}, {move} {way}"
+        return f"it would hang from {place}, w = {_fine_text(found.w_m, unit)}, {move} {way}"
     return (
         f"point {found.name} would have to sit at {place}, {move} {way}, for the other to bear "
         f"{100 * least_share:g} %"
     )
+
+
+def _fine_text(length_m: float, unit: Unit) -> str:
+    """A place on a cabinet, where a centimetre is much."""
+    if unit == "ft":
+        return length_text(length_m, unit)
+    return f"{1000.0 * length_m + 0.0:.0f} mm".replace("-", "−")
