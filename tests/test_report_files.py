@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from aiming.report import files
-from aiming.report.files import LIST_NAME, OutputError, write_file, write_folder
+from aiming.report.files import write_file, write_folder
+from aiming.report.folder_rules import LIST_NAME, OutputError
 from aiming.report.folder_lock import BusyError, locked
 
 ANSWER = {"answer.json": b"{}\n", "section.svg": b"<svg/>\n"}

@@ -100,7 +100,7 @@ def _must_be_new(file: str) -> None:
     """Before anything is asked: raises OutputError where the file exists."""
     import os
 
-    from ..report.files import OutputError
+    from ..report.folder_rules import OutputError
 
     if os.path.lexists(file):
         raise OutputError(f"{file}: exists already, and was left as it is")

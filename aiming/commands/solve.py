@@ -44,6 +44,7 @@ def solve(
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
+    _may_write(scenario, out, replace=replace)
     try:
         answer = solved(scenario)
     except NoPlacementError as none:
@@ -76,10 +77,19 @@ def evaluate(
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
+    _may_write(scenario, out, replace=replace)
     _give(
         scenario, evaluated(scenario), out=out, replace=replace, paper=size, date=date,
         working=working, as_json=as_json, quiet=quiet,
     )  # fmt: skip
+
+
+def _may_write(scenario: "Scenario", out: str | None, *, replace: bool) -> None:
+    """Nobody waits for drawings that have no place to go.  Raises OutputError."""
+    if out is not None:
+        from ..report.folder_rules import check_folder
+
+        check_folder(out, scenario=scenario.file, title=scenario.title, replace=replace)
 
 
 def _give(

@@ -1,4 +1,4 @@
-"""Files written whole or not at all, and the rules of an output folder.
+"""Files written whole or not at all, singly or as a folder.
 
 A folder of answers carries a short list of what was written there and for which scenario.  So a
 later run of the same scenario may renew its own files, and nobody else's are touched.
@@ -9,29 +9,23 @@ import os
 import stat
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 
-from ..errors import AimingError
 from .folder_lock import locked
+from .folder_rules import (
+    LIST_NAME,
+    TEMPORARY,
+    OutputError,
+    Written,
+    admit,
+    cannot_write,
+    no_folder,
+    own_names,
+    written_before,
+)
 
-LIST_NAME = "written.json"
-_TEMPORARY = ".aiming-"
 _NUMBERS = count()
-
-
-class OutputError(AimingError):
-    """What was to be written cannot be."""
-
-
-@dataclass(frozen=True)
-class Written:
-    """What an earlier run left in a folder: its scenario, and the names of its files."""
-
-    scenario: str
-    title: str
-    files: frozenset[str]
 
 
 def write_folder(
@@ -59,7 +53,7 @@ def write_folder(
             with suppress(OSError):
                 one.rmdir()
         if isinstance(error, OSError):
-            raise _refused(target, error) from error
+            raise cannot_write(target, error) from error
         raise
 
 
@@ -82,15 +76,18 @@ def write_file(path: str | Path, content: bytes, *, replace: bool = False) -> No
         finally:
             kept.unlink(missing_ok=True)
     except OSError as error:
-        raise _refused(target, error) from error
+        raise cannot_write(target, error) from error
 
 
 def _write_all(
     folder: Path, files: Mapping[str, bytes], scenario: str, title: str, *, replace: bool
 ) -> None:
-    before = _written(folder)
-    own = (before.files if before else frozenset()) | {LIST_NAME}
-    _admit(folder, own, before, scenario, title, replace=replace)
+    before = written_before(folder)
+    own = own_names(before)
+    for entry in [one for one in os.listdir(folder) if one.startswith(TEMPORARY)]:
+        # Left by a run that was killed; under the lock nobody else is writing.
+        (folder / entry).unlink(missing_ok=True)
+    admit(folder, own, before, scenario, title, replace=replace)
     for name in files:
         _ordinary_or_absent(folder / name)
     kept: dict[str, Path] = {}
@@ -110,53 +107,6 @@ def _write_all(
             temporary.unlink(missing_ok=True)
 
 
-def _admit(
-    folder: Path,
-    own: frozenset[str],
-    before: Written | None,
-    scenario: str,
-    title: str,
-    *,
-    replace: bool,
-) -> None:
-    """Refuse a folder that holds something else than an earlier answer of this scenario."""
-    entries = sorted(os.listdir(folder))
-    for entry in [one for one in entries if one.startswith(_TEMPORARY)]:
-        # Left by a run that was killed; under the lock nobody else is writing.
-        (folder / entry).unlink(missing_ok=True)
-        entries.remove(entry)
-    if replace:
-        return
-    others = [entry for entry in entries if entry not in own]
-    if others:
-        shown = ", ".join(others[:3]) + (", …" if len(others) > 3 else "")
-        raise OutputError(
-            f"{folder}: holds other files ({shown}); name another folder, or pass --replace"
-        )
-    if before and (before.scenario, before.title) != (scenario, title):
-        raise OutputError(
-            f'{folder}: holds the answer of another scenario ({before.scenario}, "{before.title}");'
-            " name another folder, or pass --replace"
-        )
-
-
-def _written(folder: Path) -> Written | None:
-    """The list in this folder; None where there is none that can be believed."""
-    path = folder / LIST_NAME
-    try:
-        if not stat.S_ISREG(path.lstat().st_mode):
-            return None
-        found = json.loads(path.read_text(encoding="utf-8"))
-        files = frozenset(str(name) for name in found["files"] if _plain_name(str(name)))
-        return Written(str(found["scenario"]), str(found["title"]), files)
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
-
-
-def _plain_name(name: str) -> bool:
-    return name not in ("", ".", "..") and Path(name).name == name and "\\" not in name
-
-
 def _keep_list(folder: Path, written: Written) -> None:
     text = json.dumps(
         {
@@ -172,7 +122,7 @@ def _keep_list(folder: Path, written: Written) -> None:
 
 def _kept(folder: Path, content: bytes) -> Path:
     """A finished temporary file in this folder, on the disk."""
-    temporary = folder / f"{_TEMPORARY}{os.getpid()}-{next(_NUMBERS)}"
+    temporary = folder / f"{TEMPORARY}{os.getpid()}-{next(_NUMBERS)}"
     handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -215,15 +165,10 @@ def _made(folder: Path) -> list[Path]:
                 one.mkdir()
                 made.insert(0, one)
         if not folder.is_dir():
-            raise OutputError(f"{folder}: not a folder; --out needs the name of a folder")
+            raise no_folder(folder)
     except OSError as error:
         for one in made:
             with suppress(OSError):
                 one.rmdir()
-        raise _refused(folder, error) from error
+        raise cannot_write(folder, error) from error
     return made
-
-
-def _refused(path: Path, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
-    return OutputError(f"{path}: cannot be written ({reason})")
