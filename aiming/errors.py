@@ -8,12 +8,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
+MOST_SHOWN = 600
+"""Characters of a message's beginning, and of its end, that are shown of a longer one."""
+
 
 class AimingError(Exception):
     """Something that a person can put right; the text says what and how."""
 
     exit_code: ClassVar[int] = 2
     """How the command line ends: 2 bad input or usage, 3 no placement meets the limits."""
+
+    def __str__(self) -> str:
+        return "\n".join(printable(line) for line in super().__str__().split("\n"))
 
 
 @dataclass(frozen=True)
@@ -33,7 +39,8 @@ class Fault:
     message: str
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}: {self.key or 'text'}: {self.message}"
+        where = f"{self.file}:{self.line}:{self.column}"
+        return f"{where}: {printable(self.key) or 'text'}: {printable(self.message)}"
 
 
 class ScenarioError(AimingError, ValueError):
@@ -51,11 +58,17 @@ class MissingExtraError(AimingError):
         super().__init__(f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'")
 
 
+def printable(text: str) -> str:
+    """A text on one line: what comes from a file must not steer a terminal, nor fill it."""
+    if len(text) > 2 * MOST_SHOWN:
+        text = f"{text[:MOST_SHOWN]}…{text[-MOST_SHOWN:]}"
+    return text if text.isprintable() else "".join(c if c.isprintable() else "�" for c in text)
+
+
 def found_text(value: object) -> str:
     """A value as a fault shows it: short, on one line, in the file's own notation."""
     if isinstance(value, str):
-        short = value if len(value) <= 60 else value[:60] + "…"
-        return '"' + "".join(c if c.isprintable() else "�" for c in short) + '"'
+        return f'"{printable(value if len(value) <= 60 else value[:60] + "…")}"'
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int) and value.bit_length() > 200:
