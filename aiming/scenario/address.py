@@ -157,9 +157,10 @@ def changed(
     result = copied(document)
     set_now = {change.path for change in found}
     for change in found:
-        node: Any = result
-        for part in change.path[:-1]:
-            node = node.setdefault(part, {}) if isinstance(node, dict) else node[part]
+        node = _holder(result, change.path)
+        if node is None:
+            faults.append((change.key, "lies in what another change sets; one change of the two"))
+            continue
         last = change.path[-1]
         if change.table is not None:
             for rival in change.table.displaced_by(str(last), change.value):
@@ -170,6 +171,21 @@ def changed(
         else:
             node[last] = change.value
     return result, found, faults
+
+
+def _holder(document: Document, path: Path) -> Any:
+    """The table or list that a path ends in, tables made on the way; None where there is none."""
+    node: Any = document
+    for part in path[:-1]:
+        if isinstance(node, dict):
+            node = node.setdefault(part, {})
+        elif isinstance(node, list) and isinstance(part, int) and part < len(node):
+            node = node[part]
+        else:
+            return None
+    last = path[-1]
+    fits = isinstance(node, list) and isinstance(last, int) and last < len(node)
+    return node if fits or isinstance(node, dict) else None
 
 
 def _with_variant(
