@@ -77,8 +77,10 @@ def floor_from_survey(
             what = f"{', '.join(needed)} for laser shots, or x, z for points"
             table.add_fault(None, heading, f"no such column; {what}")
     for heading in table.units:
-        if heading not in (SHOT_COLUMNS if shots else _POINT_COLUMNS):
-            table.add_fault(None, heading, f"does not belong in {'shots' if shots else 'points'}")
+        allowed = SHOT_COLUMNS if shots else _POINT_COLUMNS
+        if heading not in allowed:
+            what = f"does not belong in {'shots' if shots else 'points'}; {', '.join(allowed)}"
+            table.add_fault(None, heading, what)
     table.stop_at_faults()
     if shots:
         points, rows, notes = shot_points(table)

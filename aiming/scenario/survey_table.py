@@ -104,9 +104,11 @@ def read_table(path: Path, *, unit: str, display: str, known: tuple[str, ...]) -
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refuse("is no UTF-8 text; a CSV file in UTF-8") from error
+    # As editors count lines; splitlines would also part them at form feeds and the like.
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = [
         (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
+        for number, line in enumerate(text.split("\n"), start=1)
         if line.strip() and not line.lstrip().startswith("#")
     ]
     if not lines:
