@@ -59,7 +59,10 @@ def joined(pieces_m: list[FloatArray]) -> Chains:
             here = last if forward else first
             if len(at[here]) != 2 or here == start:
                 break
-        lines.append(np.concatenate(points))
+        line = np.concatenate(points)
+        if here == start:  # a ring, which rounding may have left open
+            line[-1] = line[0]
+        lines.append(line)
 
     # Open lines first, from their ends; what is left then are rings.
     for piece in kept:

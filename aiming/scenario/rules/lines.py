@@ -35,7 +35,10 @@ def floor_problems(points_m: npt.ArrayLike) -> Iterator[PointProblem]:
 
 
 def edge_problems(points_m: npt.ArrayLike, *, closed: bool = False) -> Iterator[PointProblem]:
-    """Faults of an edge (n, 2), or of a closed outline: points that repeat, sides that cross."""
+    """Faults of an edge (n, 2), or of a closed outline: points that repeat, sides that cross.
+
+    An edge may end where it begins, as a beam or a column does.
+    """
     points = np.asarray(points_m, dtype=np.float64).reshape(-1, 2)
     if len(points) < 2 or len(points) > MOST_POINTS:
         return
@@ -47,7 +50,9 @@ def edge_problems(points_m: npt.ArrayLike, *, closed: bool = False) -> Iterator[
     yield from repeats
     if repeats:
         return
-    if (pair := _crossing(points, closed=closed)) is not None:
+    ring = not closed and len(points) > 3 and np.array_equal(points[0], points[-1])
+    points = points[:-1] if ring else points
+    if (pair := _crossing(points, closed=closed or ring)) is not None:
         yield (
             pair[1],
             f"the side from here crosses the side from point {pair[0] + 1}; "
