@@ -64,10 +64,13 @@ def _layer(
     """What a layer is most likely meant for."""
     from ..report.drawing_starter import DrawnLayer
     from ..scenario.drawing import floor_from_drawing, surfaces_from_drawing
+    from ..scenario.models.base import LONGEST_NAME
 
     assert layer.low is not None and layer.high is not None
     low, high = (tuple(scale * of for of in end) for end in (layer.low, layer.high))
     found = DrawnLayer(layer.name, "surface", (low[0], low[1]), (high[0], high[1]), seatable=False)
+    if len(layer.name) > LONGEST_NAME or not layer.name.isprintable():
+        return replace(found, use="left out", unusable=True, reason="no scenario can name it")
     try:
         surfaces_from_drawing(path, layer=layer.name, drawing_units=drawing_units, display=display)
     except ScenarioError as error:

@@ -4,6 +4,7 @@ import json
 from dataclasses import dataclass
 from typing import Literal
 
+from ..errors import printable
 from ..units import FOOT_M, Unit
 
 Use = Literal["seating", "surface", "left out"]
@@ -72,12 +73,14 @@ height = [{_number(low, start.units)}, {_number(high, start.units)}]   # of the 
 
 
 def _block(start: DrawnStart, one: DrawnLayer) -> str:
-    name, file = (json.dumps(text, ensure_ascii=False) for text in (one.name, start.drawing))
+    name, file = (
+        json.dumps(printable(text), ensure_ascii=False) for text in (one.name, start.drawing)
+    )
     spans = [
         f"{way} {_number(low, start.units)} to {_number(high, start.units)} {start.units}"
         for way, low, high in zip("xz", one.low_m, one.high_m, strict=True)
     ]
-    why = f"; {one.reason}" if one.reason else ""
+    why = f"; {printable(one.reason)}" if one.reason else ""
     head = f"# layer {name}: {', '.join(spans)}{why}\n"
     lines = [f"[[{'surface' if one.use == 'surface' else 'seating'}]]", f"name = {name}"]
     lines.append(f"drawing = {{ file = {file}, layer = {name} }}")

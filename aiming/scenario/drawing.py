@@ -13,11 +13,14 @@ from pathlib import Path
 import numpy as np
 
 from ..arrays import FloatArray, frozen
+from ..errors import ScenarioError
 from .chains import JOIN_M, Chains, joined
 from .dxf import METRES_PER_UNIT, USABLE, Drawing, fault, points_of, read_drawing
 from .floor_line import at_text, rising_m, size_doubt
 
 SAGITTA_M = 1e-3
+LARGEST = 1e12
+"""Drawing units: country coordinates in millimetres are smaller."""
 _NAMED = 6
 
 
@@ -140,12 +143,10 @@ def drawing_summary(
     sagitta = None if scale is None else SAGITTA_M / scale
     layers = []
     for layer in drawing.layers:
-        entities = drawing.entities.get(layer.casefold(), [])
-        pieces = [
-            points[:, :2]
-            for entity in entities
-            if (points := points_of(entity, sagitta=sagitta)) is not None
-        ]
+        try:
+            pieces = [piece[:, :2] for piece in _pieces(drawing, layer, sagitta, name)]
+        except ScenarioError:  # told to whom asks for this layer; the others are none the worse
+            pieces = []
         every = np.concatenate(pieces) if pieces else None
         lines = [piece * scale for piece in pieces] if scale is not None else []
         layers.append(
@@ -189,16 +190,11 @@ def _chains(
     if layer.casefold() not in known:
         there = ", ".join(f'"{one}"' for one in drawing.layers)
         raise fault(name, "layer", f'no layer "{layer}"; the layers are {there}')
-    entities = drawing.entities.get(layer.casefold(), [])
     unit = given or drawing.unit
     scale = METRES_PER_UNIT[unit] if unit else 1.0
     sagitta = SAGITTA_M / scale if unit else None
-    pieces = [
-        points for entity in entities if (points := points_of(entity, sagitta=sagitta)) is not None
-    ]
+    pieces = _pieces(drawing, layer, sagitta, name)
     every = np.concatenate(pieces) if pieces else np.zeros((0, 3))
-    if not np.isfinite(every).all():
-        raise fault(name, "layer", f'"{layer}" holds a coordinate that is no number; numbers')
     across, up, deep = np.ptp(every, axis=0) if len(every) else (0.0, 0.0, 0.0)
     if max(across, up) == 0.0:
         held = ", ".join(f"{number} {kind}" for kind, number in _counts(drawing, layer))
@@ -223,6 +219,28 @@ def _chains(
         )
     turn = np.array([-1.0 if mirrored else 1.0, 1.0])
     return joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
+
+
+def _pieces(drawing: Drawing, layer: str, sagitta: float | None, name: str) -> list[FloatArray]:
+    """(n, 3) points of everything on one layer that is a line, in drawing units."""
+    found = []
+    for entity in drawing.entities.get(layer.casefold(), []):
+        kind = entity.dxftype()
+        try:
+            with np.errstate(all="ignore"):
+                points = points_of(entity, sagitta=sagitta)
+        # What a broken file says of a curve breaks the library in any place.
+        except Exception as error:
+            what = " ".join(str(error).split()) or type(error).__name__
+            text = f'"{layer}" holds a {kind} that is none ({what}); lines that can be drawn'
+            raise fault(name, "layer", text) from error
+        if points is None:
+            continue
+        if not (np.abs(points) <= LARGEST).all():
+            text = f'"{layer}" holds a coordinate that is no number; numbers up to {LARGEST:g}'
+            raise fault(name, "layer", text)
+        found.append(points)
+    return found
 
 
 def _nearest_gap(chains: Chains) -> str:

@@ -9,7 +9,7 @@ the layer of the block's insertion.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import count, islice, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +37,9 @@ _HEADER_UNITS = {
 USABLE = ("LINE", "LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
 _DEEPEST = 32
 _MOST_ENTITIES = 2_000_000
+_MOST_FROM_BLOCKS = 100_000
+"""A few lines of a file can put blocks into blocks until they fill any memory."""
+_MOST_CHORDS = 10_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +97,9 @@ def _read(path: Path, _changed_ns: int, _size: int, display: str) -> Drawing:
         unit = _HEADER_UNITS.get(int(document.header["$INSUNITS"])) if stated else None
         names = {layer.dxf.name.casefold(): layer.dxf.name for layer in document.layers}
         entities: dict[str, list[Any]] = {}
-        for count, (layer, entity) in enumerate(_taken_apart(document.modelspace(), None, 0)):
-            if count >= _MOST_ENTITIES:
+        shown = _taken_apart(document.modelspace(), None, 0, count(1))
+        for number, (layer, entity) in enumerate(shown):
+            if number >= _MOST_ENTITIES:
                 raise fault(
                     display, "", f"holds more than {_MOST_ENTITIES:,} entities; only the section"
                 )
@@ -110,18 +114,30 @@ def _read(path: Path, _changed_ns: int, _size: int, display: str) -> Drawing:
     return Drawing(unit=unit, layers=tuple(names.values()), entities=entities)
 
 
-def _taken_apart(entities: Any, outer: str | None, depth: int) -> Iterator[tuple[str, Any]]:
-    """(layer, entity) with every block insertion replaced by what it shows."""
+def _taken_apart(
+    entities: Any, outer: str | None, depth: int, from_blocks: Iterator[int]
+) -> Iterator[tuple[str, Any]]:
+    """(layer, entity) with every block insertion replaced by what it shows.
+
+    from_blocks: counts what blocks have shown so far, insertions too
+    """
     if depth > _DEEPEST:
         raise ValueError(f"blocks are nested more than {_DEEPEST} deep")
     for entity in entities:
+        if depth and next(from_blocks) > _MOST_FROM_BLOCKS:
+            raise ValueError(f"its blocks show more than {_MOST_FROM_BLOCKS:,} entities")
         own = entity.dxf.get("layer", "0")
         layer = outer if outer is not None and own == "0" else own
         if entity.dxftype() != "INSERT":
             yield layer, entity
         else:
+            if abs(entity.dxf.row_count * entity.dxf.column_count) > _MOST_FROM_BLOCKS:
+                raise ValueError(f"a block stands in more than {_MOST_FROM_BLOCKS:,} places")
             for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
-                yield from _taken_apart(one.virtual_entities(), layer, depth + 1)
+                if next(from_blocks) > _MOST_FROM_BLOCKS:
+                    break
+                inside = one.virtual_entities()
+                yield from _taken_apart(inside, layer, depth + 1, from_blocks)
 
 
 def points_of(entity: Any, *, sagitta: float | None) -> FloatArray | None:
@@ -150,17 +166,26 @@ def points_of(entity: Any, *, sagitta: float | None) -> FloatArray | None:
         ]
         return _polyline(entity, rows, closed=entity.is_closed, sagitta=sagitta)
     if kind in {"ELLIPSE", "SPLINE"}:
-        rough = list(entity.flattening(1e9, 8))
-        size = float(np.ptp(np.array([tuple(p) for p in rough]), axis=0).max())
-        fine = entity.flattening(sagitta if sagitta is not None else max(size, 1e-9) / 400.0, 8)
-        return np.array([tuple(point) for point in fine])
+        rough = _flat(entity, np.inf)
+        size = float(np.ptp(rough, axis=0).max())
+        return _flat(entity, sagitta if sagitta is not None else max(size, 1e-9) / 400.0)
     return None
+
+
+def _flat(entity: Any, sagitta: float) -> FloatArray:
+    """Points along a curve; ValueError where it is no curve that a pen could draw."""
+    points = list(islice(entity.flattening(sagitta, 8), _MOST_CHORDS + 1))
+    if not 2 <= len(points) <= _MOST_CHORDS:
+        raise ValueError(f"it takes {len(points):,} points to draw")
+    return np.array([tuple(point) for point in points])
 
 
 def _chords(sweep: float, radius: float, sagitta: float | None) -> int:
     """Number of chords of an arc of this sweep (rad) that stay within the sagitta."""
     share = 0.005 if sagitta is None else min(sagitta / radius, 1.0)
-    return max(1, int(np.ceil(abs(sweep) / (2.0 * np.arccos(1.0 - share)))))
+    # arccos(1 − share), exact for small shares too.
+    half = 2.0 * np.arcsin(np.sqrt(0.5 * share))
+    return max(1, int(np.ceil(min(abs(sweep) / (2.0 * half), _MOST_CHORDS))))
 
 
 def _arc(entity: Any, sagitta: float | None) -> FloatArray | None:

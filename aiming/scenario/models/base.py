@@ -24,6 +24,7 @@ from ...units import parse_length_m
 
 FARTHEST_M = 100_000.0
 """Coordinates lie within ±100 km of the datum."""
+LONGEST_NAME = 200
 MOST_POINTS = 5000
 """Points of one line; the search for crossings takes the square of their number."""
 
@@ -90,7 +91,7 @@ Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Decibels = Annotated[Number, Field(ge=-400.0, le=400.0)]
 """Wide enough for anything that is meant, narrow enough that sums stay finite."""
-Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
+Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_printable)]
 BandKey = Annotated[
     float, BeforeValidator(_band), WithJsonSchema({"type": "string", "pattern": r"^[0-9.]+$"})
 ]
