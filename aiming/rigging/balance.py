@@ -7,6 +7,8 @@ from .body import HungBody, Point, RiggingError, x_and_z
 from .statics import pull_back_shares, pull_elevation_deg, two_point_shares
 
 NO_ARM_M = 1e-9
+NO_SHARE = 1e-9
+"""So little of the weight on the carrying line that its direction is lost in rounding."""
 
 
 def pulling_elevation_deg(
@@ -61,7 +63,7 @@ def shares_and_leans(
     )
     beta = np.radians(beta_deg)
     # d|carried|/dpull = (pull − sin β)/|carried|
-    slope = abs(float((pull - np.sin(beta)) / carried)) if carried > 0.0 else 1.0
+    slope = abs(float((pull - np.sin(beta)) / carried)) if carried > NO_SHARE else 1.0
     return (
         (float(carried), float(lean), slope / abs(arm)),
         (float(pull), _pull_lean_deg(beta_deg), 1.0 / abs(arm)),
