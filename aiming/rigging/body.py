@@ -179,6 +179,15 @@ def has_bar(rigging: Rigging) -> bool:
     return bool(rigging.holes_u_m) or rigging.bar_u_m is not None
 
 
+def one_point_places(body: HungBody, rigging: Rigging) -> tuple[tuple[float, ...], float]:
+    """What a one-point hang can go by: u of the bar's holes or ends, or of the pick; their w."""
+    places = rigging.holes_u_m or rigging.bar_u_m
+    if places is None or rigging.bar_w_m is None:
+        u, w = body.picks[0].at_m
+        return (u,), w
+    return places, rigging.bar_w_m
+
+
 def distance_m(one: Point, other: Point) -> float:
     return float(np.hypot(one[0] - other[0], one[1] - other[1]))
 

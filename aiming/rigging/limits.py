@@ -98,4 +98,4 @@ def kept_share(fitting: Fitting, off_axis_deg: float) -> float:
 def off_axis_deg(pull_deg: float, axis_deg: float) -> float:
     """Angle in [0, 180] between the direction of a pull and a fitting's axis, both in degrees."""
     turned = np.radians(pull_deg - axis_deg)
-    return float(np.degrees(np.arccos(np.clip(np.cos(turned), -1.0, 1.0))))
+    return float(np.degrees(np.arccos(np.cos(turned))))

@@ -6,7 +6,7 @@ from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range
 from .balance import pulling_elevation_deg, shares_and_leans
-from .body import HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
+from .body import HungBody, NotChecked, Point, hung_body, one_point_places, x_and_z
 from .limits import DOUBT_IN_CENTRE, LEAST_SHARE, kept_share, off_axis_deg
 from .ranges import PRINTED_DEG, SAME_DEG, Reach
 from .reach import reach_of
@@ -179,8 +179,7 @@ def _one_point_figures(
     """Where the hole would have to be, and the tilt's doubt; None for other methods."""
     if rigging.method != "one point":
         return None, None
-    height = rigging.bar_w_m if has_bar(rigging) else None
-    height = body.picks[0].at_m[1] if height is None else height
+    _, height = one_point_places(body, rigging)
     rise = height - body.centre_of_gravity_m[1]
     if rise <= 0.0:
         return None, None

@@ -18,6 +18,7 @@ from .body import (
     RiggingError,
     has_bar,
     hung_body,
+    one_point_places,
     x_and_z,
 )
 from .statics import one_point_hole_m
@@ -112,10 +113,11 @@ def hang_layout(
 
 def _hooks(body: HungBody, rigging: Rigging, tilt_deg: float) -> tuple[Pick, ...]:
     """What the lines hold: the picks, or the one hole of a bar."""
-    if rigging.method != "one point" or not has_bar(rigging) or rigging.bar_w_m is None:
+    if rigging.method != "one point" or not has_bar(rigging):
         return body.picks
-    hole = float(one_point_hole_m(tilt_deg, rigging.bar_w_m, body.centre_of_gravity_m))
-    return (Pick(name=f"bar at u = {hole:.3f} m", at_m=(hole, rigging.bar_w_m)),)
+    _, w = one_point_places(body, rigging)
+    hole = float(one_point_hole_m(tilt_deg, w, body.centre_of_gravity_m))
+    return (Pick(name=f"bar at u = {hole:.3f} m", at_m=(hole, w)),)
 
 
 def _borne(

@@ -12,14 +12,15 @@ from ..arrays import FloatArray
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range
-from .body import HungBody, NotChecked, Point, has_bar, hung_body, x_and_z
+from .body import HungBody, NotChecked, Point, hung_body, one_point_places, x_and_z
 from .ranges import Reach, along_x, along_z, in_steps, interval_deg, joined_reach, mixed
 from .statics import one_point_tilt_deg, pull_back_shares, pull_elevation_deg, two_point_shares
 
 MOST_PULL_SHARE = 1.0
 """A pulling line is not to bear more than the whole weight; our own limit, editable."""
 NEUTRAL_M2 = 1e-9
-_SCAN_DEG = 0.02
+_SCANNED = 9001
+"""Tilts tried from −90 to 90: every fiftieth of a degree."""
 _NEUTRAL = "the centre of gravity lies on the line of the picks: nothing keeps it upright"
 _NO_PULL = "at no tilt do both the carrying and the pulling line bear load"
 
@@ -152,14 +153,14 @@ def _pull_to_point(
         loads = np.minimum(np.minimum(pull, carried) - least_share, MOST_PULL_SHARE - pull)
         return np.asarray(np.minimum(loads, np.minimum(above, upright)))
 
-    tilt = np.arange(-90.0, 90.0 + 0.5 * _SCAN_DEG, _SCAN_DEG)
+    tilt = np.linspace(-90.0, 90.0, _SCANNED)
     held = margin(tilt) >= 0.0
     starts = np.flatnonzero(held & ~np.append(False, held[:-1]))
     ends = np.flatnonzero(held & ~np.append(held[1:], False))
     spans: list[Range] = []
-    for start, end in zip(starts, ends, strict=True):
-        low = tilt[start] if start == 0 else _root(margin, tilt[start - 1], tilt[start])
-        high = tilt[end] if end == len(tilt) - 1 else _root(margin, tilt[end + 1], tilt[end])
+    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+        low = _root(margin, tilt[max(start - 1, 0)], tilt[start])
+        high = _root(margin, tilt[min(end + 1, _SCANNED - 1)], tilt[end])
         spans.append((float(low), float(high)))
     return joined_reach(spans, reason=_NO_PULL)
 
@@ -177,15 +178,13 @@ def _root(margin: Callable[[FloatArray], FloatArray], outside: float, inside: fl
 
 def _one_point(body: HungBody, rigging: Rigging, least_share: float) -> Reach:
     centre = body.centre_of_gravity_m
-    height = rigging.bar_w_m
-    if not has_bar(rigging) or height is None:
-        height = body.picks[0].at_m[1]
+    places_u_m, height = one_point_places(body, rigging)
     if height - centre[1] <= 0.0:
         return Reach(
             (), reason="it hangs from a point that is not above the combined centre of gravity"
         )
     if rigging.bar_u_m is not None:
-        low, high = one_point_tilt_deg(rigging.bar_u_m, height, centre)
+        low, high = one_point_tilt_deg(places_u_m, height, centre)
         spans: tuple[Range, ...] = ((float(low), float(high)),)
         if len(body.picks) == 2:
             taut = _two_points(body.picks[0].at_m, body.picks[1].at_m, centre, least_share)
@@ -194,7 +193,7 @@ def _one_point(body: HungBody, rigging: Rigging, least_share: float) -> Reach:
             spans = taut.within(*spans[0]).intervals_deg
         reason = "" if spans else "at every place along the bar one of its picks goes slack"
         return in_steps(Reach(spans, reason=reason), rigging.tilt_step_deg)
-    holes = np.asarray(rigging.holes_u_m or (body.picks[0].at_m[0],))
+    holes = np.asarray(places_u_m)
     tilts = one_point_tilt_deg(holes, height, centre)
     if len(body.picks) == 2:
         first, second = (pick.at_m for pick in body.picks)

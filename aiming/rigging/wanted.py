@@ -7,7 +7,7 @@ import numpy as np
 
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
-from .body import HungBody, NotChecked, Point, has_bar, hung_body
+from .body import HungBody, NotChecked, Point, has_bar, hung_body, one_point_places
 from .ranges import along_x
 from .reach import reach_of
 from .statics import one_point_hole_m
@@ -95,11 +95,15 @@ def _moved(body: HungBody, place: int, tilt_deg: float, least_share: float) -> P
 
 
 def _hole(body: HungBody, rigging: Rigging, tilt_deg: float) -> Wanted | None:
-    w = rigging.bar_w_m if has_bar(rigging) else None
-    w = body.picks[0].at_m[1] if w is None else w
+    """The hole that hangs it; none where that would leave a pick of its bar slack."""
+    places_u_m, w = one_point_places(body, rigging)
     if w <= body.centre_of_gravity_m[1] or abs(tilt_deg) >= 90.0 - 1e-6:
         return None
     u = float(one_point_hole_m(tilt_deg, w, body.centre_of_gravity_m))
-    there = rigging.holes_u_m or rigging.bar_u_m or (body.picks[0].at_m[0],)
-    nearest = min(there, key=lambda hole: abs(hole - u))
+    if has_bar(rigging):
+        bored = replace(rigging, holes_u_m=(u,), bar_u_m=None)
+        reach = reach_of(body, bored)
+        if isinstance(reach, NotChecked) or not reach.tilts_deg:
+            return None
+    nearest = min(places_u_m, key=lambda hole: abs(hole - u))
     return Wanted("hole", "", u, w, u - nearest)

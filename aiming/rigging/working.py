@@ -19,6 +19,7 @@ from .body import (
     has_bar,
     hung_body,
     masses,
+    one_point_places,
 )
 from .derivation import symbol
 from .limits import DOUBT_IN_CENTRE
@@ -143,15 +144,13 @@ def _add_pull_back(sheet: Sheet, body: HungBody) -> None:
 def _add_one_point(sheet: Sheet, body: HungBody, rigging: Rigging) -> None:
     from sympy import atan
 
-    bar = rigging.bar_w_m if has_bar(rigging) else None
-    sheet.known["w_H"] = body.picks[0].at_m[1] if bar is None else bar
+    places_u_m, sheet.known["w_H"] = one_point_places(body, rigging)
     found = derivation.one_point()
-    holes = rigging.holes_u_m or rigging.bar_u_m or ()
-    for u in holes if bar is not None else (body.picks[0].at_m[0],):
+    for u in places_u_m:
         sheet.known["u_H"] = u
         name = f"rest tilt, hung at u = {u:g} m"
         sheet.add(name, "τ_H", atan(found["tan_tau"]), "deg", derivation.RESTING)
-    if bar is not None:
+    if has_bar(rigging):
         name = "where the hole must be for this tilt"
         sheet.add(name, "u_H", found["u_H"], "m", derivation.RESTING)
     sheet.known["e"] = DOUBT_IN_CENTRE.value
