@@ -10,8 +10,8 @@ import pytest
 
 from aiming.report import files
 from aiming.report.files import write_file, write_folder
-from aiming.report.folder_rules import LIST_NAME, OutputError
 from aiming.report.folder_lock import BusyError, locked
+from aiming.report.folder_rules import LIST_NAME, OutputError
 
 ANSWER = {"answer.json": b"{}\n", "section.svg": b"<svg/>\n"}
 
