@@ -101,13 +101,13 @@ def hung_body(cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool) -> Hu
 
 
 def masses(
-    cabinet: Cabinet, rigging: Rigging, *, flipped: bool
+    cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool
 ) -> tuple[tuple[str, float, Point], ...]:
     """Name, mass (kg) and centre of gravity (u, w as hung) of each part that hangs.
 
     Empty where the cabinet's own mass or centre of gravity is not known.
     """
-    if cabinet.mass_kg is None or cabinet.centre_of_gravity_m is None:
+    if cabinet is None or cabinet.mass_kg is None or cabinet.centre_of_gravity_m is None:
         return ()
     u, w = cabinet.centre_of_gravity_m
     own = (u, -w if flipped else w)

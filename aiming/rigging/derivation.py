@@ -64,9 +64,11 @@ def turned(name: str) -> "tuple[Expr, Expr]":
 @cache
 def two_points() -> "dict[str, Expr]":
     """T_F, T_R of two plumb lines under the weight W, in x of front, rear, centre of gravity."""
+    import sympy
+
     front, rear, weight = _symbols("T_F T_R W")
     x_f, x_r, x_g, z_f, z_r, z_g = _symbols("x_F x_R x_G z_F z_R z_G")
-    zero = weight * 0
+    zero = sympy.S.Zero
     forces = (
         ((x_f, z_f), (zero, front)),
         ((x_r, z_r), (zero, rear)),
@@ -89,15 +91,15 @@ def two_points_slack() -> "dict[str, Expr]":
 
 
 def _in_tangent(expression: "Expr", t: "Symbol") -> "Expr":
-    """The numerator of an expression in x and z, divided by cos τ, with t = tan τ."""
+    """The numerator of an expression in x, divided by cos τ, with t = tan τ."""
     import sympy
 
     given: dict[Any, Any] = {}
     for at in expression.free_symbols:
         kind, _, name = at.name.partition("_")
-        if kind in ("x", "z"):
+        if kind == "x":
             u, w = _symbols(f"u_{name} w_{name}")
-            given[at] = u - w * t if kind == "x" else w + u * t
+            given[at] = u - w * t
     return sympy.numer(sympy.together(expression.subs(given)))
 
 
@@ -136,7 +138,7 @@ def pull_back() -> "dict[str, Expr]":
     forces = (
         ((x_h, z_h), (across, up)),
         ((x_p, z_p), (-pull * sympy.cos(beta), pull * sympy.sin(beta))),
-        ((x_g, z_g), (weight * 0, -weight)),
+        ((x_g, z_g), (sympy.S.Zero, -weight)),
     )
     found = _solved(forces, (pull, across, up))
     # Printed in T, as a checker would go on from it.
@@ -168,11 +170,12 @@ def bridle() -> "dict[str, Expr]":
 
     first, second, weight, v_1, h_1, v_2, h_2 = _symbols("T_1 T_2 W V_1 H_1 V_2 H_2")
     l_1, l_2 = _symbols("L_1 L_2")
-    apex = (weight * 0, weight * 0)
+    zero = sympy.S.Zero
+    apex = (zero, zero)
     forces = (
         (apex, (-first * h_1 / l_1, first * v_1 / l_1)),
         (apex, (second * h_2 / l_2, second * v_2 / l_2)),
-        (apex, (weight * 0, -weight)),
+        (apex, (zero, -weight)),
     )
     found = _solved(forces, (first, second))
     lengths = {"L_1": sympy.sqrt(v_1**2 + h_1**2), "L_2": sympy.sqrt(v_2**2 + h_2**2)}

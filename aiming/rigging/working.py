@@ -45,8 +45,8 @@ def working(
     Raises RiggingError as loads.loads_at does.
     """
     body = hung_body(cabinet, rigging, flipped=flipped)
-    if cabinet is None or isinstance(body, NotChecked):
-        return body if isinstance(body, NotChecked) else NotChecked("no cabinet given")
+    if isinstance(body, NotChecked):
+        return body
     beta = pulling_elevation_deg(body, rigging, tilt_deg=tilt_deg, at_m=at_m)
     if rigging.method == "pull-back" and beta is None:
         return NotChecked("loads not checked: the pulling line depends on where the box is")
