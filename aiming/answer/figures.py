@@ -1,5 +1,6 @@
 """One loudspeaker at one placement: every figure of the answer that needs no search."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -141,10 +142,12 @@ def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
 
 
 def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
-    """x, z of the ears in the last row of the served seating that reaches farthest out."""
-    farthest = max(at.speaker.serves, key=lambda of: float(scenario.seatings[of].floor_m[-1, 0]))
-    row = int(scenario.rows.of((farthest,))[-1])
-    return float(scenario.rows.x_m[row]), float(scenario.rows.z_m[row])
+    """x, z of the ears in the served last row that is farthest from the acoustic centre."""
+    rows = scenario.rows
+    last = [int(rows.of((name,))[-1]) for name in at.speaker.serves]
+    ears_m = [(float(rows.x_m[row]), float(rows.z_m[row])) for row in last]
+    centre_m = (float(at.placement.x_m), float(at.placement.height_m))
+    return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
 
 
 def window_of(at: Placed) -> Window | None:

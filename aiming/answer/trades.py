@@ -125,8 +125,9 @@ def knee(front: tuple[FrontRows, ...]) -> int | None:
 def past_last_row(scenario: Scenario, at: Placed) -> tuple[PastLastRow, ...]:
     problem, place = at.problem, at.placement
     last_tilt = shortcut_of(scenario, at).tilt_deg
-    last_x, _ = last_row_ear_m(scenario, at)
-    last = int(np.argmin(np.abs(problem.rows.x_m - last_x)))
+    last_x, last_z = last_row_ear_m(scenario, at)
+    away_m = np.hypot(problem.rows.x_m - last_x, problem.rows.z_m - last_z)
+    last = int(np.argmin(away_m))
     level_on = float(
         measures.design_level_db(problem.levels_db(replace(place, tilt_deg=last_tilt)))[last]
     )
