@@ -91,6 +91,9 @@ def _read_file(name: str, path: Path, magnitude: Magnitude | None) -> Trace:
             continue  # the constant part of a spectrum is no frequency to compare
         ascends(got["frequency"], rows[-1][0] if rows else 0.0, faults, (line.number, 1))
         rows.append((got["frequency"], got["magnitude"], got["coherence"]))
+    if not rows:
+        text = "no line of both numbers above 0 Hz; frequency and magnitude"
+        faults.add("rows", text, at=(data[0].number, 1))
     faults.stop()
     levels = np.array([row[1] for row in rows])
     ask_if_linear(levels, magnitude, file=file, line=data[0].number)
