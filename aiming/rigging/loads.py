@@ -46,9 +46,9 @@ class Loads:
 
     weight_n, mass_kg, centre_of_gravity_m: of everything that hangs, body axes as hung
     tilt_range_deg: every point in tension; least_share_range_deg: each with the least share.
-        None where there is no such tilt, or where it could not be known
+        None where there is no such tilt
     settings: (tilt, hole's u or None) where only single tilts can be set, else None
-    reachable: whether this tilt is one that the rigging holds; None where that is not known
+    reachable: whether this tilt is one that the rigging holds
     unreachable: the reason where no tilt is; "" otherwise
     hole_u_m: where a one-point hang's hole would have to be for this very tilt
     doubt_deg: change of the tilt for 10 mm of doubt along u; None where the lines hold the tilt
@@ -63,7 +63,7 @@ class Loads:
     tilt_range_deg: Range | None
     least_share_range_deg: Range | None
     settings: tuple[tuple[float, float | None], ...] | None
-    reachable: bool | None
+    reachable: bool
     unreachable: str
     hole_u_m: float | None
     doubt_deg: float | None
@@ -90,16 +90,15 @@ def loads_at(
     body = hung_body(cabinet, rigging, flipped=flipped)
     if isinstance(body, NotChecked):
         return body
-    beta = pulling_elevation_deg(body, rigging, tilt_deg=tilt_deg, at_m=at_m)
-    if rigging.method == "pull-back" and beta is None:
-        return NotChecked("loads not checked: the pulling line depends on where the box is")
     reach = reach_of(body, rigging, at_m=at_m)
     firm = reach_of(body, rigging, least_share=least_share, at_m=at_m)
-    known = None if isinstance(reach, NotChecked) else reach
+    if isinstance(reach, NotChecked) or isinstance(firm, NotChecked):
+        return NotChecked("loads not checked: the pulling line depends on where the box is")
+    beta = pulling_elevation_deg(body, rigging, tilt_deg=tilt_deg, at_m=at_m)
     settings: tuple[tuple[float, float | None], ...] | None = None
-    if known is not None and known.tilts_deg is not None:
-        holes = known.holes_u_m or (None,) * len(known.tilts_deg)
-        settings = tuple(zip(known.tilts_deg, holes, strict=True))
+    if reach.tilts_deg is not None:
+        holes = reach.holes_u_m or (None,) * len(reach.tilts_deg)
+        settings = tuple(zip(reach.tilts_deg, holes, strict=True))
     hole_u_m, doubt_deg = _one_point_figures(body, rigging, tilt_deg)
     return Loads(
         weight_n=body.weight_n,
@@ -107,11 +106,11 @@ def loads_at(
         centre_of_gravity_m=body.centre_of_gravity_m,
         points=_point_loads(body, rigging, tilt_deg=tilt_deg, beta_deg=beta),
         tilt_deg=tilt_deg,
-        tilt_range_deg=None if known is None else known.range_deg,
-        least_share_range_deg=None if isinstance(firm, NotChecked) else firm.range_deg,
+        tilt_range_deg=reach.range_deg,
+        least_share_range_deg=firm.range_deg,
         settings=settings,
-        reachable=None if known is None else _reachable(known, tilt_deg),
-        unreachable="" if known is None else known.reason,
+        reachable=_reachable(reach, tilt_deg),
+        unreachable=reach.reason,
         hole_u_m=hole_u_m,
         doubt_deg=doubt_deg,
         pull_elevation_deg=beta,
