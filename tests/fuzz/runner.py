@@ -11,7 +11,7 @@ from pathlib import Path
 from .worker import NO_CASE
 
 TESTS = Path(__file__).resolve().parents[1]
-SILENT_S = 60.0
+SILENT_S = 120.0
 """A worker that says nothing for so long hangs where no signal reaches it."""
 
 
@@ -19,6 +19,7 @@ SILENT_S = 60.0
 class Report:
     """What a run of one kind found.
 
+    seconds, slowest: of processor time, and the case that took most
     faults: (number, what)
     """
 

@@ -43,20 +43,21 @@ def beside() -> dict[str, bytes]:
 
 
 def make(chance: Random) -> Case:
-    """Half broken as documents, the others as text or bytes."""
-    way = chance.random()
+    """Half broken as documents, the others as text or bytes; one in five is to be explained, which
+    takes as long as three are solved."""
+    way, options = chance.random(), {"explained": chance.random() < 0.2}
     if way < 0.55:
         document = deepcopy(chance.choice(_documents()))
         break_document(document, [deepcopy(chance.choice(_documents()))], chance)
-        return Case(encoded(toml_text(document), chance))
+        return Case(encoded(toml_text(document), chance), options)
     text = chance.choice(good_texts())
     if way < 0.85:
-        return Case(encoded(broken_text(text, chance), chance))
-    return Case(broken_bytes(text.encode(), chance))
+        return Case(encoded(broken_text(text, chance), chance), options)
+    return Case(broken_bytes(text.encode(), chance), options)
 
 
-def read(path: Path, _options: Options) -> None:
-    """As `aiming solve` does, with every variant loaded and both kinds of output."""
+def read(path: Path, options: Options) -> None:
+    """As `aiming solve` does, with five variants loaded and both kinds of output."""
     import aiming
     from aiming.answer.explain import explain
     from aiming.report.json_text import json_text
@@ -70,7 +71,8 @@ def read(path: Path, _options: Options) -> None:
         return
     answer = aiming.solve(scenario)
     json.loads(json_text(answer.to_dict()), parse_constant=_no_number)
-    summary_text(scenario, answer, explain(scenario, answer)).encode()
+    explanation = explain(scenario, answer) if options.get("explained", True) else None
+    summary_text(scenario, answer, explanation).encode()
 
 
 def _no_number(name: str) -> float:
