@@ -17,17 +17,27 @@ _COARSE_DB = 30.0
 """A search with this gap only asks whether any placement is allowed."""
 _CAP = 20_000
 _ROUGH_DB = 0.5
+_NEAR_M = 0.25
+_NEAR_DEG = 2.0
+_NEAR_DB = 0.01
+"""How far around a placement is searched, and how closely, for what a limit costs there."""
 
 
-def limited_by(problem: Problem, placement: Placement) -> tuple[str, ...]:
-    """Names of the limits that the placement lies at, of those that leave a choice."""
+def limited_by(
+    problem: Problem, placement: Placement, *, known: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """Names of the limits that the placement lies at, of those that leave a choice.
+
+    known: names that are not asked for again
+    """
     found = []
     hang = problem.hang
     tilt = float(placement.tilt_deg)
     if (
         problem.axis_on_audience
+        and "axis_on_audience" not in known
         and at_audience_end(problem, placement)
-        and _would_pass(problem, placement)
+        and (_would_pass(problem, placement) or _would_move_past(problem, placement))
     ):
         found.append("axis_on_audience")
     v = float(placement.height_m) - float(problem.drop_m(tilt, bool(placement.flipped)))
@@ -78,6 +88,32 @@ def _would_pass(problem: Problem, placement: Placement) -> bool:
             if there < here - 1e-6:
                 return True
     return False
+
+
+def _would_move_past(problem: Problem, placement: Placement) -> bool:
+    """Whether moving and turning together past the audience's end would make it better.
+
+    The best of rows that are traded one for another has an edge: turning alone may cost there, and
+    so may moving along the end, while both together gain.
+    """
+    hang = problem.hang
+    v = float(placement.height_m) - float(
+        problem.drop_m(float(placement.tilt_deg), bool(placement.flipped))
+    )
+    ranges: tuple[tuple[RangeName, float, float], ...] = (
+        ("x_m", float(placement.x_m), _NEAR_M),
+        ("vertical_m", v, _NEAR_M),
+        ("tilt_deg", float(placement.tilt_deg), _NEAR_DEG),
+    )
+    if hang.x_m[0] == hang.x_m[1] and hang.vertical_m[0] == hang.vertical_m[1]:
+        return False
+    for name, at, by in ranges:
+        low, high = getattr(hang, name)
+        hang = hang.with_range(name, (max(low, min(at, high) - by), min(high, max(at, low) + by)))
+    near = problem.with_hang(replace(hang, orientations=(placement.orientation,)))
+    kept = search(near, gap_db=_NEAR_DB, most_boxes=_CAP)
+    free = search(replace(near, axis_on_audience=False), gap_db=_NEAR_DB, most_boxes=_CAP)
+    return free.objective_db < kept.objective_db - 2.0 * _NEAR_DB
 
 
 @dataclass(frozen=True)

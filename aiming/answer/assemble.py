@@ -158,8 +158,11 @@ def _speaker_answer(
 
 def _limits(problem: Problem, solved: Solved) -> tuple[str, ...]:
     """What holds the best, then what holds the placement that is taken."""
-    places = [found.placement for found in (solved.best, solved.taken) if found.placement]
-    return tuple(dict.fromkeys(name for place in places for name in limited_by(problem, place)))
+    names: tuple[str, ...] = ()
+    for found in (solved.best, solved.taken):
+        if found.placement is not None:
+            names += limited_by(problem, found.placement, known=names)
+    return tuple(dict.fromkeys(names))
 
 
 def _best(found: Found | None) -> Best | None:
