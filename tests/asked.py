@@ -7,7 +7,7 @@ from outside import mean
 import aiming
 
 Plain = dict[str, Any]
-FINE_DB = 2e-3  # two readings of a sampled lobe, 0.001 dB each
+FINE_DB = 1.02e-3  # what a sampled lobe may be off, and a little for sums
 
 
 def scene(

@@ -87,3 +87,11 @@ def test_the_axis_may_be_let_off_the_audience() -> None:
     assert free["aim_point"] is None
     assert free["spread_db"] < held["spread_db"] - 0.5
     assert "axis_on_audience" in held["limited_by"]
+
+
+def test_a_limit_that_only_moving_and_turning_together_would_pass_is_named() -> None:
+    text = scene(placement="x = [-2, 2]\nheight = 5")
+    off = text.replace("[[seating]]", "[aim]\naxis_on_audience = false\n[[seating]]", 1)
+    held, free = only(solved(text)), only(solved(off))
+    assert free["spread_db"] < held["best"]["objective_db"] - 1.0
+    assert "axis_on_audience" in held["limited_by"]
