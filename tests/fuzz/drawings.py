@@ -157,7 +157,7 @@ def _blocks(pairs: Pairs, chance: Random) -> None:
     if at is None:
         return
     deep, wide = chance.choice(((1, 1), (2, 4), (3, 3), (40, 1), (300, 1)))
-    if chance.random() < 0.03:  # slow, since a hundred thousand are taken apart
+    if chance.random() < 0.01:  # slow, since a hundred thousand are taken apart
         deep, wide = chance.choice(((8, 10), (5, 100), (20, 2)))
     inside = [("0", "LINE"), ("8", "0"), ("10", "0"), ("20", "0"), ("11", "1"), ("21", "1")]
     made: Pairs = []
