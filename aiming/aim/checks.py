@@ -164,11 +164,10 @@ def _tilt_variance(information: FloatArray) -> FloatArray:
     return np.asarray(1.0 / np.maximum(left, 1e-12))
 
 
-def _width_variance(information: FloatArray) -> FloatArray:
-    """(…) variance of the width (share²) with tilt unknown."""
+def _width_told(information: FloatArray) -> FloatArray:
+    """(…) information about the width (1/share²) from (…, 2, 2), tilt unknown."""
     tilt = np.maximum(information[..., 0, 0], 1e-12)
-    left = information[..., 1, 1] + WIDTH_DOUBT**-2 - information[..., 0, 1] ** 2 / tilt
-    return np.asarray(1.0 / np.maximum(left, 1e-12))
+    return np.asarray(information[..., 1, 1] - information[..., 0, 1] ** 2 / tilt)
 
 
 def _thinned(known: IntArray) -> IntArray:
@@ -187,16 +186,14 @@ def _telling(
     far = _far_apart(rows.x_m[candidates], rows.z_m[candidates])
     chosen = _best_three(pair, far, np.abs(off_axis_deg[candidates]))
     while len(chosen) < min(TELLING, len(candidates)):
-        # The scatter about the mean is the sum over pairs over their number, for each one added.
-        size = len(chosen) + 1
+        # The scatter about the mean is the sum over pairs over their number, the same for each.
         within = pair[np.ix_(chosen, chosen)].sum(axis=(0, 1)) / 2.0
-        scatter = (within + pair[:, chosen].sum(axis=1)) / size
-        variance = _width_variance(scatter)
-        variance[chosen] = np.inf
+        told = _width_told(within + pair[:, chosen].sum(axis=1))
+        told[chosen] = -np.inf
         free = far[:, chosen].all(axis=1)
         if free.any():
-            variance[~free] = np.inf
-        chosen.append(int(np.argmin(variance)))
+            told[~free] = -np.inf
+        chosen.append(int(np.argmax(told)))
     return [int(candidates[k]) for k in chosen]
 
 
