@@ -228,6 +228,9 @@ def test_the_least_share_leaves_out_holes():
 
 
 def test_more_than_half_on_each_of_two_lines_is_never_held():
+    rear = Rigging("two points", ("rear", "rear, base"))
+    assert reached(rear).intervals_deg
+    assert reached(rear, least_share=0.6).intervals_deg == ()
     assert reached(TWO, least_share=0.6).intervals_deg == ()
     assert reached(TWO, least_share=0.6).reason == (
         "at no tilt does the centre of gravity hang between the picks"

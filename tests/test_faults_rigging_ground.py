@@ -60,6 +60,14 @@ def test_the_foot_wherever_the_outline_starts(first, backwards):
     assert footprint_m(box, tilt_deg=0.0, flipped=True) == pytest.approx((-0.7, -0.1))
 
 
+@pytest.mark.parametrize("first", range(3))
+def test_the_foot_of_a_wedge_of_three_corners(first):
+    corners = np.roll(np.array([[0.0, -0.3], [0.0, 0.4], [-0.6, -0.3]]), first, axis=0)
+    for one in (corners, corners[::-1]):
+        box = Cabinet(outline_m=one)
+        assert footprint_m(box, tilt_deg=0.0, flipped=False) == pytest.approx((-0.6, 0.0))
+
+
 def test_a_corner_given_twice_is_no_face():
     twice = Cabinet(outline_m=np.array([*SLANTED[:3], *SLANTED[2:]]))
     assert footprint_m(twice, tilt_deg=0.0, flipped=False) == pytest.approx((-0.7, -0.4))

@@ -104,6 +104,23 @@ def test_moved_there_it_holds(front, rear, tilt_deg, least_share):
     assert change.u_m - box.pick(change.name).at_m[0] == pytest.approx(change.moved_m, abs=1e-12)
 
 
+def shifted(at, by):
+    return at[0] + by[0], at[1] + by[1]
+
+
+@pytest.mark.parametrize("by", [(1.0, -0.9), (-1.0, 0.7), (0.9, 0.9)])
+@pytest.mark.parametrize("tilt_deg", [-30.0, 30.0])
+def test_the_move_does_not_depend_on_where_the_acoustic_centre_is(tilt_deg, by):
+    moved = replace(
+        BOX,
+        centre_of_gravity_m=shifted(BOX.centre_of_gravity_m, by),
+        picks=tuple(replace(pick, at_m=shifted(pick.at_m, by)) for pick in BOX.picks),
+    )
+    one, other = found(TWO, tilt_deg), found(TWO, tilt_deg, cabinet=moved)
+    assert (other.name, other.moved_m) == (one.name, pytest.approx(one.moved_m))
+    assert (other.u_m, other.w_m) == pytest.approx(shifted((one.u_m, one.w_m), by))
+
+
 def test_no_move_along_the_box_lifts_picks_above_the_centre():
     assert found(TWO, 0.0, flipped=True) is None
     assert found(replace(BAR, bar_w_m=-0.2), 0.0) is None

@@ -7,12 +7,13 @@ import numpy as np
 
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
-from .body import HungBody, NotChecked, Point, has_bar, hung_body, one_point_places
+from .body import HungBody, NotChecked, Point, hung_body, one_point_places
 from .ranges import along_x
 from .reach import reach_of
 from .statics import one_point_hole_m
 
 LEAST_MOVE_M = 1e-4
+ON_END_DEG = 90.0 - 1e-6
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,8 @@ def wanted(
     body = hung_body(cabinet, rigging, flipped=flipped)
     if isinstance(body, NotChecked) or rigging.method == "pull-back":
         return None
+    if abs(tilt_deg) >= ON_END_DEG:
+        return None
     if rigging.method == "one point":
         return _hole(body, rigging, tilt_deg)
     found = [
@@ -62,8 +65,6 @@ def _pick(
 ) -> Wanted | None:
     """The front or the rear pick moved, where it stays front or rear and that holds the tilt."""
     moved = _moved(body, place, tilt_deg, least_share)
-    if moved is None:
-        return None
     front, rear = (moved if k == place else pick for k, pick in enumerate(body.picks))
     by = moved.at_m[0] - body.picks[place].at_m[0]
     if front.at_m[0] <= rear.at_m[0] or abs(by) < LEAST_MOVE_M:
@@ -75,13 +76,11 @@ def _pick(
     return Wanted("pick", moved.name, moved.at_m[0], moved.at_m[1], by)
 
 
-def _moved(body: HungBody, place: int, tilt_deg: float, least_share: float) -> Pick | None:
+def _moved(body: HungBody, place: int, tilt_deg: float, least_share: float) -> Pick:
     """One pick moved along u so that the other one bears the least share.
 
     With X = (x of a point)/cos τ = u − w·tan τ:  (X_G − X_m)/(X_o − X_m) = s gives X_m.
     """
-    if abs(tilt_deg) >= 90.0 - 1e-6:
-        return None
     slope = float(np.tan(np.radians(tilt_deg)))
 
     def seen(at: Point) -> float:
@@ -95,15 +94,11 @@ def _moved(body: HungBody, place: int, tilt_deg: float, least_share: float) -> P
 
 
 def _hole(body: HungBody, rigging: Rigging, tilt_deg: float) -> Wanted | None:
-    """The hole that hangs it; none where that would leave a pick of its bar slack."""
+    """The hole that hangs it; None where that lies too low, or leaves a pick of its bar slack."""
     places_u_m, w = one_point_places(body, rigging)
-    if w <= body.centre_of_gravity_m[1] or abs(tilt_deg) >= 90.0 - 1e-6:
-        return None
     u = float(one_point_hole_m(tilt_deg, w, body.centre_of_gravity_m))
-    if has_bar(rigging):
-        bored = replace(rigging, holes_u_m=(u,), bar_u_m=None)
-        reach = reach_of(body, bored)
-        if isinstance(reach, NotChecked) or not reach.tilts_deg:
-            return None
+    reach = reach_of(body, replace(rigging, holes_u_m=(u,), bar_u_m=None, bar_w_m=w))
+    if isinstance(reach, NotChecked) or not reach.tilts_deg:
+        return None
     nearest = min(places_u_m, key=lambda hole: abs(hole - u))
     return Wanted("hole", "", u, w, u - nearest)
