@@ -120,6 +120,7 @@ def test_many_faults_of_a_kind_are_counted_and_kinds_told_apart(tmp_path: Path) 
 
 BAD_TRACES = {
     "": "the file is empty",
+    "freq mag\n0 -99\n": "no line of both numbers above 0 Hz",
     "words only\n": "no line of numbers; frequency and magnitude",
     "1000 -3\n500 -4\n": "500 Hz after 1000 Hz",
     "1000 -3\n2000 nan\n": '"nan"; a magnitude in dB',
