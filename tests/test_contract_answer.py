@@ -215,12 +215,28 @@ def test_what_the_pattern_does_not_know_is_null_with_a_caution(tmp_path: Path) -
     assert one["by_band"]["1000"]["spread_db"] is None
     assert answer["together"]["spread_db"] is None
     assert any("unknown" in one["text"] or "not known" in one["text"] for one in answer["cautions"])
-    # On the known angles the file is read linearly in dB.
     for heard, has in zip(mains(answer), known, strict=True):
         if has:
             far = 20 * math.log10(heard["distance_m"])
             between = heard["levels_db"]["1000"] + far + abs(heard["off_axis_deg"]) / 5
-            assert -0.2 < between < 0.0  # the air alone
+            assert -0.2 < between < 0.0  # read linearly in dB; the air alone is left
+
+
+def test_unknown_at_a_row_that_is_not_served_is_null_together_with_a_caution(
+    tmp_path: Path,
+) -> None:
+    write(tmp_path, NARROW, "box.csv")
+    seating = '[[seating]]\nname = "tier"\nline = [[4.0, 0.0], [18.0, 1.4]]\n'
+    seating += '[[seating]]\nname = "loft"\nline = [[1.0, 9.0], [3.0, 9.0]]\n'
+    place = "height = [1.5, 6.0]"
+    text = scene(
+        seating=seating, speaker='serves = ["tier"]', pattern='file = "box.csv"', placement=place
+    )
+    answer = json.loads(run("solve", write(tmp_path, text), "--json").out)
+    assert only(answer)["spread_db"] is not None
+    assert answer["together"]["spread_db"] is None
+    assert answer["rows"][-1]["design_level_db"] is None
+    assert "pattern-unknown" in codes(answer)
 
 
 def test_solve_takes_no_placement_whose_levels_are_unknown(tmp_path: Path) -> None:

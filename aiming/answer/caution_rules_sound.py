@@ -23,7 +23,7 @@ RULES = (
         basis="ours: what is missing is never assumed",
     ),
     Rule(
-        "pattern-unknown", "caution", "pattern data do not reach a served row",
+        "pattern-unknown", "caution", "pattern data do not reach a row, served or not",
         basis="ours: what is missing is never assumed",
     ),
     Rule("axis-off-audience", "caution", "the axis meets no seating that is served"),

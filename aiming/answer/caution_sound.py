@@ -20,7 +20,7 @@ def sound_cautions(
     scenario: Scenario, at: Placed, answer: Answer, *, capped: bool
 ) -> Iterator[Caution]:
     """Of one loudspeaker at its placement; capped: whether its search stopped at its cap."""
-    yield from _levels(at, answer)
+    yield from _levels(scenario, at, answer)
     yield from _axis(scenario, at)
     yield from _far_field(scenario, at)
     yield from _narrow(scenario, at)
@@ -80,22 +80,31 @@ def _programme(scenario: Scenario) -> str:
     return "pink noise" if name == "pink" else name
 
 
-def _levels(at: Placed, answer: Answer) -> Iterator[Caution]:
-    levels = answer.rows.by_speaker[at.speaker.name].levels_db[:, at.served]
-    unknown = np.isnan(levels).any(axis=0)
-    if not unknown.any():
-        return
-    rows = at.problem.rows
-    first, last = (rows.label(int(row)) for row in np.flatnonzero(unknown)[[0, -1]])
-    which = first if first == last else f"{first} to {last}"
-    yield Caution(
-        "pattern-unknown",
-        "caution",
-        f"the pattern data do not reach {which}; figures over those rows are unknown",
-        value=float(unknown.sum()),
-        unit="rows",
-        speaker=at.speaker.name,
-    )
+def _levels(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Caution]:
+    name, rows = at.speaker.name, scenario.rows
+    unknown = np.isnan(answer.rows.by_speaker[name].levels_db).any(axis=0)
+    served = np.zeros(len(rows), dtype=np.bool_)
+    served[at.served] = True
+    for these, figures in (
+        (unknown & served, "; figures over those rows are unknown"),
+        (
+            unknown & ~served,
+            ", which it does not serve: its own figures stand, those of all loudspeakers together "
+            "are unknown",
+        ),
+    ):
+        if not these.any():
+            continue
+        first, last = (rows.label(int(row)) for row in np.flatnonzero(these)[[0, -1]])
+        which = first if first == last else f"{first} to {last}"
+        yield Caution(
+            "pattern-unknown",
+            "caution",
+            f"the pattern data do not reach {which}{figures}",
+            value=float(these.sum()),
+            unit="rows",
+            speaker=name,
+        )
 
 
 def _axis(scenario: Scenario, at: Placed) -> Iterator[Caution]:
