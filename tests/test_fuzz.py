@@ -1,14 +1,18 @@
 """Broken files by the thousand, and those that once broke something: read or refused, no more."""
 
+import tempfile
+import warnings
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from fuzz.case import Case
+from fuzz import runner, worker
+from fuzz.case import Case, Kind, Options
 from fuzz.kinds import KINDS
 from fuzz.runner import run
 from fuzz.worker import Bench, silent
 
-from aiming.errors import AimingError
+from aiming.errors import AimingError, Fault, ScenarioError
 
 SEED = 7
 CASES = 1000
@@ -48,6 +52,56 @@ def test_what_once_broke_something_is_told(path: Path, tmp_path: Path) -> None:
             with pytest.raises(AimingError) as caught, silent():
                 kind.read(Path(path.name), {})
             assert told.read_text(encoding="utf-8").strip() in str(caught.value)
+
+
+def _endless(_path: Path, _options: Options) -> None:
+    while True:
+        pass
+
+
+def _told(line: int, message: str) -> Callable[[Path, Options], None]:
+    def read(path: Path, _options: Options) -> None:
+        raise ScenarioError([Fault(path.name, line, 1, "key", message)])
+
+    return read
+
+
+@pytest.mark.parametrize(
+    ("read", "caught"),
+    [
+        (lambda path, options: None, ""),
+        (_told(1, "found; allowed"), ""),
+        (_told(0, "found; allowed"), "no place"),
+        (_told(3, "found; allowed"), "line 3 of 2"),
+        (_told(1, "found"), "not of the form"),
+        (lambda path, options: options["none"], "KeyError at"),
+        (lambda path, options: warnings.warn("odd", stacklevel=1), "UserWarning at"),
+        (lambda path, options: Path("new").touch(), "left behind: "),
+        (lambda path, options: tempfile.mkdtemp(), "left behind: "),
+        (lambda path, options: path.write_text("other"), "the file was changed"),
+        (_endless, "TooLongError at"),
+    ],
+)
+def test_the_net_holds(
+    read: Callable[[Path, Options], object],
+    caught: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(worker, "LIMIT_S", 0.2)
+    kind = Kind("any", ".txt", lambda chance: Case(b""), read)
+    with Bench(kind, tmp_path) as bench:
+        _, fault = bench.tried(Case(b"one\ntwo"), "case.txt")
+    assert fault.startswith(caught) if caught else not fault
+
+
+def test_a_worker_that_dies_costs_one_case(monkeypatch: pytest.MonkeyPatch) -> None:
+    # No such kind: the worker ends before its first case, each time.
+    monkeypatch.setattr(runner, "SILENT_S", 30.0)
+    found = run("no such kind", SEED, 0, 2)
+    assert found.cases == 2
+    assert [number for number, _ in found.faults] == [0, 1]
+    assert "the process ended with 1" in found.faults[0][1]
 
 
 def test_every_kind_has_its_corpus() -> None:
