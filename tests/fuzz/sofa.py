@@ -6,7 +6,9 @@ from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass, field
 from functools import lru_cache
+from pathlib import Path
 from random import Random
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import h5py
@@ -63,14 +65,15 @@ def _good() -> tuple[tuple[Model, bytes], ...]:
 
 
 def _model(around: np.ndarray, storage: dict[str, Any]) -> Model:
-    stream = io.BytesIO()
-    write_sofa(
-        stream,  # type: ignore
-        position=np.column_stack([around, np.full(len(around), 2.0)]),
-        frequency_hz=_HZ,
-        spectrum=_spectrum(around)[np.newaxis] * np.exp(0.3j),
-    )
-    with h5py.File(stream, "r") as file:
+    with TemporaryDirectory() as folder:
+        path = write_sofa(
+            Path(folder) / "good.sofa",
+            position=np.column_stack([around, np.full(len(around), 2.0)]),
+            frequency_hz=_HZ,
+            spectrum=_spectrum(around)[np.newaxis] * np.exp(0.3j),
+        )
+        file = h5py.File(path, "r")
+    with file:
         variables = {
             name: Variable(file[name][...], dict(file[name].attrs)) for name in sorted(file)
         }
