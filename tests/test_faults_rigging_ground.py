@@ -161,6 +161,7 @@ def test_a_base_without_depth_is_refused():
 def test_the_lightest_draught_needs_the_wind_area():
     calm = standing_stack(BOX, Stack(), gust_speed_m_s=0.0, **PLACE)
     assert calm.wind_area_m2 == 0.0
+    assert standing_stack(BOX, Stack(), **PLACE) == calm
     draught = standing_stack(BOX, Stack(), gust_speed_m_s=0.5, **PLACE)
     assert isinstance(draught, NotChecked)
 

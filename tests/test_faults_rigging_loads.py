@@ -104,8 +104,8 @@ def test_a_tilt_as_it_is_printed_is_the_holes():
     [(tilt, u), _] = loads(BAR).settings
     assert u == -0.20
     assert tilt == pytest.approx(np.degrees(np.arctan(-0.03 / 0.42)))
-    assert loads(BAR, tilt + 0.04).reachable is True
-    assert loads(BAR, tilt + 0.06).reachable is False
+    assert loads(BAR, tilt + 0.0499).reachable is True
+    assert loads(BAR, tilt + 0.0501).reachable is False
     high = loads(TWO).tilt_range_deg[1]
     assert loads(TWO, high - 1e-7).reachable is True
     assert loads(TWO, high + 0.04).reachable is False
@@ -169,6 +169,8 @@ def test_distances():
     near = replace(BOX, picks=(Pick("front", (0.0, 0.4)), Pick("rear", (0.0, 0.4 + 5e-7))))
     with pytest.raises(RiggingError, match="on one point"):
         body_of(TWO, near)
+    just = replace(BOX, picks=(Pick("front", (1e-6, 0.4)), Pick("rear", (0.0, 0.4))))
+    assert len(body_of(TWO, just).picks) == 2
     apart = replace(BOX, picks=(Pick("front", (0.3, 0.3)), Pick("rear", (-0.3, -0.3))))
     assert len(body_of(TWO, apart).picks) == 2
 

@@ -83,6 +83,13 @@ def test_a_pick_that_is_where_it_must_be_is_not_moved():
     assert (change.name, change.u_m) == ("front", pytest.approx(1.0 / 9.0))
 
 
+@pytest.mark.parametrize(("off_m", "name"), [(1.05e-4, "rear"), (0.95e-4, "front")])
+def test_a_tenth_of_a_millimetre_is_a_move(off_m, name):
+    picks = (Pick("front", (1.0, 0.3)), Pick("rear", (off_m, 0.3)))
+    box = Cabinet(mass_kg=20.0, centre_of_gravity_m=(0.1, 0.0), picks=picks)
+    assert found(TWO, 0.0, cabinet=box).name == name
+
+
 @quietly
 @given(
     front=st.tuples(st.floats(0.05, 0.5), st.floats(0.1, 0.5)),

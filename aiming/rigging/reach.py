@@ -110,6 +110,7 @@ def _pull_back(
     if side == 0.0:
         return Reach((), reason=_NEUTRAL)
     spans: list[Range] = []
+    # Between what it must bear and what it may, the pull has the sign of its arm.
     for sign in (-1.0, 1.0):
         carried = (
             (1.0 - least_share) * arm[0] - turning[0] * sine,
@@ -118,7 +119,6 @@ def _pull_back(
         spans.extend(
             interval_deg(
                 (
-                    mixed(arm, 0.0, arm, sign),
                     mixed(turning, least_share, arm, sign),
                     mixed(carried, 0.0, arm, sign),
                     mixed(turning, MOST_PULL_SHARE, arm, -sign),
@@ -198,7 +198,7 @@ def _one_point(body: HungBody, rigging: Rigging, least_share: float) -> Reach:
     if len(body.picks) == 2:
         first, second = (pick.at_m for pick in body.picks)
         shares = two_point_shares(first, second, centre, tilt_deg=tilts)
-        taut_holes = shares.min(axis=-1) >= least_share - 1e-12
+        taut_holes = shares.min(axis=1) >= least_share - 1e-12
         holes, tilts = holes[taut_holes], tilts[taut_holes]
     order = np.argsort(tilts, kind="stable")
     found = tuple(float(tilt) for tilt in tilts[order])
