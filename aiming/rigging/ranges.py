@@ -109,7 +109,7 @@ def along_z(to: Point, origin: Point) -> Condition:
     return to[1] - origin[1], to[0] - origin[0]
 
 
-def mixed(one: Condition, share: float, other: Condition, sign: float = 1.0) -> Condition:
+def mixed(one: Condition, share: float, other: Condition, sign: float) -> Condition:
     """sign·(one − share·other)."""
     return sign * (one[0] - share * other[0]), sign * (one[1] - share * other[1])
 
