@@ -1,5 +1,7 @@
 """Broken files by the thousand, and those that once broke something: read or refused, no more."""
 
+import subprocess
+import sys
 import tempfile
 import warnings
 from collections.abc import Callable
@@ -95,13 +97,21 @@ def test_the_net_holds(
     assert fault.startswith(caught) if caught else not fault
 
 
-def test_a_worker_that_dies_costs_one_case(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_worker_that_dies_costs_one_case() -> None:
     # No such kind: the worker ends before its first case, each time.
-    monkeypatch.setattr(runner, "SILENT_S", 30.0)
     found = run("no such kind", SEED, 0, 2)
     assert found.cases == 2
     assert [number for number, _ in found.faults] == [0, 1]
     assert "the process ended with 1" in found.faults[0][1]
+
+
+def test_a_worker_that_hangs_is_found_by_its_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(runner, "SILENT_S", 0.2)
+    busy = subprocess.Popen([sys.executable, "-c", "while True: pass"], stdout=subprocess.PIPE)
+    with busy:
+        assert busy.stdout is not None
+        assert not runner._waited_for(busy.stdout, busy.pid)
+        busy.kill()
 
 
 def test_every_kind_has_its_corpus() -> None:

@@ -48,6 +48,7 @@ def main() -> None:
                 range(given.first, last, CHUNK),
             ):
                 whole.join(part)
+                print(f"{row(whole)} so far", file=sys.stderr, flush=True)
         print(row(whole), flush=True)
         for number, fault in whole.faults[:MOST_TOLD]:
             print(f"  {kind} --seed {given.seed} --number {number}: {fault[:300]}", flush=True)

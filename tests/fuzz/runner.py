@@ -5,14 +5,19 @@ import os
 import select
 import subprocess
 import sys
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TextIO
 
-from .worker import NO_CASE
+from .worker import LIMIT_S, NO_CASE
 
 TESTS = Path(__file__).resolve().parents[1]
-SILENT_S = 120.0
-"""A worker that says nothing for so long hangs where no signal reaches it."""
+SILENT_S = 2.0 * LIMIT_S
+"""A worker that works for so long and says nothing hangs where no signal reaches it."""
+ASLEEP_S = 1200.0
+"""So does one that says nothing for so long, by the clock; a busy machine may take its time."""
+_TICK_S = 1.0 / os.sysconf("SC_CLK_TCK")
 
 
 @dataclass
@@ -76,16 +81,16 @@ def _run_until_it_ends(report: Report, kind: str, seed: int, first: int, last: i
     ) as worker:
         assert worker.stdout is not None and worker.stderr is not None
         while True:
-            ready, _, _ = select.select([worker.stdout], [], [], SILENT_S)
-            line = worker.stdout.readline() if ready else ""
+            said_something = _waited_for(worker.stdout, worker.pid)
+            line = worker.stdout.readline() if said_something else ""
             if not line:
                 break
             number, *rest = json.loads(line)
             report.add(number, *rest)
             number += 1
-        if not ready:
+        if not said_something:
             worker.kill()
-            report.add(number, False, SILENT_S, 0.0, f"hangs: silent for {SILENT_S:g} s")
+            report.add(number, False, SILENT_S, 0.0, "hangs: works and says nothing, or sleeps")
             return number + 1
         said = worker.stderr.read()
     if number < last and worker.returncode == NO_CASE:
@@ -97,3 +102,20 @@ def _run_until_it_ends(report: Report, kind: str, seed: int, first: int, last: i
         )
         return number + 1
     return last
+
+
+def _waited_for(stream: TextIO, pid: int) -> bool:
+    """Whether a worker says something before it must be taken to hang."""
+    began, worked_s = time.monotonic(), _worked_s(pid)
+    while True:
+        ready, _, _ = select.select([stream], [], [], 1.0)
+        if ready:
+            return True
+        if _worked_s(pid) - worked_s > SILENT_S or time.monotonic() - began > ASLEEP_S:
+            return False
+
+
+def _worked_s(pid: int) -> float:
+    """Processor time that a process has used."""
+    after_name = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    return (int(after_name[11]) + int(after_name[12])) * _TICK_S
