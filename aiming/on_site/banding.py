@@ -42,7 +42,8 @@ def in_bands(traces: tuple[Trace, ...], bands_hz: tuple[float, ...]) -> Banded:
             if weight.sum() < LEAST_COHERENCE:
                 continue
             level[row, column] = _energy_db(trace.level_db, weight)
-            doubt[row, column] = random_error_db(float(weight.sum()))
+            # Shares of a band add to 1 but for rounding, and no coherence is above 1.
+            doubt[row, column] = random_error_db(min(float(weight.sum()), 1.0))
     return Banded(frozen(level), frozen(doubt))
 
 

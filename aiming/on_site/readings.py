@@ -68,8 +68,8 @@ def read_readings(path: str | Path, *, unit: Unit) -> tuple[Reading, ...]:
                 doubt = abs(value) * (number_in(share[1]) or 0.0) / 100.0
             else:
                 doubt = _told(kind, doubt_text, unit, faults, "plus_minus", place)
-            if not doubt > 0.0:
-                faults.add("doubt", "0 or less; above 0", key="plus_minus", at=place)
+        if not doubt > 0.0:  # a share of nothing too
+            faults.add("doubt", "0 or less; above 0", key="plus_minus", at=place)
         at = " ".join(table.cell(row, "at").split())
         found.append(Reading(kind, at, value, doubt, table.file, table.place(row, "reading")))
     faults.stop()

@@ -138,15 +138,16 @@ def _columns(heading: Line | None, data: list[Line]) -> list[str]:
     """What each column holds, by its heading or by its place."""
     width = len(data[0].cells)
     if heading is not None:
-        words = [cell.lower().strip('"[]() ') for cell in heading.cells]
-        if len(words) < width:  # "frequency (Hz)" parted by spaces
-            words = [word for word in words if not word.startswith("(")]
+        cells = [cell.lower() for cell in heading.cells]
+        if len(cells) > width:  # "frequency (Hz)" parted by spaces
+            cells = [cell for cell in cells if not cell.startswith(("(", "["))]
+        words = [cell.strip('"[]() ') for cell in cells[:width]]
         found = [
             next((n for n, keys in _HEADINGS.items() if word.startswith(keys)), word)
             for word in words
         ]
         if "frequency" in found and "magnitude" in found:
-            return found[:width]
+            return found
     names = ["frequency", "magnitude", "phase", "coherence"][:width]
     if width == 3:
         third = [number_in(line.cells[2]) for line in data if len(line.cells) == 3]
