@@ -191,7 +191,7 @@ class Problem:
         """The intervals of tilt that placement and rigging leave, ascending; () for none."""
         low, high = self.hang.tilt_deg
         name: Orientation = "flipped" if flipped else "upright"
-        reachable = (self.reachable_tilt_deg or {}).get(name, ((-90.0, 90.0),))
+        reachable = (self.reachable_tilt_deg or {}).get(name, (self.hang.tilt_deg,))
         cut = [(max(low, a), min(high, b)) for a, b in reachable]
         return tuple((a, b) for a, b in cut if a <= b)
 
