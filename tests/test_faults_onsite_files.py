@@ -34,7 +34,7 @@ def refused(call, *given, **options) -> list[str]:
 
 def spot(found: str) -> tuple[int, int]:
     """Line and column of a fault's text."""
-    line, column = found.split(": ")[0].rsplit(":", 2)[1:]
+    line, column = found.split(": ", maxsplit=1)[0].rsplit(":", 2)[1:]
     return int(line), int(column)
 
 

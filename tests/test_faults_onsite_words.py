@@ -14,6 +14,7 @@ from aiming.on_site.scene import Departure
 from aiming.speaker.speaker import Placement
 
 UNKNOWN = Coverage(None, None)
+BETTER = Coverage(4.0, 80.0)
 HUNG = Placement(0.0, 6.0, -18.0)
 NONE = np.zeros(0)
 FIT = Fit(
@@ -36,7 +37,7 @@ def said(**given: Any) -> str:
 
 
 def change(
-    *, tilt_deg: float = -15.0, height_m: float = 6.0, after: Coverage = Coverage(4.0, 80.0)
+    *, tilt_deg: float = -15.0, height_m: float = 6.0, after: Coverage = BETTER
 ) -> Correction:
     return Correction(HUNG, Placement(0.0, height_m, tilt_deg), Coverage(7.0, 50.0), after)
 

@@ -42,7 +42,8 @@ def hung_from(box: Box) -> Hung:
     items = tuple(_alone(one, at, deviation) for one in equations)
     notes = list(_weight_notes(box))
     apart = [abs(_scaled(one, at)) for one in equations]
-    spare = len(equations) + (not read_height) - 2
+    told = int(np.isfinite(deviation).sum())
+    spare = len(equations) + (not read_height) - told
     if spare > 0 and max(apart) > DISAGREE:
         # Readings that disagree are not as good as they say: all doubt grows alike.
         deviation = deviation * max(1.0, float(np.hypot.reduce(apart)) / spare**0.5)

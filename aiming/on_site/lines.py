@@ -12,11 +12,15 @@ from pathlib import Path
 from typing import NoReturn
 
 from ..errors import Fault, ScenarioError, found_text
+from ..ordinary import open_ordinary
 
 Place = tuple[int, int]
 """Line and column, counted from 1."""
 
-LARGEST_BYTES = 64_000_000
+LARGEST_BYTES = 16_000_000
+MOST_LINES = 200_000
+LONGEST_LINE = 20_000
+"""Characters.  What is larger than any of these is no table of readings, and fills the memory."""
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+(?:[eE][+-]?\d+)?")
 COMMENT_MARKS = ("#", ";", "*", "%", "//", "!", "|")
 
@@ -70,7 +74,7 @@ def text_lines(path: Path, *, file: str, marks: tuple[str, ...]) -> list[tuple[i
     Raises ScenarioError for what cannot be read, is no text, or holds nothing.
     """
     try:
-        with path.open("rb") as stream:
+        with open_ordinary(path) as stream:
             raw = stream.read(LARGEST_BYTES + 1)
     except OSError as error:
         refuse(file, f"cannot be read ({error.strerror}); a text file")
@@ -92,6 +96,12 @@ def text_lines(path: Path, *, file: str, marks: tuple[str, ...]) -> list[tuple[i
     ]
     if not lines:
         refuse(file, "the file is empty; measured values")
+    if len(lines) > MOST_LINES:
+        refuse(file, f"{len(lines):,} lines; at most {MOST_LINES:,}", at=(lines[MOST_LINES][0], 1))
+    for number, line in lines:
+        if len(line) > LONGEST_LINE:
+            text = f"a line of {len(line):,} characters; at most {LONGEST_LINE:,}"
+            refuse(file, text, at=(number, 1))
     return lines
 
 
