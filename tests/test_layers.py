@@ -10,7 +10,7 @@ import aiming
 PACKAGE = Path(aiming.__file__).parent
 
 LAYERS = (
-    {"arrays", "errors", "units", "bands", "version"},
+    {"arrays", "errors", "ordinary", "units", "bands", "version"},
     {"section", "air"},
     {"speaker", "sight"},
     {"field"},
