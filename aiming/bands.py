@@ -78,12 +78,11 @@ _POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)
 def a_weighting_db(frequency_hz: npt.ArrayLike) -> FloatArray:
     """A-weighting (dB re 1 kHz) at any frequency, IEC 61672-1:2013 (E.6)."""
 
-    def gain(f: FloatArray) -> FloatArray:
+    def gain(f: FloatArray) -> FloatArray:  # but for a factor, which cancels below
         f1, f2, f3, f4 = _POLES_HZ
         squared = f * f
         return np.asarray(
-            f4**2
-            * squared**2
+            squared**2
             / (
                 (squared + f1**2)
                 * np.sqrt((squared + f2**2) * (squared + f3**2))

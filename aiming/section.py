@@ -75,7 +75,7 @@ class Seating:
         x0, z0 = floor[after - 1].T
         x1, z1 = floor[after].T
         run = x1 - x0
-        share = np.where(run > 0.0, (x_m - x0) / np.where(run > 0.0, run, 1.0), 1.0)
+        share = np.divide(x_m - x0, run, out=np.ones_like(run), where=run > 0.0)
         return np.asarray(z0 + np.clip(share, 0.0, 1.0) * (z1 - z0) + self.ear_height_m)
 
     def name_of_row(self, position: int) -> str:
@@ -140,7 +140,7 @@ class Rows:
 
 def _trapezoid_weights(x_m: FloatArray) -> FloatArray:
     """(n,) share of the run that each row stands for; 1 where the rows have no run."""
-    if len(x_m) == 1 or x_m[-1] == x_m[0]:
+    if x_m[-1] == x_m[0]:
         return np.ones_like(x_m)
     step = np.diff(x_m)
     return np.asarray(0.5 * (np.append(step, 0.0) + np.append(0.0, step)))
@@ -148,20 +148,14 @@ def _trapezoid_weights(x_m: FloatArray) -> FloatArray:
 
 def rows_of(seatings: tuple[Seating, ...]) -> Rows:
     """Every row of every seating, in order."""
-    x = [seating.row_x_m() for seating in seatings]
+    placed = [(seating, seating.row_x_m()) for seating in seatings]
     return Rows(
-        x_m=frozen(np.concatenate(x)),
-        z_m=frozen(np.concatenate([s.ear_z_m(of) for s, of in zip(seatings, x, strict=True)])),
-        weight=frozen(
-            np.concatenate(
-                [s.weight * _trapezoid_weights(of) for s, of in zip(seatings, x, strict=True)]
-            )
-        ),
-        seating=np.repeat(np.arange(len(seatings)), [len(of) for of in x]),
+        x_m=frozen(np.concatenate([x for _, x in placed])),
+        z_m=frozen(np.concatenate([seating.ear_z_m(x) for seating, x in placed])),
+        weight=frozen(np.concatenate([s.weight * _trapezoid_weights(x) for s, x in placed])),
+        seating=np.repeat(np.arange(len(seatings)), [len(x) for _, x in placed]),
         names=tuple(
-            seating.name_of_row(position)
-            for seating, of in zip(seatings, x, strict=True)
-            for position in range(len(of))
+            seating.name_of_row(position) for seating, x in placed for position in range(len(x))
         ),
         seatings=seatings,
     )

@@ -72,7 +72,7 @@ def turned_m(
 ) -> FloatArray:
     """Body points (…, 2) as they hang, relative to the acoustic centre: (tilts…, …, 2) x, z."""
     points = np.asarray(points_m, dtype=np.float64)
-    u, w = points[..., 0], points[..., 1] * (-1.0 if flipped else 1.0)
+    u, w = points[..., 0], -points[..., 1] if flipped else points[..., 1]
     tilt = np.radians(np.asarray(tilt_deg, dtype=np.float64))
     tilt = tilt.reshape(tilt.shape + (1,) * u.ndim)
     x = u * np.cos(tilt) - w * np.sin(tilt)

@@ -80,12 +80,12 @@ def plane_directivity_index_db(pattern: Pattern) -> FloatArray:
     rate = np.log(10.0) / 10.0
     start, end = rate * pattern.level_db[:, :-1], rate * pattern.level_db[:, 1:]
     change = end - start
-    even = np.abs(change) < 1e-6
     # ∫ of an exponential between two levels; its limit where they are alike.
-    mean = np.where(
-        even,
-        np.exp(0.5 * (start + end)),
-        (np.exp(end) - np.exp(start)) / np.where(even, 1.0, change),
+    mean = np.divide(
+        np.exp(end) - np.exp(start),
+        change,
+        out=np.exp(0.5 * (start + end)),
+        where=np.abs(change) >= 1e-6,
     )
     return np.asarray(-10.0 * np.log10(mean @ np.diff(angle) / 360.0))
 
@@ -116,7 +116,7 @@ def control(found: tuple[Coverage, ...]) -> Control:
         return Control(wholes[0], None, "not known: one band cannot tell")
     steady = float(np.median(wholes))
     limit = narrow = CONTROL_RATIO * steady
-    for position in range(len(order) - 1, -1, -1):
+    for position in reversed(range(len(order))):
         here = _width(order[position])
         if here is None:
             band = order[position].band_hz

@@ -54,7 +54,7 @@ def _jinc(x: FloatArray) -> FloatArray:
     weight = sine / quarter
     weight[-1] *= 0.5
     j1 = np.sin(x[..., np.newaxis] * sine) @ weight
-    return np.asarray(np.where(x < 1e-6, 1.0, 2.0 * j1 / np.where(x < 1e-6, 1.0, x)))
+    return np.divide(2.0 * j1, x, out=np.ones_like(x), where=x >= 1e-6)
 
 
 SHAPES: dict[str, Callable[[FloatArray, float], FloatArray]] = {

@@ -61,7 +61,7 @@ def sum_db(
     weight = np.zeros(len(bands_hz))
     if weighting == "A":
         weight = a_weighting_db([exact_midband_hz(band) for band in bands_hz])
-    weighted = level_db + weight.reshape(-1, *([1] * (level_db.ndim - 1)))
+    weighted = level_db + weight.reshape(len(weight), *([1] * (level_db.ndim - 1)))
     return np.asarray(10.0 * np.log10(np.sum(10.0 ** (weighted / 10.0), axis=0)))
 
 

@@ -90,7 +90,7 @@ def read_table_db(
     asked = wrap_deg(np.asarray(off_axis_deg, dtype=np.float64))
     if len(angle_deg) == 1:
         known = asked == angle_deg[0]
-        return np.where(known, level_db.reshape(-1, *([1] * asked.ndim)), np.nan)
+        return np.where(known, level_db.reshape(len(level_db), *([1] * asked.ndim)), np.nan)
     after = np.clip(np.searchsorted(angle_deg, asked), 1, len(angle_deg) - 1)
     low = angle_deg[after - 1]
     share = (asked - low) / (angle_deg[after] - low)

@@ -44,16 +44,15 @@ def cells(direction: FloatArray) -> Cells | None:
     """
     from scipy.spatial import QhullError, SphericalVoronoi
 
-    if len(direction) < 4 or np.linalg.matrix_rank(direction, tol=1e-6) < 3:
+    if len(direction) < 4:
         return None
     try:
-        diagram: Any = SphericalVoronoi(direction, radius=1.0)
+        diagram: Any = SphericalVoronoi(direction, radius=1.0)  # refuses those in a plane
     except (QhullError, ValueError):
         return None
     nearest = np.concatenate([np.full(len(region), k) for k, region in enumerate(diagram.regions)])
     corner = diagram.vertices[np.concatenate([np.asarray(r) for r in diagram.regions])]
-    cosine = np.clip(np.sum(corner * direction[nearest], axis=1), -1.0, 1.0)
-    diagram.sort_vertices_of_regions()
+    cosine = np.sum(corner * direction[nearest], axis=1)
     area = diagram.calculate_areas()
     return Cells(
         share=np.asarray(area / area.sum()), hole_deg=float(np.degrees(np.arccos(cosine.min())))

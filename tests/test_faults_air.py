@@ -1,0 +1,60 @@
+"""Speed of sound and the accuracy that the standard states, at every limit it names.
+
+ISO 9613-1:1993: (A.5), and clause 7: ±10 % from 0.05 % to 5 % of water, −20 °C to 50 °C, below
+200 kPa, 4·10⁻⁴ Hz/Pa to 10 Hz/Pa; ±20 % from 0.005 % of water; otherwise ±50 %.
+"""
+
+import pytest
+
+from aiming.air import Air, absorption_db_per_m, stated_accuracy_percent
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "speed_m_s"), [(20.0, 343.2), (0.0, 331.29), (40.0, 354.71), (-20.0, 318.93)]
+)
+def test_speed_of_sound(temperature_c: float, speed_m_s: float) -> None:
+    assert Air(temperature_c).speed_of_sound_m_s == pytest.approx(speed_m_s, abs=0.02)
+
+
+# Saturated vapour by (B.3): 2.306 % of the air at 20 °C, 12.18 % at 50 °C, 0.124 % at −20 °C.
+ACCURACIES = [
+    (1000.0, Air(20.0, 50.0), 10.0),
+    # Temperature: each limit belongs to the range.
+    (1000.0, Air(50.0, 20.0), 10.0),
+    (1000.0, Air(52.0, 20.0), 20.0),
+    (1000.0, Air(-20.0, 80.0), 10.0),
+    (1000.0, Air(-21.0, 80.0), 20.0),
+    # Pressure: below 200 kPa.
+    (1000.0, Air(20.0, 50.0, 199.0), 10.0),
+    (1000.0, Air(20.0, 50.0, 200.0), 50.0),
+    # Frequency to pressure: both limits belong to the range.
+    (40.0, Air(20.0, 50.0, 100.0), 10.0),
+    (39.0, Air(20.0, 50.0, 100.0), 50.0),
+    (1e6, Air(20.0, 50.0, 100.0), 10.0),
+    (1.05e6, Air(20.0, 50.0, 100.0), 50.0),
+    # Water: 0.0528 %, 0.0512 %, 0.0484 %, 0.0051 %, 0.0049 %; 4.87 %, 5.24 %.
+    (1000.0, Air(20.0, 2.29), 10.0),
+    (1000.0, Air(20.0, 2.22), 10.0),
+    (1000.0, Air(20.0, 2.10), 20.0),
+    (1000.0, Air(20.0, 0.221), 20.0),
+    (1000.0, Air(20.0, 0.212), 50.0),
+    (1000.0, Air(50.0, 40.0), 10.0),
+    (1000.0, Air(50.0, 43.0), 20.0),
+    (10.0, Air(20.0, 50.0, 250.0), 50.0),
+]
+
+
+@pytest.mark.parametrize(("frequency_hz", "air", "percent"), ACCURACIES)
+def test_stated_accuracy(frequency_hz: float, air: Air, percent: float) -> None:
+    assert stated_accuracy_percent(frequency_hz, air) == percent
+
+
+def test_saturated_vapour() -> None:
+    """The figures that the list above rests on."""
+    for temperature_c, saturated in ((20.0, 2.306), (50.0, 12.18), (-20.0, 0.1237)):
+        assert Air(temperature_c, 100.0).water_percent == pytest.approx(saturated, rel=0.001)
+
+
+def test_a_published_value() -> None:
+    """ISO 9613-1:1993 Table 1: 20 °C, 50 %, 1 kHz: 4.66 dB/km."""
+    assert 1e3 * float(absorption_db_per_m(1000.0, Air())) == pytest.approx(4.66, abs=0.01)
