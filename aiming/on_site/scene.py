@@ -80,13 +80,10 @@ def whole(pattern: Pattern) -> Pattern:
 def scaled(pattern: Pattern, scale: float) -> Pattern:
     """A whole pattern with every off-axis angle times scale; held where it then ends short."""
     angle = pattern.angle_deg * scale
-    inner = np.abs(angle) < 180.0
-    ends = pattern.read_db(np.array([-180.0, 180.0]) / max(scale, 1.0))
+    wanted = np.concatenate([[-180.0], angle[np.abs(angle) < 180.0], [180.0]])
     return Pattern(
-        angle_deg=frozen(np.concatenate([[-180.0], angle[inner], [180.0]])),
+        angle_deg=frozen(wanted),
         band_hz=pattern.band_hz,
-        level_db=frozen(
-            np.concatenate([ends[:, :1], pattern.level_db[:, inner], ends[:, 1:]], axis=1)
-        ),
+        level_db=frozen([np.interp(wanted, angle, table) for table in pattern.level_db]),
         reference=f"{pattern.reference}, {scale:.3g} times as wide",
     )
