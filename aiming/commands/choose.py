@@ -1,5 +1,6 @@
 """`aiming choose`: which coverage angle, or which of several pattern files, would do best here."""
 
+import os
 from pathlib import Path
 from typing import Annotated
 
@@ -62,12 +63,12 @@ def _files(patterns: list[str] | None) -> list[Path]:
     found: list[Path] = []
     for text in patterns or ():
         path = Path(text)
-        if path.is_dir():
+        if os.path.isdir(path):
             inside = sorted(one for one in path.iterdir() if one.suffix.lower() in SUFFIXES)
             if not inside:
                 raise UsageError(f"--pattern: {text}: no {' or '.join(SUFFIXES)} file in there")
             found += inside
-        elif path.is_file():
+        elif os.path.isfile(path):
             found.append(path)
         else:
             raise UsageError(f"--pattern: {text}: there is no such file or folder")

@@ -6,9 +6,12 @@ alone or inside blocks, however deep, turned or scaled.  What lies on layer 0 in
 the layer of the block's insertion.
 """
 
+import codecs
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from io import StringIO
 from itertools import count, islice, pairwise
 from pathlib import Path
 from typing import Any
@@ -17,6 +20,7 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..errors import Fault, MissingExtraError, ScenarioError
+from ..ordinary import open_ordinary
 
 METRES_PER_UNIT = {
     "mm": 1e-3,
@@ -36,6 +40,8 @@ _HEADER_UNITS = {
 
 USABLE = ("LINE", "LWPOLYLINE", "POLYLINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE")
 _DEEPEST = 32
+_LARGEST_BYTES = 24 * 1024 * 1024
+"""In memory a drawing takes near thirty times its size."""
 _MOST_ENTITIES = 2_000_000
 _MOST_FROM_BLOCKS = 100_000
 """A few lines of a file can put blocks into blocks until they fill any memory."""
@@ -64,13 +70,16 @@ def fault(display: str, key: str, message: str) -> ScenarioError:
 def read_drawing(path: Path, *, display: str) -> Drawing:
     """The drawing in this file; read once for all the layers that are asked of it."""
     try:
-        state = path.stat()
-        with path.open("rb") as file:
+        with open_ordinary(path) as file:
+            state = os.fstat(file.fileno())
             head = file.read(64)
             file.seek(max(0, state.st_size - 256))
             tail = file.read()
     except OSError as error:
         raise fault(display, "", f"cannot be read ({error.strerror}); a DXF file") from error
+    if state.st_size > _LARGEST_BYTES:
+        most = f"{_LARGEST_BYTES // 1024**2} MiB"
+        raise fault(display, "", f"larger than {most}; less, with only the section in it")
     if b"Binary DXF" in head:
         raise fault(display, "", "is a binary DXF; save it as a text (ASCII) DXF")
     if (head[:2] == b"AC" and head[2:6].isdigit()) or b"\0" in head:
@@ -91,9 +100,13 @@ def _read(path: Path, _changed_ns: int, _size: int, display: str) -> Drawing:
     import ezdxf
 
     try:
-        document = ezdxf.readfile(path)
+        with open_ordinary(path) as file:
+            raw = file.read()
+        # The library knows the encodings of drawings, but no byte order mark.
+        marked = raw.startswith(codecs.BOM_UTF8)
+        document = ezdxf.read(StringIO(raw.decode("utf-8-sig"))) if marked else ezdxf.readfile(path)
         # The library takes a header without a unit for metres; the file itself tells.
-        stated = b"$INSUNITS" in path.read_bytes()
+        stated = b"$INSUNITS" in raw
         unit = _HEADER_UNITS.get(int(document.header["$INSUNITS"])) if stated else None
         names = {layer.dxf.name.casefold(): layer.dxf.name for layer in document.layers}
         entities: dict[str, list[Any]] = {}

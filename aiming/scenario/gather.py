@@ -1,5 +1,6 @@
 """What building collects on its way besides the things built: faults and notes."""
 
+import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -43,12 +44,13 @@ class Gathered:
         file = self.folder / name
         places = keys or {}
         try:
-            if not file.is_file():
+            if not os.path.isfile(file):
                 allowed = "a file, its path relative to the scenario's folder"
-                self.problems.append((path, f"no file {found_text(name)}; {allowed}"))
+                found = "no ordinary file" if os.path.exists(file) else "no file"
+                self.problems.append((path, f"{found} {found_text(name)}; {allowed}"))
             yield file
         except ScenarioError as error:
-            if not file.is_file():
+            if not os.path.isfile(file):
                 return
             for fault in error.faults:
                 if fault.key in places:

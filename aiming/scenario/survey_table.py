@@ -8,12 +8,15 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import Fault, ScenarioError
+from ..ordinary import open_ordinary
 
 METRES_PER_UNIT = {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "ft": 0.3048, "in": 0.0254}
 ANGLES = ("inclination",)
 """Headings that hold degrees; all other numbers are lengths."""
 _LARGEST_BYTES = 8 * 1024 * 1024
 _MOST_ROWS = 20_000
+_LONGEST_LINE = 20_000
+_MOST_FAULTS = 100
 _CELL = {
     delimiter: re.compile(rf'\s*("(?:[^"]|"")*"|[^{delimiter}]*?)\s*(?:{delimiter}|$)')
     for delimiter in (",", ";", "\t")
@@ -61,8 +64,14 @@ class Table:
 
     def stop_at_faults(self) -> None:
         """Raise ScenarioError with every fault so far, in the order of the file."""
-        if self.faults:
-            raise ScenarioError(sorted(self.faults, key=lambda one: (one.line, one.column)))
+        if not self.faults:
+            return
+        told = sorted(self.faults, key=lambda one: (one.line, one.column))
+        if len(told) > _MOST_FAULTS:
+            first = told[_MOST_FAULTS]
+            text = f"{len(told) - _MOST_FAULTS} more faults from here on; put the first ones right"
+            told[_MOST_FAULTS:] = [Fault(self.display, first.line, first.column, "", text)]
+        raise ScenarioError(told)
 
     def number(self, row: Row, heading: str, *, low: float, high: float) -> float | None:
         """The cell in metres or degrees, or None with a fault noted."""
@@ -94,7 +103,7 @@ def read_table(path: Path, *, unit: str, display: str, known: tuple[str, ...]) -
     if unit not in METRES_PER_UNIT:
         raise refuse(f'"{unit}"; one of {", ".join(METRES_PER_UNIT)}', "unit")
     try:
-        with path.open("rb") as stream:
+        with open_ordinary(path) as stream:
             raw = stream.read(_LARGEST_BYTES + 1)
     except OSError as error:
         raise refuse(f"cannot be read ({error.strerror}); a CSV file") from error
@@ -115,6 +124,10 @@ def read_table(path: Path, *, unit: str, display: str, known: tuple[str, ...]) -
         raise refuse("is empty; a header and rows")
     if len(lines) > _MOST_ROWS:
         raise refuse(f"{len(lines):,} rows; at most {_MOST_ROWS:,}")
+    for number, line in lines:
+        if len(line) > _LONGEST_LINE:
+            long = f"a line of {len(line):,} characters; at most {_LONGEST_LINE:,}"
+            raise refuse(long, line=number)
     header_line, header = lines[0]
     delimiter = max(_CELL, key=header.count)
     table = Table(display=display, units={}, rows=(), header_line=header_line)

@@ -54,6 +54,9 @@ def read_source(path: str | FilePath, *, stdin_text: str | None = None) -> Sourc
 def parse_source(text: str, *, file: str, folder: FilePath) -> Source:
     """Parse a text; raises ScenarioError with tomllib's fault and its place."""
     text = text.removeprefix("\ufeff")
+    if "\n" not in text:
+        # Line ends of a single carriage return, as some spreadsheets and old editors write them.
+        text = text.replace("\r", "\n")
     try:
         if _LONG_KEY.search(text):
             raise TooDeepError

@@ -21,9 +21,12 @@ import numpy as np
 
 from ...arrays import FloatArray
 from ...errors import Fault
-from .result import Place
+from ...ordinary import open_ordinary
+from .result import MOST_FAULTS, Place
 
-LARGEST_BYTES = 64_000_000
+LARGEST_BYTES = 16_000_000
+MOST_ANGLES, MOST_FREQUENCIES = 40_000, 10_000
+"""A hundredth of a degree all round; more is no pattern, and fills the memory."""
 LEAST_HZ, MOST_HZ = 10.0, 100_000.0
 LARGEST_DB = 400.0
 SEPARATOR_NAMES = {"\t": "tabs", ";": "semicolons", ",": "commas"}
@@ -56,6 +59,8 @@ class _Line:
     def column_of(self, position: int) -> int:
         """Column, counted from 1, at which a cell's content starts."""
         cell = self.cells[position]
+        if position >= MOST_FAULTS:
+            return 1  # nobody is told, and counting takes long in a line of thousands of cells
         before = sum(len(earlier) + 1 for earlier in self.cells[:position])
         return before + 1 + len(cell) - len(cell.lstrip())
 
@@ -95,10 +100,13 @@ def read_csv(path: Path, *, place: Place) -> CsvTable:
 
 
 def _text(path: Path, place: Place) -> str:
-    size = path.stat().st_size
-    if size > LARGEST_BYTES:
-        place.refuse("file", f"found {size:,} bytes; at most {LARGEST_BYTES:,}")
-    data = path.read_bytes()
+    try:
+        with open_ordinary(path) as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        place.refuse("file", f"found {error.strerror or error}; a file that can be read")
+    if len(data) > LARGEST_BYTES:
+        place.refuse("file", f"found more than {LARGEST_BYTES:,} bytes; at most that")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -126,7 +134,13 @@ def _split(text: str, place: Place) -> tuple[str, list[_Line], str]:
             if not separator:
                 message = f"found {stripped[:40]!r}; a header of frequencies parted by commas, "
                 place.refuse("header", message + "semicolons or tabs", line=number)
+            if (columns := line.count(separator)) > MOST_FREQUENCIES:
+                place.refuse("header", f"found {columns:,} frequencies; "
+                             f"at most {MOST_FREQUENCIES:,}", line=number)  # fmt: skip
         lines.append(_Line(number, line, line.split(separator)))
+        if len(lines) > MOST_ANGLES + 1:
+            place.refuse("angle", f"found more than {MOST_ANGLES:,} rows of levels; at most that",
+                         line=number)  # fmt: skip
     if not lines:
         place.refuse("file", "found no table; a header of frequencies and rows of levels")
     return comment, lines, separator
@@ -138,14 +152,14 @@ def _header(line: _Line, separator: str, place: Place, faults: list[Fault]) -> l
         faults.append(place.fault("header", message, line=line.number, column=column))
 
     if _number(line.cells[0], decimal_comma=True) is not None:
-        fault(0, f"found {line.cells[0].strip()!r}; a name for the column of angles: "
+        fault(0, f"found {_shown(line.cells[0])}; a name for the column of angles: "
               "the first line is the header, with the frequencies in Hz")  # fmt: skip
     frequencies: list[float] = []
     for position, cell in enumerate(line.cells[1:], start=1):
         plain = cell.strip().strip('"').removesuffix("Hz")
         value = _number(plain, decimal_comma=separator != ",")
         if value is None or not LEAST_HZ <= value <= MOST_HZ:
-            fault(position, f"found {cell.strip()!r}; a frequency in Hz, "
+            fault(position, f"found {_shown(cell)}; a frequency in Hz, "
                   f"{LEAST_HZ:.0f} to {MOST_HZ:.0f}")  # fmt: skip
         elif frequencies and value <= frequencies[-1]:
             fault(position, f"found {value:g} Hz after {frequencies[-1]:g} Hz; "
@@ -189,9 +203,15 @@ def _cell(
     key = "angle" if position == 0 else f"{header.cells[position].strip()} Hz"
     wanted = "an angle in degrees" if position == 0 else "a level in dB, or an empty cell"
     place_of = line.column_of(position)
-    found = place.fault(key, f"found {cell!r}; {wanted}", line=line.number, column=place_of)
+    found = place.fault(key, f"found {_shown(cell)}; {wanted}", line=line.number, column=place_of)
     faults.append(found)
     return float("nan")
+
+
+def _shown(cell: str) -> str:
+    """A cell as a fault quotes it, cut short where it is long."""
+    text = cell.strip()
+    return repr(text if len(text) <= 60 else text[:60] + "…")
 
 
 def _number(cell: str, *, decimal_comma: bool) -> float | None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from ...arrays import FloatArray
 from ...bands import Width
+from ...ordinary import open_ordinary
 from .banding import BandPlan, band_levels_db, plan_bands
 from .csv_table import read_csv
 from .result import PatternFile, Place
@@ -34,7 +35,7 @@ def read_pattern(
     """
     place = Place(display)
     try:
-        with path.open("rb") as file:
+        with open_ordinary(path) as file:
             start = file.read(len(HDF5_SIGNATURE))
     except FileNotFoundError:
         place.refuse("file", "found no such file; a CSV table or an AES69 (SOFA) file")

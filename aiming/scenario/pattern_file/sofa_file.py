@@ -18,6 +18,10 @@ from .result import Place
 CONVENTION = "FreeFieldDirectivityTF"
 MOST_VALUES = 1_000_000_000
 MOST_DIRECTIONS = 1_000_000
+MOST_NUMBERS = 10 * MOST_DIRECTIONS
+"""Of positions, or of frequencies; these are in memory all at once."""
+MOST_IN_BLOCK = 10_000_000
+"""HDF5 unpacks a block as a whole, and a file of a few bytes can claim any size."""
 LARGEST = 1e9
 """No position in metres or degrees, and no frequency, is larger."""
 _WORDS = {
@@ -61,6 +65,8 @@ def check_convention(file: Any, place: Place) -> None:
 def variable(file: Any, name: str, place: Place) -> Any:
     """A numeric variable that holds all that its dimensions promise."""
     with taking(place, name):
+        if type(file.get(name, getlink=True)).__name__ == "ExternalLink":
+            place.refuse(name, "found a link to another file; the values themselves")
         found = file.get(name)
         if found is None or not hasattr(found, "shape"):
             place.refuse(name, f"found no such variable; {CONVENTION} must have it")
@@ -74,6 +80,11 @@ def variable(file: Any, name: str, place: Place) -> Any:
 
 def _check_stored(found: Any, name: str, place: Place) -> None:
     """HDF5 hands out fill values for what was never written; that is no measurement."""
+    if found.is_virtual or found.external is not None:
+        place.refuse(name, "found values kept in another file; the values themselves")
+    if found.chunks is not None and prod(found.chunks) > MOST_IN_BLOCK:
+        place.refuse(name, f"found blocks of {shape_text(found.chunks)} values; "
+                     f"at most {MOST_IN_BLOCK:,} in one")  # fmt: skip
     if found.chunks is None:
         stored, promised = found.id.get_storage_size(), prod(found.shape) * found.dtype.itemsize
         what = "bytes"
@@ -94,6 +105,8 @@ def shape_text(shape: tuple[int, ...]) -> str:
 def numbers(file: Any, name: str, place: Place) -> FloatArray:
     """A small variable, finite throughout."""
     found = variable(file, name, place)
+    if found.size > MOST_NUMBERS:
+        place.refuse(name, f"found {shape_text(found.shape)} values; at most {MOST_NUMBERS:,}")
     with taking(place, name):
         values = np.asarray(found[...], dtype=np.float64)
     bad = np.argwhere(~(np.abs(values) <= LARGEST))
