@@ -76,7 +76,7 @@ def lowest_within(
         boxes = joined([boxes.pick(rest), pieces])
         lower = np.concatenate([lower[rest], new_lower])
     if goal.placement is None:
-        return best
+        return best if len(boxes) == 0 else replace(best, status=Status.CAPPED)
     at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))
     found = search(at_height, gap_db=gap_db, most_boxes=most_boxes)
     if found.placement is None or found.objective_db > target:
