@@ -170,16 +170,17 @@ class Windows:
 
 def _unrolled(angle_deg: FloatArray, level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The nodes of the circle and once more 360° on, with unknown (NaN) nodes beyond the data."""
-    unknown = np.full((len(level_db), 1), np.nan)
-    if angle_deg[0] > -180.0:
-        brink = np.nextafter(angle_deg[0], -np.inf)
-        angle_deg = np.concatenate([[-180.0, brink], angle_deg])
-        level_db = np.concatenate([unknown, unknown, level_db], axis=1)
-    if angle_deg[-1] < 180.0:
-        brink = np.nextafter(angle_deg[-1], np.inf)
-        angle_deg = np.concatenate([angle_deg, [brink, 180.0]])
-        level_db = np.concatenate([level_db, unknown, unknown], axis=1)
-    return (
-        np.concatenate([angle_deg, angle_deg + 360.0]),
-        np.concatenate([level_db, level_db], axis=1),
-    )
+    unknown = np.full((len(level_db), 2), np.nan)
+    all_deg: list[FloatArray] = []
+    all_db: list[FloatArray] = []
+    for turn in (0.0, 360.0):
+        nodes = angle_deg + turn
+        if angle_deg[0] > -180.0:
+            all_deg.append(np.array([turn - 180.0, np.nextafter(nodes[0], -np.inf)]))
+            all_db.append(unknown)
+        all_deg.append(nodes)
+        all_db.append(level_db)
+        if angle_deg[-1] < 180.0:
+            all_deg.append(np.array([np.nextafter(nodes[-1], np.inf), turn + 180.0]))
+            all_db.append(unknown)
+    return np.concatenate(all_deg), np.concatenate(all_db, axis=1)
