@@ -65,7 +65,7 @@ def lower_bounds(
     at = np.zeros((active, boxes))
     cut_c = np.zeros(boxes)
     cut_g = np.zeros((active, boxes))
-    for turn in range(ROUNDS + 1):
+    for turn in range(1 + ROUNDS):
         new_c, new_g = _cut(
             objective,
             row_share,
@@ -91,7 +91,7 @@ def lower_bounds(
         lower[left] = np.maximum(lower[left], value)
         lowest_at[:, left] = at
         keep = lower[left] < enough_db
-        if not keep.any() or turn == ROUNDS:
+        if not keep.any():
             break
         left, at, cut_c, cut_g = left[keep], at[:, keep], cut_c[keep], cut_g[:, keep]
     return Bound(lower_db=lower, lowest_at=lowest_at)

@@ -91,7 +91,7 @@ def _summed(one: Enclosure, other: Enclosure) -> Enclosure:
     level_one = one.const + one.low + half_one
     level_other = other.const + other.low + half_other
     apart = level_one - level_other
-    share = 1.0 / (1.0 + np.exp(-np.clip(apart / _C, -700.0, 700.0)))
+    share = 1.0 / (1.0 + np.exp(-np.maximum(apart / _C, -700.0)))
     rest = 1.0 - share
     width = half_one + half_other
     gen = np.empty_like(one.gen)

@@ -53,10 +53,10 @@ def _bend(problem: Problem, tilt: FloatArray, flipped: BoolArray, swing: FloatAr
     up = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=False)
     down = turned_m(problem.cabinet.outline_m, tilt_deg=degrees, flipped=True)
     points = np.where(flipped[:, np.newaxis, np.newaxis], down, up)
-    value, slope = -points[..., 1], -points[..., 0]
-    lowest = np.argmax(value, axis=1)[:, np.newaxis]
-    ahead = value - np.take_along_axis(value, lowest, axis=1)
-    steeper = np.abs(slope - np.take_along_axis(slope, lowest, axis=1))
+    x, z = points[..., 0], points[..., 1]
+    lowest = np.argmin(z, axis=1)[:, np.newaxis]
+    ahead = np.take_along_axis(z, lowest, axis=1) - z
+    steeper = np.abs(x - np.take_along_axis(x, lowest, axis=1))
     kink = np.max(ahead + steeper * swing[:, np.newaxis], axis=1)
     return np.asarray(kink + 0.5 * problem.cabinet.radius_m * swing**2)
 
@@ -92,7 +92,15 @@ def own_reach_m(problem: Problem) -> float:
     Heights differ by at most two radii of the cabinet, and beyond one radius more the map from
     tilt to height to tilt contracts.
     """
-    return 3.0 * problem.cabinet.radius_m if problem.from_trim and problem.cabinet else 0.0
+    return 3.0 * _radius_m(problem)
+
+
+def _radius_m(problem: Problem) -> float:
+    """Of the cabinet that ties height to tilt; 0 where none does."""
+    if not problem.from_trim:
+        return 0.0
+    assert problem.cabinet is not None
+    return problem.cabinet.radius_m
 
 
 def pose(problem: Problem, boxes: Boxes) -> Pose:
@@ -128,15 +136,16 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
     tilt_gen[1] = by_height * half_v
     tilt_gen[2] = dz / r2 * half_x
     if problem.from_trim:
-        radius = problem.cabinet.radius_m if problem.cabinet else 0.0
+        radius = _radius_m(problem)
         reach = np.hypot(move_x, move_z)
         clear = r - reach
         # The tilt cannot swing further than `swing` if that swing, with the height that it
-        # brings, still keeps the line of sight within it.
+        # brings, still keeps the line of sight within it.  Beyond the own reach the damping
+        # below is at least 2/3.
         swing = 2.0 * reach / np.maximum(clear, 1e-9)
         moved = reach + radius * swing
-        resolved = (clear > own_reach_m(problem)) & (moved < r) & (moved <= swing * (r - moved))
-        swing = np.where(resolved, np.minimum(swing, np.pi), np.pi)
+        resolved = (clear > own_reach_m(problem)) & (moved <= swing * (r - moved))
+        swing = np.minimum(swing, np.pi)
         slope = _drop(problem, tilt, boxes.flipped)[1]
         bend = _bend(problem, tilt, boxes.flipped, swing)
         move_z = move_z + np.minimum(np.abs(slope) * swing + bend, 2.0 * radius)
@@ -148,7 +157,6 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         tilt_gen /= damping
         height_gen[:4] += slope * tilt_gen[:4]
         height_gen[4] = bend + slope * tilt_gen[4]
-        resolved &= damping > 0.1
     else:
         rho = np.hypot(move_x, move_z)
         left = left_over(rho, r)
@@ -158,8 +166,7 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         tilt_gen[:, lost] = np.array([0.0, 0.0, 0.0, 2.0 * np.pi, 0.0, 0.0])[:, np.newaxis]
         height_gen[:, lost] = 0.0
         height_gen[1, lost] = half_v[lost]
-        if problem.from_trim and problem.cabinet is not None:
-            height_gen[4, lost] = 2.0 * problem.cabinet.radius_m
+        height_gen[4, lost] = 2.0 * _radius_m(problem)
     reach_v = np.abs(height_gen).sum(axis=0)
     return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x))
 
