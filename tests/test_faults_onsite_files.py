@@ -81,6 +81,10 @@ def test_what_is_no_text_is_told_at_its_line(tmp_path: Path) -> None:
     assert refused(text_lines, path, file="m", marks=("#",)) == [
         "m:2:1: text: bytes that are no UTF-8 text; a text file in UTF-8"
     ]
+    path.write_bytes(b"\n\xff")
+    assert spot(refused(text_lines, path, file="m", marks=("#",))[0]) == (2, 1)
+    path.write_bytes(b"\n\0")
+    assert spot(refused(text_lines, path, file="m", marks=("#",))[0]) == (2, 1)
     path.write_bytes(b"\xff")
     assert spot(refused(text_lines, path, file="m", marks=("#",))[0]) == (1, 1)
     path.write_bytes(b"a\n\n b\0\n\0")
@@ -106,6 +110,8 @@ def test_comments_and_empty_lines_keep_their_numbers(tmp_path: Path) -> None:
         ("  a \t bb", " ", ("a", "bb"), (3, 7)),
         ('"a,b",c', ",", ("a,b", "c"), (2, 7)),
         ('"x""y",z', ",", ('x"y', "z"), (1, 8)),
+        ('"a"b,c', ",", ("ab", "c"), (1, 6)),
+        ("abc,,defghi", ",", ("abc", "", "defghi"), (1, 5, 6)),
     ],
 )
 def test_cells_and_where_they_start(
@@ -192,6 +198,8 @@ def test_a_fault_in_a_table_is_told_once_and_where(tmp_path: Path) -> None:
     (found,) = refused(read_measured, written(tmp_path, HEAD + "a,100,-1\nb,50,-2\na,50,-2\n"))
     assert spot(found) == (4, 3)
     assert "50 Hz after 100 Hz" in found
+    (found,) = refused(read_measured, written(tmp_path, HEAD + "a,x,-1\na,50,-2\na,60,-2\n"))
+    assert '"x"; a frequency in Hz' in found
 
 
 def test_magnitudes_that_may_be_linear_are_asked_for(tmp_path: Path) -> None:
@@ -234,6 +242,9 @@ def test_a_trace_begins_where_its_numbers_do(tmp_path: Path) -> None:
         ("1,0,-3,2,1,1\n2,0,-4,1,1,1\n", (1, 1), "whole numbers between commas"),
         ("1,0,-3,2,1,1,1,1\n2,0,-4,1,1,1,1,1\n", (1, 1), "whole numbers between commas"),
         ("f mag coh\n1 -3 0.5\n2 -3 -0.5\n", (3, 6), "-0.5; a coherence"),
+        ("1000,5 -3 7\n2000,5 -4 7\n", (1, 1), "a decimal comma"),
+        ("freq,mag\n1000,5 -3\n2000,5 -4\n3000,5 -5\n", (2, 1), "a decimal comma"),
+        ("10 -1\nx -2\n30 -3\n", (2, 1), '"x"; a frequency in Hz'),
     ],
 )
 def test_a_fault_in_a_text_file_is_told_where_it_is(
@@ -264,6 +275,14 @@ def test_a_fault_in_a_text_file_is_told_where_it_is(
         ("title, a long one\nfreq, mag\n10, -1\n20, -2\n", [-1.0, -2.0], [1.0, 1.0]),
         ("a;b\n10 -1\n20 -2\n30 -3\n", [-1.0, -2.0, -3.0], [1.0, 1.0, 1.0]),
         ("10\t-1\n20 -2\n30\t-3\n", [-1.0, -2.0, -3.0], None),
+        ("10\t-1\n20\t-2\n30 -3\n40 -4\n", [-1.0, -2.0, -3.0, -4.0], [1.0] * 4),
+        ("10,50\n20,60\n", [50.0, 60.0], [1.0, 1.0]),
+        ("title\n10,-1\n20,-2\n", [-1.0, -2.0], [1.0, 1.0]),
+        ("freq foo\n10 -1\n20 -2\n", [-1.0, -2.0], [1.0, 1.0]),
+        ("foo mag\n10 -1\n20 -2\n", [-1.0, -2.0], [1.0, 1.0]),
+        ("SPL (dB) Freq (Hz)\n-1 10\n-2 20\n", [-1.0, -2.0], [1.0, 1.0]),
+        ("SPL [dB] Freq [Hz]\n-1 10\n-2 20\n", [-1.0, -2.0], [1.0, 1.0]),
+        ("(Coh) (Mag) (Freq)\n0.5 -1 10\n0.6 -2 20\n", [-1.0, -2.0], [0.5, 0.6]),
     ],
 )
 def test_columns_are_told_apart(
@@ -274,7 +293,7 @@ def test_columns_are_told_apart(
         assert "1 cells; 2 as" in refused(read_traces, {"x": path})[0]
         return
     (found,) = read_traces({"x": path})
-    assert found.frequency_hz.tolist() == [10.0, 20.0, 30.0][: len(level)]
+    assert found.frequency_hz.tolist() == [10.0, 20.0, 30.0, 40.0][: len(level)]
     assert found.level_db.tolist() == level
     assert found.coherence.tolist() == coherence
 
@@ -362,6 +381,8 @@ def test_coordinates_in_a_table_and_their_faults(tmp_path: Path) -> None:
         (told,) = refused(read_places, written(tmp_path, text), unit="m")
         assert spot(told) == (2, 1)
         assert "the two columns x and z" in told
+        given = ", ".join(head.split(",")[1:]) or "neither"
+        assert f"x, z: {given}; the two columns x and z" in told
     bad = "position,x,z,microphone\na,1,2,stand\n a,1,far,stand\n,1,2,boundary\nc,1,2,boundary\n"
     found_faults = refused(read_places, written(tmp_path, bad), unit="m")
     assert [spot(one) for one in found_faults] == [(3, 2), (3, 6), (4, 1), (4, 1)]

@@ -55,11 +55,11 @@ def place_points(traces: tuple[Trace, ...], rows: Rows, table: dict[str, Point])
         if len(found) == 1:
             points.append(next(iter(found)))
             continue
-        message = _unknown(trace.position, known, several=len(found) > 1)
+        message = _unknown(trace.position, known, several=bool(found))
         faults.append(Fault(trace.file, trace.line, 1, "position", message))
     if faults:
         raise ScenarioError(faults)
-    x, z = np.array(points).reshape(-1, 2).T
+    x, z = np.array(points).T
     return Rows(
         x_m=frozen(x),
         z_m=frozen(z),

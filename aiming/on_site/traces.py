@@ -1,6 +1,7 @@
 """Measured levels in one long CSV: position, frequency_hz, level_db and, where known, coherence."""
 
 from dataclasses import dataclass
+from math import nan
 from pathlib import Path
 from typing import Literal
 
@@ -90,7 +91,7 @@ def value_in(heading: str, text: str, faults: Faults, at: Place) -> float:
     value = number_in(text)
     if value is None:
         faults.add(f"number {heading}", number_told(text, wanted), key=heading, at=at)
-        return 0.0
+        return nan  # neither above nor below: no second fault for it
     low, high = {"coherence": (0.0, 1.0), "frequency": (0.0, 1e6)}.get(
         name, (-HIGHEST_DB, HIGHEST_DB)
     )
