@@ -281,8 +281,8 @@ def test_the_lowest_floors_stand_on_solid_ground() -> None:
         assert {(8.0, 5.0), (16.0, 7.0)} < set(corners(walls))
     # One after another with a riser between them: both are ground, their common x is no overlap.
     next_one = Seating("rear", line((10.0, 1.0), (13.0, 1.5)))
-    for order in ((STALLS, next_one), (next_one, STALLS)):
-        walls = walls_of(order)
+    for two in ((STALLS, next_one), (next_one, STALLS)):
+        walls = walls_of(two)
         assert feet(walls) == {(4.0, 0.0), (10.0, 0.6), (13.0, 1.5)}
         assert ((10.0, 0.6), (10.0, 1.0)) in edges(walls)
     before = Seating("front", line((1.0, 0.2), (4.0, 0.2)))
