@@ -98,7 +98,6 @@ def worst_within(
     there = replace(
         problem.at_splay(float(placement.splay_deg)),
         around=(HERE,),
-        axis_on_audience=False,
         hang=replace(problem.hang, vertical="height"),
     )
     at = np.array([placement.tilt_deg, placement.height_m, placement.x_m], dtype=np.float64)
