@@ -4,6 +4,7 @@ import math
 from pathlib import Path
 
 import pytest
+import scipy.optimize  # noqa: F401  # loaded once, and not by every test in a process of its own
 from onsite_scenes import SCENARIO
 
 import aiming

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import scipy.optimize  # noqa: F401  # loaded once, and not by every test in a process of its own
 from onsite_scenes import BANDS_HZ, SCENARIO, long_csv, measured
 
 import aiming

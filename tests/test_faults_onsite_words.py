@@ -90,6 +90,7 @@ def test_a_height_is_told_with_its_side_and_doubt(error: Interval, wanted: str) 
         (Interval(1.05, 1.0, 1.1), "The pattern is as wide as its data say (+5 %, ±5 %)."),
         (Interval(0.95, 0.9, 1.0), "The pattern is as wide as its data say (-5 %, ±5 %)."),
         (Interval(1.1, 1.01, 1.19), "The pattern is 10 % wider than its data, ±9 %: the"),
+        (Interval(1.006, 1.001, 1.011), "The pattern is 1 % wider than its data, ±"),
     ],
 )
 def test_a_width_is_told_in_percent(scale: Interval, wanted: str) -> None:
