@@ -12,19 +12,26 @@ from typer.core import TyperGroup
 from .commands.bridle import bridle
 from .commands.check import check, schema
 from .commands.choose import choose
+from .commands.common import tell
 from .commands.compare import compare
 from .commands.ideal import ideal
 from .commands.new import new
 from .commands.onsite import onsite
 from .commands.page import page
 from .commands.pattern import pattern
+from .commands.process import (
+    NOT_TOLD,
+    PIPE_CLOSED,
+    code_of,
+    end_cleanly,
+    fill_streams,
+    is_of_a_stream,
+    pipe_was_closed,
+)
 from .commands.solve import evaluate, solve
 from .commands.what_if import what_if
 from .errors import AimingError
 from .version import VERSION
-
-INTERRUPTED, PIPE_CLOSED = 130, 141
-"""As a shell reports a command that ended by SIGINT or SIGPIPE."""
 
 
 class Boundary(TyperGroup):
@@ -37,14 +44,14 @@ class Boundary(TyperGroup):
             sys.stdout.flush()
             return result
         except AimingError as error:
-            print(error, file=sys.stderr)
+            tell(str(error))
             raise typer.Exit(error.exit_code) from None
         except BrokenPipeError:
             # Nobody reads on; what is still buffered must not fail once more at the exit.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             raise typer.Exit(PIPE_CLOSED) from None
-        except KeyboardInterrupt:
-            raise typer.Exit(INTERRUPTED) from None
+        except KeyboardInterrupt as stopped:
+            raise typer.Exit(code_of(stopped)) from None
 
 
 app = typer.Typer(
@@ -99,15 +106,23 @@ def main() -> None:
     # search for plugins of the checking library among all installed packages.
     gc.set_threshold(50_000, 20, 20)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    fill_streams()
+    end_cleanly()
     try:
         app(prog_name="aiming")
     except SystemExit as ended:
-        _leave(ended.code if isinstance(ended.code, int) else 1 if ended.code else 0)
+        code = ended.code if isinstance(ended.code, int) else 1 if ended.code else 0
+        _leave(PIPE_CLOSED if pipe_was_closed() else code)
+    except OSError as error:
+        if not is_of_a_stream(error):
+            raise
+        tell(f"standard output: cannot be written ({error.strerror})")
+        _leave(NOT_TOLD)
 
 
 def _leave(code: int) -> NoReturn:
     """End at once: taking every module apart would cost a tenth of a short run."""
-    with suppress(BrokenPipeError):
-        sys.stdout.flush()
-        sys.stderr.flush()
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError):
+            stream.flush()
     os._exit(code)

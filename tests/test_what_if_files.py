@@ -209,7 +209,7 @@ def test_a_full_disk_leaves_the_earlier_table_and_what_is_done(
     table.write_text("earlier\n")
     over = {"speaker.main.pattern.coverage": (50, 80, 1), MAIN + "height": [4.0, 5.0]}
     with pytest.raises(TableError, match=r"t\.csv: cannot be written"):
-        what_if(hall, over, figures=("spread_db", "tilt_deg"), table=table)
+        what_if(hall, over, figures=("spread_db", "tilt_deg"), table=table, replace=True)
     assert table.read_text() == "earlier\n"
     left = sorted(one.name for one in tmp_path.iterdir())
     assert left == ["site.toml", "t.csv", "t.csv.partial"]
@@ -239,7 +239,7 @@ def test_a_disk_that_is_full_at_the_end_leaves_the_earlier_table(
 
     monkeypatch.setattr("aiming.sweep.write.os.fsync", full)
     with pytest.raises(TableError, match="No space left on device"):
-        what_if(site(tmp_path), {MAIN + "height": [5.0]}, table=table)
+        what_if(site(tmp_path), {MAIN + "height": [5.0]}, table=table, replace=True)
     assert table.read_text() == "earlier\n"
     assert sorted(one.name for one in tmp_path.iterdir()) == [
         "site.toml",
@@ -302,7 +302,7 @@ def test_numbers_are_written_to_their_last_decimal(tmp_path: Path) -> None:
     spool.add(
         np.array([[0.0, -0.00004, 12.34565, -1234.5, 1e-4, np.nan], [0, 7, 10, 123, 2, np.nan]])
     )
-    write_table(Table(work.axes, work.figures, layout, spool), tmp_path / "t.csv")
+    write_table(Table(work.axes, work.figures, layout, spool), tmp_path / "t.csv", replace=False)
     assert (tmp_path / "t.csv").read_text().split() == [
         "speaker.main.placement.tilt,spread_db,cautions",
         "0,0.0000,0",
@@ -325,7 +325,7 @@ def test_parquet_holds_the_same_columns(tmp_path: Path) -> None:
     for name in table.columns:
         assert found[name] == table[name].tolist()
     first = path.read_bytes()
-    what_if(hall, over, figures=("spread_db", "feasible"), table=path)
+    what_if(hall, over, figures=("spread_db", "feasible"), table=path, replace=True)
     assert path.read_bytes() == first
 
 

@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -86,7 +87,16 @@ def print_json(data: dict[str, Any]) -> None:
 
 def tell(text: str) -> None:
     """One line to standard error: progress and cautions."""
-    print(text, file=sys.stderr)
+    with suppress(OSError):  # where nobody listens any more, the answer itself still counts
+        print(text, file=sys.stderr)
+
+
+def may_write(folder: str | None, *, scenario: str, title: str, replace: bool) -> None:
+    """Nobody waits for an answer that has no place to go.  Raises OutputError."""
+    if folder is not None:
+        from ..report.folder_rules import check_folder
+
+        check_folder(folder, scenario=scenario, title=title, replace=replace)
 
 
 def put_folder(

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import STOPPED, UsageError, finish, print_json, print_text, put_folder
+from .common import STOPPED, UsageError, finish, may_write, print_json, print_text, put_folder
 from .options import AsJson, Changes, Out, Quiet, Replace
 
 if TYPE_CHECKING:
@@ -31,7 +31,9 @@ def compare(
     """
     from ..report.comparison import compared_dict
 
-    cases = tuple(_case(name, scenario) for name, scenario in _asked(files, changes))
+    asked = _asked(files, changes)
+    may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
+    cases = tuple(_case(name, scenario) for name, scenario in asked)
     if out is not None:
         from ..report.compare_figure import compare_figures
         from ..report.compare_text import compare_text

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from .common import UsageError, print_json, print_text, put_folder
+from .common import UsageError, may_write, print_json, print_text, put_folder
 from .options import AsJson, Out, Quiet, Replace
 
 PatternFile = Annotated[str, typer.Argument(metavar="FILE", help="Pattern file, CSV or AES69.")]
@@ -30,6 +30,7 @@ def pattern(
     widths: dict[str | None, BandWidth | None] = {None: None, "octave": "octave", "third": "third"}
     if width not in widths:
         raise UsageError(f'--width: "{width}"; "octave" or "third"')
+    may_write(out, scenario=file, title="pattern", replace=replace)
     report = pattern_report(Path(file), display=file, width=widths[width])
     if out is not None:
         from ..report.json_text import json_text

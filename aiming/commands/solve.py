@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from .common import (
     STOPPED,
     finish,
+    may_write,
     paper_of,
     print_json,
     print_text,
@@ -44,7 +45,7 @@ def solve(
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
-    _may_write(scenario, out, replace=replace)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
         answer = solved(scenario)
     except NoPlacementError as none:
@@ -77,19 +78,11 @@ def evaluate(
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
-    _may_write(scenario, out, replace=replace)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     _give(
         scenario, evaluated(scenario), out=out, replace=replace, paper=size, date=date,
         working=working, as_json=as_json, quiet=quiet,
     )  # fmt: skip
-
-
-def _may_write(scenario: "Scenario", out: str | None, *, replace: bool) -> None:
-    """Nobody waits for drawings that have no place to go.  Raises OutputError."""
-    if out is not None:
-        from ..report.folder_rules import check_folder
-
-        check_folder(out, scenario=scenario.file, title=scenario.title, replace=replace)
 
 
 def _give(

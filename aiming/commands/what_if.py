@@ -4,9 +4,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import STOPPED, UsageError, finish, print_json, print_text, put_folder, scenario_of
+from .common import (
+    STOPPED,
+    UsageError,
+    finish,
+    may_write,
+    print_json,
+    print_text,
+    put_folder,
+    scenario_of,
+)
 from .common import tell as say
-from .options import AsJson, Changes, File, Out, Quiet, Replace, Variant
+from .options import AsJson, Changes, File, Out, Quiet, Variant
 from .progress import progress_bar
 
 if TYPE_CHECKING:
@@ -35,6 +44,13 @@ TableFile = Annotated[
     typer.Option("--table", metavar="T.csv", help="Write every candidate there; or T.parquet."),
 ]
 Resume = Annotated[bool, typer.Option("--resume", help="Go on with a table that was not finished.")]
+Replace = Annotated[
+    bool,
+    typer.Option(
+        "--replace",
+        help="Write over T.csv, and into the --out folder even where it holds something else.",
+    ),
+]
 By = Annotated[str | None, typer.Option("--by", metavar="COLUMN", help="Rank by this column.")]
 Best = Annotated[int, typer.Option("--best", min=1, help="How many of the best to show.")]
 
@@ -66,7 +82,8 @@ def what_if(
     if resume and table is None:
         raise UsageError("--resume: goes with --table, the table to go on with")
     scenario = scenario_of(file, changes, variant)
-    found = _swept(scenario, over, figures, table, resume=resume, quiet=quiet)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
     try:
         seen = overview(found, by=by, count=best)
     except KeyError:
@@ -100,6 +117,7 @@ def _swept(
     table: str | None,
     *,
     resume: bool,
+    replace: bool,
     quiet: bool,
 ) -> "Table":
     """The sweep, with a bar; where it is interrupted, what is kept is said."""
@@ -117,8 +135,9 @@ def _swept(
                 bar(done, every)
 
             return what_if(
-                scenario, asked, figures=names, table=table, resume=resume, progress=told
-            )
+                scenario, asked, figures=names, table=table,
+                resume=resume, replace=replace, progress=told,
+            )  # fmt: skip
     except KeyboardInterrupt:
         if table is not None and last[0]:
             say(

@@ -98,10 +98,10 @@ def text_lines(path: Path, *, file: str, marks: tuple[str, ...]) -> list[tuple[i
         refuse(file, "the file is empty; measured values")
     if len(lines) > MOST_LINES:
         refuse(file, f"{len(lines):,} lines; at most {MOST_LINES:,}", at=(lines[MOST_LINES][0], 1))
-    for number, line in lines:
-        if len(line) > LONGEST_LINE:
-            text = f"a line of {len(line):,} characters; at most {LONGEST_LINE:,}"
-            refuse(file, text, at=(number, 1))
+    for number, one in lines:
+        if len(one) > LONGEST_LINE:
+            long = f"a line of {len(one):,} characters; at most {LONGEST_LINE:,}"
+            refuse(file, long, at=(number, 1))
     return lines
 
 

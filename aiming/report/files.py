@@ -12,7 +12,7 @@ from contextlib import suppress
 from itertools import count
 from pathlib import Path
 
-from .folder_lock import locked
+from .folder_lock import locked, undisturbed
 from .folder_rules import (
     LIST_NAME,
     TEMPORARY,
@@ -46,7 +46,7 @@ def write_folder(
     target = Path(folder)
     made = _made(target)
     try:
-        with locked(target):
+        with locked(target), undisturbed():
             _write_all(target, files, Path(scenario).name, title, replace=replace)
     except BaseException as error:
         for one in made:
@@ -67,14 +67,15 @@ def write_file(path: str | Path, content: bytes, *, replace: bool = False) -> No
         _ordinary_or_absent(target)
         if not replace and os.path.lexists(target):
             raise OutputError(f"{target}: exists already, and was left as it is")
-        kept = _kept(target.parent, content)
-        try:
-            if replace:
-                kept.replace(target)
-            else:
-                _put_new(kept, target)
-        finally:
-            kept.unlink(missing_ok=True)
+        with undisturbed():
+            kept = _kept(target.parent, content)
+            try:
+                if replace:
+                    kept.replace(target)
+                else:
+                    _put_new(kept, target)
+            finally:
+                kept.unlink(missing_ok=True)
     except OSError as error:
         raise cannot_write(target, error) from error
 

@@ -1,6 +1,7 @@
-"""One run at a time in one folder, without leaving anything behind."""
+"""One run at a time in one folder, to its end, without leaving anything behind."""
 
 import os
+import signal
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -47,3 +48,20 @@ def locked(folder: Path, *, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[
         yield
     finally:
         os.close(handle)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold back what asks this run to end until a few files are in place, all old or all new.
+
+    Systems that cannot hold signals back go without.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    asked = {signal.SIGINT, signal.SIGTERM, signal.SIGHUP}
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, asked)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import ExitStack, closing
@@ -22,7 +23,7 @@ from .chunk import Pace, Work, pace_of, stage_of
 from .figures import DEFAULT_FIGURES, TOGETHER, Figure, figures_of
 from .grid import Grid, cut
 from .point import CHANGES_FROM
-from .spool import PartialFile, Spool, spool_in_memory, unwritable
+from .spool import PartialFile, Spool, partial_path, spool_in_memory, unwritable
 from .stage import FAST
 from .table import Table
 from .workers import core_count, in_order, own_workers, serially
@@ -51,6 +52,7 @@ def what_if(
     executor: Executor | None = None,
     table: str | Path | None = None,
     resume: bool = False,
+    replace: bool = False,
     progress: Progress | None = None,
 ) -> Table:
     """Every combination of the axes' values: the keys varied, then the figures.
@@ -63,6 +65,7 @@ def what_if(
     table: also write a table there, .csv or .parquet; while it is being made, what is done stands
         in a file of that name with .partial added
     resume: go on with that file
+    replace: write over an earlier table of this name
     progress: told the rows done and the rows in all
 
     Where ranges remain each point is solved, elsewhere evaluated.  An evaluated spread errs by at
@@ -72,7 +75,9 @@ def what_if(
     work = work_of(scenario, over, figures)
     path = None if table is None else Path(table)
     if path is not None:
-        check_target(path)
+        # What is gone on with began where its table might be written.
+        replace |= resume and os.path.lexists(partial_path(path))
+        check_target(path, replace=replace)
     with ExitStack() as stack:
         partial, spool = None, None
         if path is None:
@@ -86,7 +91,7 @@ def what_if(
             chunks = _chunks(work, spool.chunks, executor, stack)
             _fill(spool, chunks, work.grid.size, progress, path)
             if path is not None and partial is not None:
-                write_table(found, path)
+                write_table(found, path, replace=replace)
                 partial.remove()
         except BaseException:
             if partial is not None and spool.chunks == 0:

@@ -6,8 +6,10 @@ when its checksum is right, so a run that is cut short at any moment leaves its 
 at most a torso, which the next run cuts off.
 """
 
+import errno
 import json
 import os
+import stat
 import tempfile
 import weakref
 from contextlib import suppress
@@ -25,6 +27,7 @@ FORMAT = "aiming sweep 1"
 MOST_IN_MEMORY = 64_000_000
 """Bytes; a larger sweep without a table is kept in a temporary file."""
 _CHECKSUM = 4
+_BEGINS = b'{"format": "aiming sweep'
 _HELD_HERE: set[str] = set()
 
 
@@ -95,11 +98,16 @@ def spool_in_memory(grid: Grid, figures: int) -> Spool:
     return Spool(stream, grid, figures, 0)
 
 
+def partial_path(table: Path) -> Path:
+    """Where a table's figures stand while it is being made."""
+    return table.with_name(table.name + ".partial")
+
+
 class PartialFile:
     """The spool beside a table that is being made, held by one sweep at a time."""
 
     def __init__(self, table: Path, fingerprint: str, grid: Grid, figures: int) -> None:
-        self.path = table.with_name(table.name + ".partial")
+        self.path = partial_path(table)
         self._table = table
         self._line = json.dumps({"format": FORMAT, "sweep": fingerprint}).encode() + b"\n"
         self._grid = grid
@@ -148,9 +156,9 @@ class PartialFile:
 
     def _same_sweep(self, found: bytes, *, resume: bool) -> bool:
         """Whether to go on with what is there; False where nothing of it is of use."""
-        if not found.endswith(b"\n"):
+        if not found.endswith(b"\n") and _BEGINS.startswith(found[: len(_BEGINS)]):
             return False  # cut short before its first line was whole
-        if not found.startswith(b'{"format": "aiming sweep'):
+        if not found.startswith(_BEGINS):
             raise TableError(f"{self.path}: not the file of a sweep; name another table")
         if not resume:
             raise TableError(
@@ -167,6 +175,8 @@ class PartialFile:
     def _held(self) -> IO[bytes]:
         """The open file under this path, locked; never one that has just been removed."""
         while True:
+            if os.path.lexists(self.path) and not stat.S_ISREG(os.lstat(self.path).st_mode):
+                raise OSError(errno.EINVAL, f"{self.path} is no ordinary file")
             handle = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o666)
             stream = os.fdopen(handle, "r+b", buffering=0)
             try:

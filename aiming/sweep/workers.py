@@ -54,6 +54,9 @@ def own_workers(count: int) -> Iterator[Executor]:
 def _begin(parent: int) -> None:
     """Leave Ctrl-C to the parent, and end when it has ended."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):  # without the parent's own way of ending
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
 
     def watch() -> None:
         while os.getppid() == parent:

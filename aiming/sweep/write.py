@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import stat
 from pathlib import Path
 from typing import IO, Any
 
@@ -20,22 +21,30 @@ _LARGEST = 1e9
 _ROWS_AT_ONCE = 1 << 17
 
 
-def check_target(path: Path) -> None:
-    """Whether a table of this name could be written.  Raises TableError, MissingExtraError."""
+def check_target(path: Path, *, replace: bool) -> None:
+    """Whether a table of this name could be written.  Raises TableError, MissingExtraError.
+
+    replace: also over an earlier file, which must be an ordinary one
+    """
     if path.suffix.lower() not in (".csv", ".parquet"):
         raise TableError(f"{path}: a table's name ends in .csv or .parquet")
     if path.suffix.lower() == ".parquet":
         _parquet()
-    if path.is_dir():
+    if os.path.isdir(path):
         raise TableError(f"{path}: a folder; the name of a file")
-    if not path.parent.is_dir():
+    if not os.path.isdir(path.parent):
         raise TableError(f"{path}: cannot be written (there is no folder {path.parent})")
+    if os.path.lexists(path):
+        if not stat.S_ISREG(os.lstat(path).st_mode):
+            raise TableError(f"{path}: a link, device or pipe; an ordinary file, or a new name")
+        if not replace:
+            raise _in_the_way(path)
 
 
-def write_table(table: Table, path: Path) -> None:
+def write_table(table: Table, path: Path, *, replace: bool) -> None:
     """Write the table, whole or not at all; an earlier one stays until the new one is whole.
 
-    Raises TableError.
+    Raises TableError, also where one has appeared meanwhile and replace is False.
     """
     write = _write_parquet if path.suffix.lower() == ".parquet" else _write_csv
     temporary = path.with_name(f".{path.name}.{os.getpid()}.new")
@@ -45,11 +54,19 @@ def write_table(table: Table, path: Path) -> None:
                 write(table, stream)
                 stream.flush()
                 os.fsync(stream.fileno())
+            if not replace and os.path.lexists(path):
+                raise _in_the_way(path)
             temporary.replace(path)
         finally:
             temporary.unlink(missing_ok=True)
     except OSError as error:
         raise unwritable(path, error) from error
+
+
+def _in_the_way(path: Path) -> TableError:
+    return TableError(
+        f"{path}: exists already, and was left as it is; --replace (replace=True) writes over it"
+    )
 
 
 def _write_csv(table: Table, stream: IO[bytes]) -> None:
