@@ -232,6 +232,8 @@ def test_what_stands_out_is_beyond_what_chance_leaves() -> None:
     of = made(band_score=band, left_db=left)
     (one,) = judge._outliers(of, ("a", "b", "c"), (1000.0, 2000.0))
     assert (one.position, one.band_hz) == ("b", 1000.0)
+    of.band_score[0, 1] *= 0.998
+    assert judge._outliers(of, ("a", "b", "c"), (1000.0, 2000.0)) == ()
 
 
 @pytest.mark.parametrize(("high", "wanted"), [(19.9, True), (20.0, False), (np.inf, False)])
@@ -252,12 +254,42 @@ def test_too_few_positions_cannot_tell(points: int, wanted: bool | None) -> None
     )  # fmt: skip
     assert found.fit.free == ("tilt_deg",)
     assert found.explained is wanted
+    assert found.stands_out == ()
+    # A position counts where some of its bands are missing too.
+    level[0, 1] = np.nan
+    holed = estimate(
+        scene, levels(level), start=Departure(), noise=quiet,
+        known=frozenset({"height_m", "pattern_scale"}),
+    )  # fmt: skip
+    assert holed.explained is wanted
     # Nothing fitted takes one position less.
     known = frozenset({"tilt_deg", "height_m", "pattern_scale"})
     at = Departure(tilt_deg=1.0)
     held = estimate(scene, levels(level), start=at, noise=quiet, known=known)
     assert held.fit.free == ()
     assert held.explained is True
+
+
+def test_one_that_stands_out_is_named_alone() -> None:
+    scene = site(problem(), PLAN, count=6)
+    level = measured(scene, Departure())
+    level[3, 2] -= 12.0
+    found = estimate(scene, levels(level), start=Departure(), noise=NOISE)
+    assert found.explained is False
+    assert [(one.position, one.band_hz) for one in found.stands_out] == [
+        (scene.problem.rows.names[2], 8000.0)
+    ]
+
+
+@pytest.mark.parametrize(("wide", "wanted"), [(0.19, True), (0.199, True), (0.201, False)])
+def test_the_width_is_fitted_where_its_interval_will_be_narrow(wide: float, wanted: bool) -> None:
+    # Without doubt of its own, all intervals grow with the noise.
+    scene = site(problem(half_deg=20.0), PLAN, rows=list(range(17)))
+    level, free = levels(measured(scene, Departure())), ("tilt_deg", "pattern_scale")
+    one = deviations(scene, level, free, at=Departure(), noise=Noise(0.1, 0.1))[1]
+    size = 0.1 * wide / (2.0 * INTERVAL * float(one))
+    found = estimate(scene, level, start=Departure(), noise=Noise(size, size))
+    assert ("pattern_scale" in found.fit.free) is wanted
 
 
 def test_much_left_everywhere_names_the_two_worst() -> None:

@@ -89,7 +89,7 @@ def _would_be_narrow(
 
 def _narrow(found: Fit, name: str) -> bool:
     _, low, high = found.interval(name)
-    return bool(np.isfinite(high - low) and high - low < WIDEST[name])
+    return bool(high - low < WIDEST[name])
 
 
 def _too_much(found: Fit) -> bool:
@@ -123,7 +123,7 @@ def _outliers(
     from scipy.special import ndtri
 
     scored = _scored(found, names, bands_hz)
-    limit = -float(ndtri(0.5 * DOUBT / max(len(scored), 1)))
+    limit = -float(ndtri(0.5 * DOUBT / len(scored)))
     beyond = [one for one in scored if abs(one.score) > limit]
     whole = {one.position for one in beyond if one.band_hz is None}
     return tuple(one for one in beyond if one.band_hz is None or one.position not in whole)
