@@ -143,6 +143,36 @@ def test_a_stack_tips_by_itself_on_a_slope():
     assert over.stopped
 
 
+def test_a_height_beside_the_base_that_does_not_put_the_box_on_it():
+    """Level, the lowest corner is 0.20 m under the acoustic centre; flipped, 0.44 m."""
+
+    def both(height, more="", turn="upright", base=0.5):
+        place = f'mount = "stacked"\nbase = {base}\nheight = {height}\ntilt = 0\n'
+        place += f'orientation = "{turn}"\n'
+        return solved(placement=place, upright="", more=more)
+
+    found = told(both(1.0), "stack-off-base")
+    assert (found.severity, found.unit, found.speaker) == ("caution", "m", "main")
+    assert found.value == pytest.approx(0.30, abs=1e-9)
+    assert found.limit == 0.01
+    assert "0.30 m above the base of 0.50 m" in found.text
+    assert "from the base;" in found.text
+    low = told(both(0.6), "stack-off-base")
+    assert low.value == pytest.approx(-0.10, abs=1e-9)
+    assert "0.10 m below" in low.text
+    assert told(both(0.7, turn="flipped"), "stack-off-base").value == pytest.approx(-0.24, abs=1e-9)
+    for height in (0.692, 0.7, 0.709):
+        assert "stack-off-base" not in codes(both(height))
+    assert told(both(0.711), "stack-off-base").value == pytest.approx(0.011, abs=1e-9)
+    elsewhere = told(both(1.0, more="[speaker.stack]\nground = 0.0\n"), "stack-off-base")
+    assert "from the stack's ground;" in elsewhere.text
+    assert "stack-off-base" not in codes(stacked())
+    bare = solved(
+        placement='mount = "stacked"\nbase = 0.5\nheight = 1.0\ntilt = 0', upright="", cabinet=""
+    )
+    assert "stack-off-base" not in codes(bare)
+
+
 WIND = "[speaker.stack]\nwind_area_m2 = 0.3\nfriction = 0.4\n[outdoors]\ngust_speed = {}\n"
 
 

@@ -12,6 +12,12 @@ RULES = (
         basis="ours: what is missing is never assumed",
     ),
     Rule(
+        "stack-off-base", "caution",
+        "a stack with both `base` and `height`, whose height puts the outline's lowest corner more "
+        "than 1 cm above or below the base",
+        basis="ours: likely a slip in the file",
+    ),
+    Rule(
         "stack-tips", "stop", "the centre of gravity lies beyond a tipping edge", basis=BY_MOMENT,
     ),
     Rule("stack-slope", "caution", "it would tip by itself on less than this", limits.STACK_TIP),

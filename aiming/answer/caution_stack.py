@@ -4,15 +4,20 @@ from collections.abc import Iterator
 
 from ..rigging.stack import Edge, Stability
 from ..scenario.scenario import Scenario
-from ..units import mass_text
+from ..speaker.cabinet import drop_m
+from ..units import length_text, mass_text
 from .caution_limits import threshold
 from .held import Held
 from .model import Caution, Severity
+
+OFF_BASE_M = 0.01
+"""Base and lowest corner may differ by this much: a tape reads no finer; our own."""
 
 
 def stack_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
     """Of one loudspeaker that stands."""
     name = held.speaker.name
+    yield from _off_base(scenario, held)
     if held.refused:
         yield Caution("forces-unknown", "stop", held.refused, speaker=name)
         return
@@ -23,6 +28,31 @@ def stack_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
     for edge in (held.stack.front, held.stack.rear):
         yield from _tipping(scenario, held, edge)
     yield from _wind(scenario, held, held.stack)
+
+
+def _off_base(scenario: Scenario, held: Held) -> Iterator[Caution]:
+    """A height that is given beside the base, and does not put the box on it."""
+    base_m, cabinet = scenario.base_m.get(held.speaker.name), held.speaker.cabinet
+    if base_m is None or cabinet is None or cabinet.outline_m is None:
+        return
+    drop = float(drop_m(cabinet, tilt_deg=held.tilt_deg, flipped=held.flipped))
+    off_m = held.at_m[1] - drop - base_m
+    if abs(off_m) <= OFF_BASE_M:
+        return
+    unit, side = scenario.units, "above" if off_m > 0.0 else "below"
+    stack = scenario.stacks.get(held.speaker.name)
+    ground = "base" if stack is None or stack.ground_m is None else "stack's ground"
+    yield Caution(
+        "stack-off-base",
+        "caution",
+        f"the height given puts its lowest corner {length_text(abs(off_m), unit)} {side} the base "
+        f"of {length_text(base_m, unit)}: the aim goes by the height, tipping and wind are taken "
+        f"from the {ground}; leave one of them out, or correct it",
+        value=off_m,
+        unit="m",
+        limit=OFF_BASE_M,
+        speaker=held.speaker.name,
+    )
 
 
 def _tipping(scenario: Scenario, held: Held, edge: Edge) -> Iterator[Caution]:
