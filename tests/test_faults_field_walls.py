@@ -175,9 +175,11 @@ def test_an_end_by_another_end_is_joined() -> None:
     assert set(corners(walls)) == {(0.0, 0.0), (9.0, 0.0)}
     apart = walls_from([line((0.0, 0.0), (5.0, 0.0)), line((5.08, 0.0), (9.0, 0.0))])
     assert len(corners(apart)) == 4
-    # The same the other way round: the far end of the other edge is the near one.
-    walls = walls_from([line((0.0, 0.0), (5.0, 0.0)), line((9.0, 0.0), (5.03, 0.0))])
-    assert ((5.0, 0.0), (5.03, 0.0)) in edges(walls)
+    # Beside an upright: to its foot, whichever way that is drawn.
+    for upright in (line((5.03, 0.0), (5.03, 4.0)), line((5.03, 4.0), (5.03, 0.0))):
+        assert edges(walls_from([line((0.0, 0.0), (5.0, 0.0)), upright])) == {
+            ((0.0, 0.0), (5.0, 0.0)), ((5.0, 0.0), (5.03, 0.0)), ((5.03, 0.0), (5.03, 4.0)),
+        }  # fmt: skip
 
 
 @pytest.mark.parametrize("from_left", [False, True])
@@ -220,21 +222,14 @@ def test_a_joint_near_another_edge_is_no_free_end() -> None:
     assert len(touching.start_m) == 4
 
 
-def test_the_nearest_of_two_edges_is_joined() -> None:
-    """An end 40 mm over one edge and 20 mm beside another: the nearer is closed."""
-    walls = walls_from(
-        [
-            line((0.0, 0.0), (10.0, 0.0)),
-            line((5.02, -1.0), (5.02, 3.0)),
-            line((4.0, 2.0), (5.0, 2.0)),
-            line((2.0, 0.04), (2.0, 3.0)),
-        ]
-    )
-    # The two that cross are not cut; the others have got their feet.
-    assert ((5.0, 2.0), (5.02, 2.0)) in edges(walls)
-    assert ((5.02, 2.0), (5.02, 3.0)) in edges(walls)
-    assert ((2.0, 0.0), (2.0, 0.04)) in edges(walls)
-    assert ((0.0, 0.0), (2.0, 0.0)) in edges(walls)
+@pytest.mark.parametrize("floor_first", [False, True])
+def test_the_nearest_of_two_edges_is_joined(floor_first: bool) -> None:
+    """An end 40 mm over a floor and 20 mm beside a wall is joined to the wall."""
+    both = [line((0.0, 0.0), (10.0, 0.0)), line((5.02, -1.0), (5.02, 3.0))]
+    walls = walls_from([*(both if floor_first else both[::-1]), line((4.0, 1.0), (5.0, 0.04))])
+    assert ((5.0, 0.04), (5.02, 0.04)) in edges(walls)
+    assert ((5.02, 0.04), (5.02, 3.0)) in edges(walls)
+    assert ((0.0, 0.0), (10.0, 0.0)) in edges(walls)
 
 
 # The ground.
@@ -259,6 +254,20 @@ def test_corners_of_the_ground_open_upwards_only() -> None:
     }  # fmt: skip
 
 
+def test_the_foot_of_a_step_down_is_no_corner() -> None:
+    """Beyond the drop at 4 m nothing bends at its foot, only at its edge."""
+    pit = line((0.0, 1.0), (4.0, 1.0), (4.0, 0.0), (8.0, 0.0))
+    assert set(corners(walls_from([pit], ground_m=[pit]))) == {(0.0, 1.0), (4.0, 1.0), (8.0, 0.0)}
+
+
+def test_what_hangs_level_with_the_ground_or_over_its_end_is_no_ground() -> None:
+    """Lower ends of two beams: one as high as the last row's floor, one over the first row."""
+    floor = line((4.0, 0.0), (10.0, 3.0))
+    beams = [line((7.0, 3.0), (7.0, 9.0)), line((4.0, 5.0), (4.0, 9.0))]
+    found = set(corners(walls_from([floor, *beams], ground_m=[floor])))
+    assert {(7.0, 3.0), (7.0, 9.0), (4.0, 5.0), (4.0, 9.0)} < found
+
+
 def test_a_surface_hung_from_the_ground_is_open_beneath() -> None:
     """A plate under the ground's line keeps its own corners, above ground or not."""
     floor = line((0.0, 0.0), (10.0, 0.0))
@@ -268,7 +277,7 @@ def test_a_surface_hung_from_the_ground_is_open_beneath() -> None:
 
 
 STALLS = Seating("stalls", line((4.0, 0.0), (7.0, 0.0), (10.0, 0.6)))
-TIER = Seating("tier", line((14.0, 2.0), (15.0, 2.0), (20.0, 4.0)))
+TIER = Seating("tier", line((14.0, 2.0), (15.0, 2.3), (20.0, 4.0)))
 BALCONY = Seating("balcony", line((8.0, 5.0), (9.0, 5.0), (16.0, 7.0)))
 GROUND = {(4.0, 0.0), (10.0, 0.6), (14.0, 2.0), (20.0, 4.0)}
 
@@ -287,6 +296,9 @@ def test_the_lowest_floors_stand_on_solid_ground() -> None:
         assert ((10.0, 0.6), (10.0, 1.0)) in edges(walls)
     before = Seating("front", line((1.0, 0.2), (4.0, 0.2)))
     assert (1.0, 0.2) in feet(walls_of((STALLS, before)))
+    # Over a part of the ground only, before or behind, it is a slab all the same.
+    for over in (line((1.0, 0.7), (3.0, 0.7), (5.0, 0.7)), line((8.0, 1.0), (13.0, 2.0))):
+        assert feet(walls_of((STALLS, Seating("over", over)))) == {(4.0, 0.0), (10.0, 0.6)}
     # By the mean height, not by the first row's.
     steep = Seating("steep", line((8.0, -0.5), (12.0, 9.0)))
     assert feet(walls_of((steep, STALLS))) == {(4.0, 0.0), (10.0, 0.6)}
@@ -302,10 +314,13 @@ def test_the_lowest_floors_stand_on_solid_ground() -> None:
         # The ground's nearest end counts: 0.6 m at 10 m, 2 m at 14 m.
         ((11.0, 1.5), False),
         ((13.0, 1.5), True),
+        ((13.0, 2.2), False),
         ((22.0, 3.5), True),
         ((22.0, 4.5), False),
         # Beneath a floor it is within the ground.
         ((8.0, -1.0), False),
+        ((5.0, -1.0), False),
+        ((14.5, -1.0), False),
     ],
 )
 @pytest.mark.parametrize("foot_first", [False, True])
@@ -385,12 +400,41 @@ def test_never_hides_is_certain_or_says_no() -> None:
     assert found.never_hides((-1.0, 0.0), (9.0, 12.0))
     assert not found.never_hides((0.0, 0.0), (6.0, 12.0))
     assert not found.never_hides((0.0, 0.0), (1.0, 2.0))
-    # Nor can it be certain just beside the margin, where the loss is nil but no bound is.
-    margin = next(z for z in np.arange(7.0, 9.0, 1e-4) if not found.loss_db(0.0, float(z)).any())
-    assert (
-        not found.never_hides((0.0, 0.0), (float(margin), 12.0))
-        or not found.loss_db(np.zeros(50), np.linspace(margin, 12.0, 50)).any()
-    )
+    # Nor is it certain right beside the margin, where the loss is nil but no bound is.
+    margin = next(z for z in np.arange(7.0, 9.0, 1e-3) if not found.loss_db(0.0, float(z)).any())
+    assert not found.loss_db(np.zeros(99), np.linspace(margin + 1e-5, 12.0, 99)).any()
+    assert not found.never_hides((0.0, 0.0), (margin + 1e-5, 12.0))
+    # One row that is hidden among others that never are.
+    among = screening(wall, (3.0, 8.0), (10.0, 1.0), (10.0, 12.0))
+    assert not among.never_hides((0.0, 0.0), (6.0, 12.0))
+    assert among.never_hides((0.0, 0.0), (8.4, 12.0))
+
+
+def test_nothing_slips_through_a_joint() -> None:
+    """From within the angle to an ear outside: round one of its ends, never by its joint."""
+    source, ear = (8.0, 1.0), (3.0, 5.5)
+    way = min(math.dist(source, end) + math.dist(end, ear) for end in ((5.0, 0.0), (9.0, 4.0)))
+    found = screening(ANGLE, ear).path_difference_m(*source)
+    assert found[0] == pytest.approx(way - math.dist(source, ear))
+    back = screening(ANGLE, source).path_difference_m(*ear)
+    assert back[0] == pytest.approx(way - math.dist(source, ear))
+
+
+def test_bounds_of_a_single_placement_are_its_losses() -> None:
+    """On a wall, too, where a box with any extent would promise nothing."""
+    x, z = np.array([8.0, 0.0, 3.0]), np.array([5.5, 6.0, 1.0])
+    for bound in HEARD.bounds_db((x, x), (z, z)):
+        np.testing.assert_allclose(bound, HEARD.loss_db(x, z), atol=1e-9)
+
+
+def test_within_a_range_that_a_wall_passes_through() -> None:
+    """The balcony's front stands in the middle of the range, the floor at its foot."""
+    rng = np.random.default_rng(2)
+    for ranges in (((7.0, 9.5), (4.5, 6.5)), ((5.0, 8.5), (0.5, 5.5)), ((12.0, 16.0), (1.0, 9.0))):
+        near = HEARD.within(*ranges)
+        (x_low, x_high), (z_low, z_high) = ranges
+        x, z = rng.uniform(x_low, x_high, 300), rng.uniform(z_low, z_high, 300)
+        np.testing.assert_allclose(near.loss_db(x, z), HEARD.loss_db(x, z), atol=1e-9)
 
 
 def test_within_asks_only_what_can_matter() -> None:
@@ -410,7 +454,7 @@ def test_within_asks_only_what_can_matter() -> None:
     assert set(nearer.first.tolist()) <= set(near.first.tolist())
     x, z = rng.uniform(0.0, 0.5, 200), rng.uniform(8.2, 8.4, 200)
     np.testing.assert_allclose(nearer.loss_db(x, z), HEARD.loss_db(x, z), atol=1e-9)
-    far = (np.array([-4.0, 3.0, 0.0, 0.0]), np.array([8.5, 8.5, 2.0, 11.0]))
+    far = (np.array([-4.0, 3.0, 0.0, 0.0, -4.0, 9.0]), np.array([8.5, 8.5, 2.0, 11.0, 1.0, 9.0]))
     np.testing.assert_array_equal(nearer.loss_db(*far), HEARD.loss_db(*far))
     np.testing.assert_array_equal(nearer.visible(*far), HEARD.visible(*far))
     for low, high in ((-4.0, 0.2), (0.2, 4.0)):

@@ -13,6 +13,7 @@ second reflection, nothing from the side walls.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -73,12 +74,12 @@ def first_reflections(
     for index, surface in enumerate(surfaces):
         if surface.absorption >= 1.0:
             continue
-        for start, end in zip(surface.line_m[:-1], surface.line_m[1:], strict=True):
+        for start, end in pairwise(surface.line_m):
+            if np.hypot(*(end - start)) <= JOIN_M:
+                continue
             which, at, way = _off_edge(source, point_m, start, end)
             late = 1e3 * (way - to_point[which]) / c_m_s >= later_than_ms
             which, at, way = which[late], at[late], way[late]
-            if len(which) == 0:
-                continue
             seen = clear(walls, np.broadcast_to(source, at.shape), at)
             seen &= clear(walls, at, point_m[which])
             which, at, way = which[seen], at[seen], way[seen]
@@ -123,15 +124,13 @@ def _off_edge(
     """Which of points (n, 2) an edge sends sound to, off which place (k, 2), by which way (k,)."""
     along = end_m - start_m
     length = float(np.hypot(*along))
-    if length <= JOIN_M:
-        return np.zeros(0, np.intp), np.zeros((0, 2)), np.zeros(0)
     normal = np.array([-along[1], along[0]]) / length
     own = float(np.dot(source_m - start_m, normal))
     off = (point_m - start_m) @ normal
     image = source_m - 2.0 * own * normal
     same_side = (own * off > 0.0) & (np.abs(off) > JOIN_M) & (abs(own) > JOIN_M)
     # From image to point, the edge's line is met at this share of the way.
-    share = np.where(same_side, own / np.where(same_side, own + off, 1.0), 0.0)
+    share = np.divide(own, own + off, out=np.zeros_like(off), where=same_side)
     at = image + share[:, np.newaxis] * (point_m - image)
     place = (at - start_m) @ along / length
     which = np.flatnonzero(same_side & (place >= 0.0) & (place <= length))
@@ -181,7 +180,7 @@ def landing(
     heading = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     level = _read_db(pattern, placement, heading)
     known = np.isfinite(level)
-    energy = np.where(known, 10.0 ** (np.where(known, level, 0.0) / 10.0), 0.0)
+    energy = np.where(known, 10.0 ** (level / 10.0), 0.0)
 
     starts, ends, kinds, floors = [], [], [], []
     beneath, nowhere = len(seatings) + len(surfaces), len(seatings) + len(surfaces) + 1
@@ -207,7 +206,7 @@ def landing(
     met = np.where(np.isfinite(distance[ray, first]), met, nowhere)
     total = energy.sum(axis=1)
     share = np.stack([energy[:, met == one].sum(axis=1) for one in range(nowhere + 1)], axis=1)
-    share = np.where(total > 0.0, share.T / np.where(total > 0.0, total, 1.0), np.nan).T
+    share = np.divide(share.T, total, out=np.full_like(share.T, np.nan), where=total > 0.0).T
     return Landing(
         seating=share[:, : len(seatings)],
         surface=share[:, len(seatings) : beneath],

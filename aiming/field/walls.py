@@ -71,7 +71,6 @@ class Walls:
     def sees_corner(self, point_m: FloatArray) -> BoolArray:
         """(p, v) whether nothing stands between points (p, 2) and the corners."""
         hit = crossed(point_m[:, np.newaxis], self.corner_m, self.start_m, self.end_m)
-        hit &= ~self.at_corner
         hit &= ~self.touching(point_m)[:, np.newaxis]
         return np.asarray(~hit.any(axis=-1) & self.opens_to(point_m))
 
@@ -79,7 +78,7 @@ class Walls:
 def clear(walls: Walls, from_m: FloatArray, to_m: FloatArray) -> BoolArray:
     """(k,) whether nothing stands between points (k, 2) and (k, 2), each to each."""
     hit = crossed(from_m, to_m, walls.start_m, walls.end_m)
-    return np.asarray(~(hit & ~walls.touching(from_m) & ~walls.touching(to_m)).any(axis=-1))
+    return np.asarray(~(hit & ~walls.touching(from_m) & ~walls.touching(to_m)).any(axis=1))
 
 
 def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> Walls:
@@ -152,7 +151,7 @@ def walls_from(
 
 def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, IntArray]:
     """(n, 2) points and (e, 2) their numbers for each edge; points within JOIN_M are one."""
-    every = np.array(pieces, dtype=np.float64).reshape(-1, 2)
+    every = np.array(pieces, dtype=np.float64).reshape(2 * len(pieces), 2)
     number = np.full(len(every), -1)
     points: list[FloatArray] = []
     for index in range(len(every)):
@@ -160,10 +159,10 @@ def _numbered(pieces: list[tuple[FloatArray, FloatArray]]) -> tuple[FloatArray, 
             near = np.hypot(*(every - every[index]).T) <= JOIN_M
             number[near & (number < 0)] = len(points)
             points.append(every[index])
-    ends = number.reshape(-1, 2)
+    ends = number.reshape(len(pieces), 2)
     ends = ends[ends[:, 0] != ends[:, 1]]
     _, first = np.unique(np.sort(ends, axis=1), axis=0, return_index=True)
-    return np.array(points).reshape(-1, 2), ends[np.sort(first)]
+    return np.array(points).reshape(len(points), 2), ends[np.sort(first)]
 
 
 def _sealed(points: FloatArray, ends: IntArray) -> tuple[FloatArray, IntArray]:
@@ -191,7 +190,7 @@ def _sealed(points: FloatArray, ends: IntArray) -> tuple[FloatArray, IntArray]:
         if foot != point:
             extra.append((point, foot))
         kept = np.delete(ends, edge, axis=0) if foot not in (a, b) else ends
-        ends = np.vstack([kept, np.array(extra).reshape(-1, 2)])
+        ends = np.vstack([kept, np.array(extra).reshape(len(extra), 2)])
     return points, ends
 
 
@@ -214,7 +213,6 @@ def _between_m(walls: Walls) -> FloatArray:
     """(v, v) shortest ways between corners, over any number of others."""
     corner = walls.corner_m
     hit = crossed(corner[:, np.newaxis], corner, walls.start_m, walls.end_m)
-    hit &= ~walls.at_corner & ~walls.at_corner[:, np.newaxis]
     opens = walls.opens_to(corner)
     clear = ~hit.any(axis=-1) & opens & opens.T
     straight = np.hypot(*(corner[:, np.newaxis] - corner).transpose(2, 0, 1))
