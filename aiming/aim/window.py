@@ -62,7 +62,7 @@ def _around(
     for side in (-step, step):
         inside, outside = 0.0, side * _BLOCK * _BLOCKS
         for block in range(_BLOCKS):
-            steps = side * np.arange(block * _BLOCK + 1.0, (block + 1) * _BLOCK + 1.0)
+            steps = side * (block * _BLOCK + np.arange(1.0, _BLOCK + 1.0))
             fits = good(steps)
             if fits.all():
                 inside = float(steps[-1])
