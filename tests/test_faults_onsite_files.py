@@ -499,3 +499,16 @@ def test_every_trace_has_its_column_and_the_nearer_band_its_frequency() -> None:
     assert found.level_db[1, 0] == 1.0
     assert found.level_db[0, 1] == 2.0
     assert found.level_db[2, 2] == 3.0
+
+
+def test_lines_at_their_limits(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(lines, "MOST_LINES", 2)
+    monkeypatch.setattr(lines, "LONGEST_LINE", 5)
+    fits = written(tmp_path, "#\n12345\n2\n")
+    assert text_lines(fits, file="m", marks=("#",)) == [(2, "12345"), (3, "2")]
+    more = written(tmp_path, "#\n1\n2\n\n3\n4\n")
+    (found,) = refused(text_lines, more, file="m", marks=("#",))
+    assert spot(found) == (5, 1)
+    long = written(tmp_path, "#\n12345\n123456\n")
+    (found,) = refused(text_lines, long, file="m", marks=("#",))
+    assert spot(found) == (3, 1)

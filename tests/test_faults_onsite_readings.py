@@ -296,3 +296,25 @@ def test_loads_without_a_weight_are_refused(tmp_path: Path) -> None:
     weightless = SCENARIO.replace("mass_kg = 45.0\n", "")
     with pytest.raises(ScenarioError, match="declare what is missing"):
         hung(tmp_path, "load,front,150 N,\n", scenario=weightless)
+
+
+def test_a_height_in_doubt_is_weighed_against_its_plan(tmp_path: Path) -> None:
+    # A dot and an inclinometer together tell the height; the plan's 6 m ± 0.1 m goes with them.
+    lay = 6.0 + 14.0 * math.tan(math.radians(-20.0))
+    rows = f"inclinometer,axis,-20,0.001\nlaser,{lay + 0.1:.6f} m,14,1 mm\n"
+    bare = SCENARIO.replace("laser_at = [-0.02, 0.40]\n", "")
+    found = hung(tmp_path, rows, scenario=bare)
+    assert tilt(found).value == pytest.approx(-20.0, abs=0.02)
+    assert found.notes == ()
+
+
+def test_the_last_of_the_floor_is_its_end(tmp_path: Path) -> None:
+    bent = SCENARIO.replace("[[4.0, 0.0], [18.0, 1.4]]", "[[4.0, 0.0], [10.0, 0.6], [18.0, 1.4]]")
+    one = box(tmp_path, "laser,floor,14,0.1\n", scenario=bent)
+    assert one.dot_z_m(one.readings[0], 14.0) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_a_dot_above_the_box_has_a_doubt_too(tmp_path: Path) -> None:
+    one = box(tmp_path, "laser,8.5 m,10,0.1\n")
+    per_m = math.degrees(2.5 / (10.0**2 + 2.5**2))
+    assert one.equation(one.readings[0]).doubt == pytest.approx(0.1 * per_m, rel=1e-6)

@@ -511,3 +511,53 @@ def test_the_page_to_take_along(tmp_path: Path) -> None:
     assert data["check_positions"][0]["name"] == plan.names[0]
     assert data["check_positions"][0]["levels_db"]["1000"] == plan.checks[0].levels_db[0]
     assert data["tilt_doubt_deg"] == [pytest.approx(first), pytest.approx(every)]
+
+
+def test_a_trial_whose_positions_come_in_another_order(tmp_path: Path) -> None:
+    of = trial(tmp_path, distance_m=3.0)
+    assert of.far_field_m is not None
+    assert of.notes == (
+        f"d is nearer than the far field, which begins at about {of.far_field_m:.1f} m",
+    )
+    names = [of.points[n].name for n in (2, 0, 1)]
+    level = of.scene.levels_db(Departure())[:, [2, 0, 1]]
+    found = compare_on_ground(of, long_csv(tmp_path / "g.csv", names, of.bands_hz, level))
+    assert [one.name for one in found.positions] == names
+    assert found.explained is not False
+    path = long_csv(tmp_path / "w.csv", [*names[:2], "roof"], of.bands_hz, level)
+    with pytest.raises(aiming.ScenarioError) as caught:
+        compare_on_ground(of, path)
+    (fault,) = caught.value.faults
+    assert (fault.line, fault.column, fault.key) == (2 + 2 * len(of.bands_hz), 1, "position")
+
+
+def test_feet_and_trims_together(tmp_path: Path) -> None:
+    text = SCENARIO.replace("schema = 1\n", 'schema = 1\nunits = "ft"\n')
+    text = text.replace("height = 6.0", "trim = 20.0").replace("x = 0.0", "x = 1.0")
+    scenario = scenario_of(tmp_path, text)
+    hung = Placement(1.23456 * 0.3048, 7.0, -15.0)
+    held = tomllib.loads(corrected_text(scenario, found_of(scenario, hung)))["speaker"][0]
+    # The outline is in feet too: its lowest corner is 0.35 ft below the axis.
+    lowest = 7.0 / 0.3048 - 0.35 * np.cos(np.radians(15.0))
+    assert held["placement"]["trim"] == pytest.approx(lowest, abs=0.00051)
+    assert held["placement"]["trim"] == round(held["placement"]["trim"], 3)
+    assert held["placement"]["x"] == 1.235
+
+
+def test_a_flipped_plan_stays_flipped(tmp_path: Path) -> None:
+    text = SCENARIO.replace("upright]", "flipped]")
+    text = text.replace("tilt = -15.0", 'tilt = -15.0\norientation = "flipped"')
+    scenario = scenario_of(tmp_path, text)
+    (tmp_path / "r.csv").write_text("reading,at,value\ninclinometer,,-10\n")
+    found = onsite(scenario, readings=tmp_path / "r.csv")
+    assert found.plan.flipped
+    assert found.tilt_error_deg is not None
+    assert found.tilt_error_deg.value == pytest.approx(7.0, abs=1e-6)
+    assert "by the readings" in found.advice
+
+
+def test_levels_alone_are_said_to_be_the_levels(tmp_path: Path) -> None:
+    found = compared(tmp_path, Departure(tilt_deg=-8.0))
+    assert "by the levels" in found.advice
+    low = compared(tmp_path, Departure(tilt_deg=-8.0), "inclinometer,axis,-35,0.3\n")
+    assert low.confirmed is False
