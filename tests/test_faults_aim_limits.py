@@ -5,6 +5,7 @@ seen at NEAR, the furthest at FAR.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -34,7 +35,7 @@ FIXED = Hang(vertical_m=(6.0, 6.0))
 BOX = Cabinet(outline_m=np.array([[-0.4, -0.2], [0.0, -0.2], [0.0, 0.5], [-0.4, 0.5]]))
 
 
-def free(hang: Hang = FIXED, **more: float) -> Problem:
+def free(hang: Hang = FIXED) -> Problem:
     return replace(question(hang=hang), axis_on_audience=False)
 
 
@@ -98,6 +99,9 @@ def test_ends_of_what_the_rigging_holds_are_named() -> None:
 
     assert named(-10.0) == named(-10.0049) == named(0.0) == named(0.0049) == ("rigging",)
     assert named(-10.0051) == named(0.0051) == named(-20.0) == ()
+    assert named(0.005) == ()
+    level = replace(problem, reachable_tilt_deg={"upright": ((-20.0, 0.0),)})
+    assert limited_by(level, Placement(0.0, 6.0, -0.005)) == ()
     # The ends of the range itself are the file's, not the rigging's.
     assert named(-30.0) == ("tilt low",) and named(30.0) == ("tilt high",)
     assert named(-20.0, True) == named(-25.0, True) == ("rigging",)
@@ -178,12 +182,15 @@ def test_a_gain_of_rounding_is_none() -> None:
     assert limited_by(turned(JustEnough, question()), at(FAR)) == ("axis_on_audience",)
 
 
-def test_nothing_is_turned_past_straight_up() -> None:
-    """A box right under the end of a gallery overhead: 90° is the end of tilts."""
-    over = turned(Turned, question(ears=((-5.0, 9.0), (0.0, 9.0))))
-    assert limited_by(over, at(89.95)) == ()
-    under = turned(Turned, question(ears=((-5.0, 9.0), (0.02, 9.0))))
-    assert limited_by(under, at(89.62)) == ()
+def test_nothing_is_turned_past_straight_up_or_down() -> None:
+    """The end of a gallery overhead, or of the floor underfoot, 0.05° short of the vertical."""
+    short = math.tan(math.radians(89.95))
+    over = question(ears=((3.0 / short, 9.0), (5.0, 9.0)))
+    assert at_audience_end(over, at(89.95))
+    assert limited_by(turned(Turned, over), at(89.95)) == ()
+    under = question(ears=((4.8 / short, EAR_M), (20.0, EAR_M)))
+    assert at_audience_end(under, at(-89.95))
+    assert limited_by(turned(TurnedDown, under), at(-89.95)) == ()
 
 
 # --- moving and turning together
@@ -312,3 +319,49 @@ def test_a_pattern_is_completed_with_its_lowest_level() -> None:
     whole = limits._completed(holed)
     np.testing.assert_array_equal(whole.angle_deg, [-180.0, -40.0, 0.0, 40.0, 180.0])
     np.testing.assert_array_equal(whole.level_db, [[-8.0, -8.0, -8.0, -5.0, -8.0]])
+
+
+def test_how_far_each_limit_is_stretched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tilts to straight up and down, heights by 30 m, x by 100 m, the view by 90°."""
+    asked: list[tuple[float, Problem]] = []
+
+    def stand_in(wider: Callable[[float], Problem], most: float) -> None:
+        asked.append((most, wider(1.0)))
+
+    monkeypatch.setattr(limits, "_least", stand_in)
+    monkeypatch.setattr(limits, "allowed_at_all", lambda _: False)
+    hang = Hang(vertical_m=(6.0, 7.0), x_m=(0.0, 2.0), tilt_deg=(-10.0, -5.0))
+    problem = replace(question(hang=hang), max_front_elevation_deg=30.0, front_ear_m=(4.0, EAR_M))
+    assert reliefs(problem) == ()
+    assert [most for most, _ in asked] == [80.0, 30.0, 100.0, 95.0, 30.0, 100.0, 90.0]
+    assert [of.hang for _, of in asked] == [
+        replace(hang, tilt_deg=(-11.0, -5.0)),
+        replace(hang, vertical_m=(5.0, 7.0)),
+        replace(hang, x_m=(-1.0, 2.0)),
+        replace(hang, tilt_deg=(-10.0, -4.0)),
+        replace(hang, vertical_m=(6.0, 8.0)),
+        replace(hang, x_m=(0.0, 3.0)),
+        hang,
+    ]
+    assert asked[-1][1].max_front_elevation_deg == 31.0
+
+
+@pytest.mark.parametrize(
+    ("enough", "most", "expected"),
+    [
+        (47.3, 64.0, 47.375),  # halved until 0.125 m are left: 0.25 m are more than 0.5 %
+        (0.047, 0.084, 0.04725),  # until 5.25 mm: 10.5 mm are more than 1 cm
+        (0.3, 0.5, 0.296875 + 0.0078125),
+        (0.3, 0.2, None),
+        (-1.0, 0.0, None),
+    ],
+)
+def test_the_least_widening_is_halved_to_half_a_percent_or_a_centimetre(
+    monkeypatch: pytest.MonkeyPatch, enough: float, most: float, expected: float | None
+) -> None:
+    monkeypatch.setattr(limits, "allowed_at_all", lambda of: -of.hang.x_m[0] >= enough)
+
+    def wider(by: float) -> Problem:
+        return free(replace(FIXED, x_m=(-by, 0.0)))
+
+    assert limits._least(wider, most) == (None if expected is None else approx(expected))
