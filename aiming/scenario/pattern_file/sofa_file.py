@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from ...arrays import FloatArray
-from ...errors import ScenarioError
+from ...errors import ScenarioError, printable
 from .result import Place
 
 CONVENTION = "FreeFieldDirectivityTF"
@@ -46,11 +46,20 @@ def taking(place: Place, key: str) -> Iterator[None]:
 
 def text_of(holder: Any, name: str, place: Place) -> str:
     """A text attribute, "" where it is missing; h5py gives bytes, str or an array of one."""
+    import h5py
+
     with taking(place, name):
-        value = holder.attrs.get(name, "")
+        if name not in holder.attrs:
+            return ""
+        # Of a type that damage has changed HDF5 follows addresses that lead nowhere, and crashes.
+        if not isinstance(holder.attrs.get_id(name).get_type(), h5py.h5t.TypeStringID):
+            place.refuse(name, "found values that are no text; text")
+        value = holder.attrs[name]
     if isinstance(value, np.ndarray):
         value = value.reshape(-1)[0] if value.size else ""
-    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
+    if isinstance(value, h5py.Empty):
+        return ""
+    return printable(value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value))
 
 
 def check_convention(file: Any, place: Place) -> None:
