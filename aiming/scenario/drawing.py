@@ -218,7 +218,11 @@ def _chains(
             "x, y plane",
         )
     turn = np.array([-1.0 if mirrored else 1.0, 1.0])
-    return joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
+    chains = joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
+    if not chains.lines_m:
+        text = f'"{layer}" holds only pieces of {JOIN_M * 1000.0:.0f} mm and less; a line'
+        raise fault(name, "layer", text)
+    return chains
 
 
 def _pieces(drawing: Drawing, layer: str, sagitta: float | None, name: str) -> list[FloatArray]:
