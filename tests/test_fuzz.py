@@ -1,5 +1,6 @@
 """Broken files by the thousand, and those that once broke something: read or refused, no more."""
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 from fuzz import runner, worker
 from fuzz.case import Case, Kind, Options
-from fuzz.kinds import KINDS
+from fuzz.kinds import KINDS, fingerprint
 from fuzz.runner import run
 from fuzz.worker import Bench, silent
 
@@ -20,7 +21,8 @@ SEED = 7
 CASES = 1000
 PARTS = {"scenario": 5, "drawing": 4}
 """The slow kinds in several tests, which may run side by side."""
-CORPUS = Path(__file__).parent / "fuzz" / "corpus"
+TESTS = Path(__file__).resolve().parent
+CORPUS = TESTS / "fuzz" / "corpus"
 BROKEN = sorted(path for path in CORPUS.glob("*/*") if path.suffix != ".txt")
 
 
@@ -112,6 +114,21 @@ def test_a_worker_that_hangs_is_found_by_its_work(monkeypatch: pytest.MonkeyPatc
         assert busy.stdout is not None
         assert not runner._waited_for(busy.stdout, busy.pid)
         busy.kill()
+
+
+def test_a_case_is_the_same_in_any_process() -> None:
+    ended = subprocess.run(
+        [sys.executable, "-c", "from fuzz.kinds import fingerprint; print(fingerprint(60))"],
+        env={
+            **os.environ,
+            "PYTHONPATH": f"{TESTS.parent}{os.pathsep}{TESTS}",
+            "PYTHONHASHSEED": "5",
+        },
+        capture_output=True,
+        check=True,
+        text=True,
+    )
+    assert ended.stdout.strip() == fingerprint(60)
 
 
 def test_every_kind_has_its_corpus() -> None:

@@ -23,6 +23,7 @@ _NAMES = ("SECTION", "ENDSEC", "EOF", "LINE", "LWPOLYLINE", "POLYLINE", "VERTEX"
 
 def drawn(version: str = "R2000", units: int = 4) -> str:
     """A small drawing with one of everything that is read."""
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # no dates, no names by chance
     document = ezdxf.new(version, units=units)
     space = document.modelspace()
     add_floor = space.add_polyline2d if version == "R12" else space.add_lwpolyline

@@ -50,10 +50,10 @@ def _wrong(fault: Fault, path: Path) -> str:
         return f"no place: {fault}"[:300]
     if fault.file not in (path.name, str(path)) or (fault.line, fault.column) == (1, 1):
         return ""
-    text = path.read_bytes().decode("utf-8-sig", "replace")
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    # In bytes, since a line may be no text; no character is shorter.
+    lines = path.read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
     if fault.line > len(lines):
         return f"line {fault.line} of {len(lines)}: {fault}"[:300]
-    if fault.column > len(lines[fault.line - 1].encode()) + 1:
+    if fault.column > len(lines[fault.line - 1]) + 1:
         return f"column {fault.column} of {len(lines[fault.line - 1])}: {fault}"[:300]
     return ""

@@ -122,10 +122,11 @@ def _attribute(model: Model, chance: Random) -> None:
     if chance.random() < 0.3:
         del attributes[key]
         return
+    # Text of fixed length alone: HDF5 keeps the other in memory that nothing has cleared.
     attributes[key] = chance.choice(
-        (chance.choice(WORDS), b"", b"\xff\xfe", np.array([]), np.array(np.nan), 7,
+        (chance.choice(WORDS).encode(), b"", b"\xff\xfe", np.array([]), np.array(np.nan), 7,
          np.array([b"spherical", b"metre"]), b"SPHERICAL", b"cartesian", b"degree, degree, metre",
-         b"metre, metre, metre", np.zeros((2, 2)), ["a", "b"], h5py.Empty("f8"), 2**63)
+         b"metre, metre, metre", np.zeros((2, 2)), np.array([b"a", b"b"]), 2**63)
     )  # fmt: skip
 
 
@@ -162,7 +163,7 @@ def _shape(model: Model, chance: Random) -> None:
 def _type(model: Model, chance: Random) -> None:
     one = model.variables[chance.choice(list(model.variables))]
     one.storage.pop("dtype", None)
-    kind = chance.choice(("f2", "f4", ">f8", "i1", "u1", "i8", "u8", "c16", "S3", "bool", "g"))
+    kind = chance.choice(("f2", "f4", ">f8", "i1", "u1", "i8", "u8", "c16", "S3", "bool"))
     with np.errstate(all="ignore"), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         if isinstance(one.values, np.ndarray) and one.values.dtype.kind in "fiu":
