@@ -31,21 +31,23 @@ def roots(problem: Problem) -> Boxes | None:
             q = np.array([0.5 * (low + high) for low, high in ranges])
             half_q = np.array([0.5 * (high - low) for low, high in ranges])
             piece = np.full(len(ranges), -1)
-        ones = np.ones(len(piece))
         spans = [(v_low, v_high), (x_low, x_high)]
         if problem.under is not None:
             spans.append(problem.splay_deg)
         parts.append(
             Boxes(
-                centre=np.stack([q, *(0.5 * (low + high) * ones for low, high in spans)], axis=1),
-                half=np.stack(
-                    [half_q, *(0.5 * (high - low) * ones for low, high in spans)], axis=1
-                ),
+                centre=_columns(q, [0.5 * (low + high) for low, high in spans]),
+                half=_columns(half_q, [0.5 * (high - low) for low, high in spans]),
                 piece=piece,
                 flipped=np.full(len(piece), flipped),
             )
         )
     return joined(parts) if parts else None
+
+
+def _columns(first: FloatArray, others: list[float]) -> FloatArray:
+    """A column, and numbers beside it that are alike in every row."""
+    return np.column_stack([first, np.tile(others, (len(first), 1))])
 
 
 def aimed(problem: Problem) -> bool:
@@ -79,16 +81,16 @@ def by_kind(boxes: Boxes) -> list[Boxes]:
 
 def _cut_in_two(problem: Problem, boxes: Boxes) -> Boxes:
     """Each box halved along the direction in which the levels' differences move most."""
-    spot = settle(problem, boxes)
+    height = settle(problem, boxes)[1]
     freed = []
     if boxes.piece[0] >= 0:
-        near = _too_near(problem, boxes, spot[1])
+        near = _too_near(problem, boxes, height)
         if near.any():
             freed = [_tilts_instead(problem, boxes.pick(near))]
-            boxes, spot = boxes.pick(~near), (spot[0][~near], spot[1][~near])
+            boxes, height = boxes.pick(~near), height[~near]
             if len(boxes) == 0:
                 return freed[0]
-    weight = _split_weight(problem, boxes, spot[1])
+    weight = _split_weight(problem, boxes, height)
     along = np.argmax(weight, axis=1)
     index = np.arange(len(boxes))
     half = boxes.half.copy()

@@ -146,8 +146,6 @@ class Windows:
             # The nodes of the step-th cell of each window, seen with that window's slope.
             borders = begin[step : step + cells + 1]
             filled = np.flatnonzero(np.diff(borders))
-            if len(filled) == 0:
-                continue
             nodes = slice(borders[0], borders[-1])
             owner = np.repeat(np.arange(cells), np.diff(borders))
             rest = self._nodes_db[:, nodes] - slope[:, owner] * self._nodes_deg[nodes]
@@ -157,12 +155,13 @@ class Windows:
         return _Level(slope=slope, low_db=low, high_db=high)
 
     def _limit(self, angle_deg: FloatArray, *, from_right: bool) -> FloatArray:
-        """(channels, …) one-sided value at unrolled angles: the table may jump at ±180°."""
+        """(channels, …) one-sided value at unrolled angles: the table may jump at ±180°.
+
+        −180° itself is asked from the right only.
+        """
         nodes = self._nodes_deg
         after = np.searchsorted(nodes, angle_deg, side="right" if from_right else "left")
-        after = np.clip(after, 1, len(nodes) - 1)
-        run = nodes[after] - nodes[after - 1]
-        share = (angle_deg - nodes[after - 1]) / np.where(run > 0.0, run, 1.0)
+        share = (angle_deg - nodes[after - 1]) / (nodes[after] - nodes[after - 1])
         before_db, after_db = self._nodes_db[:, after - 1], self._nodes_db[:, after]
         between = before_db + share * (after_db - before_db)
         return np.where(share <= 0.0, before_db, np.where(share >= 1.0, after_db, between))
