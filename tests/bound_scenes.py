@@ -47,7 +47,7 @@ def rows_at(points_m: Sequence[tuple[float, float]], weight: Sequence[float] = (
 
 
 def scene(**changes: Any) -> Problem:
-    """Three pieces of audience, the last one drawn backwards, three rows, a flown loudspeaker free in height, x and tilt."""
+    """Three rows, three pieces of audience, the last drawn backwards; free height, x and tilt."""
     values: dict[str, Any] = {
         "pattern": straight((0.2, -0.3), (0.1, -0.4)),
         "rows": rows_at([(7.0, 1.3), (12.0, 1.7), (20.0, 4.1)], [1.0, 2.0, 1.5]),

@@ -61,6 +61,22 @@ def test_tilts_just_within_and_without() -> None:
     assert possible(problem, boxes) == [wanted for *_, wanted in cases]
 
 
+def test_the_swing_of_an_aim() -> None:
+    """Whichever way the unknowns turn the axis: all of them count."""
+    problem = free(planes=FORTH, axis_on_audience=True)
+    at = pose(problem, AIMED)
+    assert (at.tilt_gen < 0.0).any()
+    for which in (0, 1):
+        swing = math.fsum(abs(of) for of in at.tilt_gen[:, which].tolist())
+        for side in (-1.0, 1.0):
+            reached = math.degrees(float(at.tilt[which]) + side * swing)
+            for off, wanted in ((-1e-6, True), (1e-6, False)):
+                edge = reached + side * off
+                ends = (-90.0, edge) if side < 0.0 else (edge, 90.0)
+                limited = replace(problem, hang=replace(problem.hang, tilt_deg=ends))
+                assert possible(limited, AIMED)[which] == wanted
+
+
 # A level piece from (10, 2) to (14, 2), drawn either way.
 FORTH = Segments(start_m=np.array([[10.0, 2.0]]), end_m=np.array([[14.0, 2.0]]))
 BACK = Segments(start_m=FORTH.end_m, end_m=FORTH.start_m)
@@ -133,6 +149,23 @@ def test_the_sense_of_rotation_has_its_play(planes: Segments) -> None:
     assert possible(problem, boxes_of([[0.0, 2.4, 6.0]], [[0.0, 0.31, 0.0]])) == [False]
     # Level with the piece itself: it lies ahead, in line.
     assert possible(problem, boxes_of([[0.0, 2.0, 6.0]], [[0.0, 0.0, 0.0]])) == [True]
+
+
+@pytest.mark.parametrize("planes", [FORTH, BACK])
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+def test_a_box_that_may_lie_on_either_side(planes: Segments, side: float) -> None:
+    """Close over the piece and turned away from it: met only where it may lie below it."""
+    problem = free(planes=planes, axis_on_audience=True)
+    reach = 1.0
+    for away, wanted in ((reach - 0.05, True), (reach + 0.05, False)):
+        boxes = boxes_of([[side * 90.0, 2.0 + side * away, 12.0]], [[0.0, 0.6, 0.8]])
+        assert possible(problem, boxes) == [wanted]
+
+
+def test_a_splay_does_not_matter_to_the_axis() -> None:
+    problem = free(planes=FORTH, axis_on_audience=True)
+    boxes = boxes_of([[-35.0, 6.0, 6.0, 8.0], [-50.0, 6.0, 6.0, 8.0]], [[0.1, 0.1, 0.1, 3.0]])
+    assert possible(problem, boxes) == [True, False]
 
 
 def test_any_piece_will_do() -> None:
@@ -256,11 +289,28 @@ def test_the_view_by_trim() -> None:
     np.testing.assert_allclose(found.gen[0, :, 0], wanted, atol=1e-9)
 
 
+def test_the_view_over_the_ear_by_trim() -> None:
+    """Turning up lowers this cabinet over its lowest corner: that counts downwards as well."""
+    problem = hung_by_trim(max_front_elevation_deg=25.0, front_ear_m=EAR_M, axis_on_audience=False)
+    boxes = boxes_of([[85.0, 6.0, 8.1]], [[2.0, 0.3, 0.4]])
+    at = pose(problem, boxes)
+    assert at.height_gen[0, 0] < 0.0
+    lowest = float(at.height[0]) - math.fsum(abs(of) for of in at.height_gen[:, 0].tolist())
+    wanted = math.degrees(math.atan2(lowest - EAR_M[1], 0.5)) - 25.0
+    assert limits_of(problem, boxes, ALL).const[0, 0] == pytest.approx(wanted, abs=1e-9)
+
+
 def test_the_view_over_the_ear_itself() -> None:
     """The least elevation of the box's lowest place, from as far as it may be; no slopes."""
     problem = free(max_front_elevation_deg=25.0, front_ear_m=EAR_M)
     boxes = boxes_of(
-        [[-20.0, 6.0, 8.3], [-20.0, 6.0, 7.8], [-20.0, 1.0, 8.3], [-20.0, 6.0, 8.4]],
+        [
+            [-20.0, 6.0, 8.3],
+            [-20.0, 6.0, 7.8],
+            [-20.0, 1.0, 8.3],
+            [-20.0, 6.0, 8.4],
+            [-20.0, 2.0, 8.3],
+        ],
         [[1.0, 0.3, 0.4]],
     )
     found = limits_of(problem, boxes, ALL)
@@ -268,6 +318,8 @@ def test_the_view_over_the_ear_itself() -> None:
         wanted = math.degrees(math.atan2(6.0 - 0.3 - 1.5, away)) - 25.0
         assert found.const[0, which] == pytest.approx(wanted, abs=1e-9)
         assert not found.gen[0, :, which].any()
+    wanted = math.degrees(math.atan2(2.0 - 0.3 - 1.5, 0.3 + 0.4)) - 25.0
+    assert found.const[0, 4] == pytest.approx(wanted, abs=1e-9)
     # Where it may lie below the ears, straight below is the least.
     assert found.const[0, 2] == pytest.approx(-90.0 - 25.0)
     assert found.gen[0, 1, 3] != 0.0  # just beside the ear there is no kink
@@ -280,13 +332,14 @@ def test_boxes_that_the_front_row_sees_too_high() -> None:
     for limit, wanted in ((seen + 1e-6, True), (seen - 1e-6, False)):
         problem = free(max_front_elevation_deg=limit, front_ear_m=EAR_M)
         assert possible(problem, boxes) == [wanted]
-    wide = boxes_of([[-20.0, 6.0, 2.0]], [[0.0, 0.3, 0.4]])
-    problem = free(max_front_elevation_deg=seen, front_ear_m=EAR_M)
-    found = limits_of(problem, wide, ALL)
-    least = seen + float(found.const[0, 0]) - float(np.abs(found.gen).sum())
-    for limit, wanted in ((least + 1e-6, True), (least - 1e-6, False)):
-        problem = free(max_front_elevation_deg=limit, front_ear_m=EAR_M)
-        assert possible(problem, wide) == [wanted]
+    for x in (2.0, 14.0):
+        wide = boxes_of([[-20.0, 6.0, x]], [[0.0, 0.3, 0.4]])
+        problem = free(max_front_elevation_deg=seen, front_ear_m=EAR_M)
+        found = limits_of(problem, wide, ALL)
+        least = seen + float(found.const[0, 0]) - float(np.abs(found.gen).sum())
+        for limit, wanted in ((least + 1e-6, True), (least - 1e-6, False)):
+            problem = free(max_front_elevation_deg=limit, front_ear_m=EAR_M)
+            assert possible(problem, wide) == [wanted]
 
 
 def test_a_box_at_the_ear() -> None:

@@ -187,11 +187,38 @@ def test_cut_where_levels_move_most(piece: bool, splay: bool, trim: bool) -> Non
         aim = start + boxes.centre[:, :1] * (end - start)
         away = np.hypot(aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - boxes.centre[:, 1])
         boxes = boxes.pick(away > 6.0)
-    boxes = boxes.pick(np.arange(150))
+    used = check_cuts(problem, boxes.pick(np.arange(150)))
+    assert used == set(range(4 if splay else 3))
+
+
+@pytest.mark.parametrize("in_line", [False, True])
+def test_cut_near_an_aim_point(in_line: bool) -> None:
+    """No farther from it than the box is large, but too large to be exchanged for tilts."""
+    rng = np.random.default_rng(3)
+    count = 150
+    piece = rng.integers(0, 3, count)
+    problem = scene()
+    start, end = problem.planes.start_m[piece], problem.planes.end_m[piece]
+    q = rng.uniform(0.0, 1.0, count)
+    off = rng.uniform(-0.3, 0.3, (count, 2))
+    if in_line:
+        off = rng.uniform(-0.1, 0.1, (count, 1)) * (end - start)
+    place = start + q[:, np.newaxis] * (end - start) + off
+    centre = np.column_stack([q, place[:, 1], place[:, 0]])
+    half = rng.uniform(0.0, 1.0, (count, 3)) * [0.25, 1.5, 1.5]
+    boxes = Boxes(centre, half, piece, np.zeros(count, dtype=bool))
+    reach = half[:, :1] * np.abs(end - start) + half[:, [2, 1]]
+    boxes = boxes.pick(np.hypot(reach[:, 0], reach[:, 1]) > 0.501)
+    assert check_cuts(problem, boxes) == {0, 1, 2}
+
+
+def check_cuts(problem: Problem, boxes: Boxes) -> set[int]:
+    """Every box halved as its weights tell; which directions were."""
     found = cut(problem, boxes)
-    assert len(found) == 300
+    count = len(boxes)
+    assert len(found) == 2 * count
     used = set()
-    for which in range(150):
+    for which in range(count):
         weight = weights(problem, boxes, which)
         along = int(np.argmax(weight))
         used.add(along)
@@ -199,12 +226,12 @@ def test_cut_where_levels_move_most(piece: bool, splay: bool, trim: bool) -> Non
         half[along] *= 0.5
         step = np.zeros(len(half))
         step[along] = half[along]
-        for place, sign in ((which, -1.0), (which + 150, 1.0)):
+        for place, sign in ((which, -1.0), (which + count, 1.0)):
             np.testing.assert_allclose(found.half[place], half, err_msg=str(weight))
             np.testing.assert_allclose(found.centre[place], boxes.centre[which] + sign * step)
             assert found.piece[place] == boxes.piece[which]
             assert found.flipped[place] == boxes.flipped[which]
-    assert used == set(range(len(weight)))
+    return used
 
 
 def test_a_row_at_the_box_itself() -> None:

@@ -57,7 +57,7 @@ class Hiding:
     def bounds_db(
         self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
     ) -> tuple[FloatArray, FloatArray]:
-        self.asked = list((*x_m, *height_m))
+        self.asked = [*x_m, *height_m]
         return self.bounds
 
 

@@ -52,7 +52,7 @@ def aim_of(boxes: Boxes, which: int) -> tuple[float, float]:
 TILTED = boxes_of(
     [[-31.0, 5.0, 1.0], [12.0, 6.5, -1.0], [85.0, 7.0, 2.0], [-80.0, 8.0, 0.0]],
     [[4.0, 0.3, 0.6], [0.1, 0.0, 0.2], [2.0, 0.4, 0.0], [1.5, 0.1, 0.1]],
-    flipped=[False, True, True, False],
+    flipped=[False, True, False, True],
 )
 AIMED = boxes_of(
     [[0.2, 5.0, 1.0], [0.6, 6.5, -1.0], [0.9, 4.6, 2.0], [0.5, 8.0, 0.0]],

@@ -24,7 +24,10 @@ HOLED: Table = (
     [-180.0, -90.0, -10.0, 0.0, 10.0, 90.0, 180.0],
     [-40.0, math.nan, -2.0, 0.0, -2.5, math.nan, -33.0],
 )
-TABLES = [ROUGH, PARTLY, HOLED]
+MIRRORED: Table = ([-angle for angle in ROUGH[0][::-1]], ROUGH[1][::-1])
+BELOW: Table = ([-180.0, -100.0, 0.0, 50.0], [-30.0, -21.0, 0.0, -9.0])
+ABOVE: Table = ([-50.0, 0.0, 100.0, 180.0], [-9.0, 0.0, -21.0, -30.0])
+TABLES = [ROUGH, MIRRORED, PARTLY, HOLED, BELOW, ABOVE]
 
 
 def reading(table: Table, angle_deg: float, *, before: bool) -> float:
@@ -174,6 +177,29 @@ def test_the_last_nodes() -> None:
     assert slope == pytest.approx((-6.0 + 4.0) / 0.004, rel=1e-3)
     np.testing.assert_allclose(low[0], least, atol=1e-5)
     np.testing.assert_allclose(high[0], most, atol=1e-5)
+
+
+def test_two_nodes_for_a_whole_circle() -> None:
+    """As few as a table of every direction can have; the seam is its only step."""
+    table = ([-180.0, 180.0], [-5.0, -2.0])
+    windows = Windows(np.array(table[0]), np.array([table[1]]))
+    for centre in (180.0, -180.0, 179.9995, -179.9995, 0.0):
+        slope, low, high = windows.enclose(np.array([centre]), np.array([1e-3]))
+        start = centre - 1e-3 if centre > -179.9995 else centre + 360.0 - 1e-3
+        expected = over(table, start, start + 2e-3, start + 1e-3)
+        assert (slope[0, 0], low[0, 0], high[0, 0]) == pytest.approx(expected, rel=1e-6)
+
+
+def test_narrow_and_wide_together() -> None:
+    """Each in its own way, as alone."""
+    windows = Windows(np.array(ROUGH[0]), np.array([ROUGH[1]]))
+    centre, half = np.array([3.5, 3.5]), np.array([1e-4, 1.0])
+    together = windows.enclose(centre, half)
+    for place in (0, 1):
+        alone = windows.enclose(centre[place : place + 1], half[place : place + 1])
+        for one, other in zip(together, alone, strict=True):
+            assert one[0, place] == other[0, 0]
+    assert together[2][0, 0] - together[1][0, 0] < 0.01
 
 
 def test_bands_or_their_mean() -> None:
