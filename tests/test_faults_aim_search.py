@@ -174,6 +174,7 @@ def lowest_goal(*offers: Placement) -> _Lowest:
 
 def test_the_lowest_that_keeps_the_target_and_the_limits_is_kept() -> None:
     assert lowest_goal().enough_db == 1.75
+    assert STEP_M == 0.01
     # Heights 6, 7, 8, 9 in turn.
     goal = lowest_goal(tried((2.1, 0.0, False), (2.0, -1.0, False), (2.0, 1.0, False)))
     assert goal.v_m == 8.0 and goal.placement == Placement(1.0, 8.0, 2.0, False)

@@ -10,7 +10,7 @@ from plain_questions import EAR_M, question, tent
 from second_formula import scalar_levels_db, scalar_objective_db
 
 from aiming.aim.problem import Problem
-from aiming.aim.window import height_window_m, tilt_window_deg
+from aiming.aim.window import WITHIN_DB, height_window_m, tilt_window_deg
 from aiming.arrays import FloatArray
 from aiming.speaker.speaker import Hang, Placement
 
@@ -38,6 +38,7 @@ def check_ends(found: tuple[float, float], expected: tuple[float, float], fine: 
 @pytest.mark.parametrize("within_db", [0.5, 0.05, 0.003])
 def test_each_degree_off_costs_twice_the_slope(within_db: float) -> None:
     """The spread is 2·s·|τ − MIDDLE| between the rows' directions."""
+    assert WITHIN_DB == 0.5
     problem, by = two_rows(), within_db / (2.0 * SLOPE_DB)
     for off in (0.0, 0.4, -0.3):
         found = tilt_window_deg(problem, Placement(0.0, 6.0, MIDDLE + off), within_db=within_db)
