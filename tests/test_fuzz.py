@@ -76,7 +76,7 @@ def _told(line: int, message: str) -> Callable[[Path, Options], None]:
         (lambda path, options: None, ""),
         (_told(1, "found; allowed"), ""),
         (_told(0, "found; allowed"), "no place"),
-        (_told(3, "found; allowed"), "line 3 of 2"),
+        (_told(3, "found; allowed"), "no such place"),
         (_told(1, "found"), "not of the form"),
         (lambda path, options: options["none"], "KeyError at"),
         (lambda path, options: warnings.warn("odd", stacklevel=1), "UserWarning at"),

@@ -50,10 +50,10 @@ def _wrong(fault: Fault, path: Path) -> str:
         return f"no place: {fault}"[:300]
     if fault.file not in (path.name, str(path)) or (fault.line, fault.column) == (1, 1):
         return ""
-    # In bytes, since a line may be no text; no character is shorter.
-    lines = path.read_bytes().replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
-    if fault.line > len(lines):
-        return f"line {fault.line} of {len(lines)}: {fault}"[:300]
-    if fault.column > len(lines[fault.line - 1]) + 1:
-        return f"column {fault.column} of {len(lines[fault.line - 1])}: {fault}"[:300]
-    return ""
+    # In bytes, since a line may be no text; no character is shorter.  What a carriage return alone
+    # ends is another matter in every kind of file.
+    text = path.read_bytes().replace(b"\r\n", b"\n")
+    for lines in (text.split(b"\n"), text.replace(b"\r", b"\n").split(b"\n")):
+        if fault.line <= len(lines) and fault.column <= len(lines[fault.line - 1]) + 1:
+            return ""
+    return f"no such place: {fault}"[:300]
