@@ -119,6 +119,8 @@ def test_nothing_off_a_surface_that_one_lies_on_or_that_has_no_length() -> None:
     # Beside one that has: the rest is as if it were not there.
     bent = Surface("bent", line((6.0, 10.0), (6.0, 10.0008), (30.0, 10.0008)))
     assert sent_back(bent, BACK, points=line((14.0, 6.0))).surface.tolist() == [0, 1]
+    twice = Surface("twice", line((2.0, 10.0), (2.0, 10.0), (30.0, 10.0)))
+    assert sent_back(twice, points=line((12.0, 6.0))).distance_m.tolist() == [math.hypot(12, 8)]
     # From above as well as from below.
     over = sent_back(CEILING, points=line((12.0, 14.0)), source=(0.0, 14.0))
     assert over.distance_m[0] == pytest.approx(math.hypot(12.0, 8.0))
