@@ -3,6 +3,7 @@
 import datetime
 import math
 from collections.abc import Callable
+from copy import deepcopy
 from random import Random
 from typing import Any
 
@@ -80,14 +81,15 @@ def spots_of(node: Any) -> list[Spot]:
 
 def _another_value(holder: Any, key: Any, chance: Random) -> None:
     before = holder[key]
-    if isinstance(before, int | float) and not isinstance(before, bool) and chance.random() < 0.7:
+    number = isinstance(before, int | float) and not isinstance(before, bool)
+    if number and abs(before) < 1e300 and chance.random() < 0.7:
         scale = chance.choice((-1, 0, 0.5, 0.9, 1.001, 1.1, 2, 10, 1e-3, 1e3, 1e-9))
         moved = before * scale + chance.choice((0, 0, 0.1, -5))
         holder[key] = int(moved) if isinstance(before, int) else moved
     elif isinstance(before, str) and chance.random() < 0.5:
         holder[key] = chance.choice((*WORDS, before + " ", before.upper(), before[:-1]))
     else:
-        holder[key] = chance.choice((*_VALUES, chance.choice(WORDS)))
+        holder[key] = deepcopy(chance.choice((*_VALUES, chance.choice(WORDS))))
 
 
 def _without(holder: Any, key: Any, _chance: Random) -> None:
@@ -147,9 +149,9 @@ def break_document(document: dict[str, Any], others: list[dict[str, Any]], chanc
         elif way < 0.15:
             other = chance.choice(others)
             taken = chance.choice(list(other))
-            document[taken] = other[taken]
+            document[taken] = deepcopy(other[taken])
         elif way < 0.25:
             from_holder, from_key = chance.choice(spots_of(chance.choice(others)))
-            holder[key] = from_holder[from_key]
+            holder[key] = deepcopy(from_holder[from_key])
         else:
             chance.choice(_CHANGES)(holder, key, chance)

@@ -52,7 +52,7 @@ def make(chance: Random) -> Case:
     options = {"solved": chance.random() < 0.33, "explained": chance.random() < 0.33}
     if way < 0.55:
         document = deepcopy(chance.choice(_documents()))
-        break_document(document, [deepcopy(chance.choice(_documents()))], chance)
+        break_document(document, [chance.choice(_documents())], chance)
         return Case(encoded(toml_text(document), chance), options)
     text = chance.choice(good_texts())
     if way < 0.85:
