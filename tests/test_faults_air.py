@@ -1,12 +1,14 @@
-"""Speed of sound and the accuracy that the standard states, at every limit it names.
+"""Speed of sound, the accuracy that the standard states at every limit it names, and speech.
 
 ISO 9613-1:1993: (A.5), and clause 7: ±10 % from 0.05 % to 5 % of water, −20 °C to 50 °C, below
-200 kPa, 4·10⁻⁴ Hz/Pa to 10 Hz/Pa; ±20 % from 0.005 % of water; otherwise ±50 %.
+200 kPa, 4·10⁻⁴ Hz/Pa to 10 Hz/Pa; ±20 % from 0.005 % of water; otherwise ±50 %.  Male speech: IEC
+60268-16:2011 Table A.4 and the 2020 edition.
 """
 
 import pytest
 
 from aiming.air import Air, absorption_db_per_m, stated_accuracy_percent
+from aiming.bands import DEFAULT_DESIGN_HZ, SPEECH_2011_DB, SPEECH_2020_DB
 
 
 @pytest.mark.parametrize(
@@ -58,3 +60,13 @@ def test_saturated_vapour() -> None:
 def test_a_published_value() -> None:
     """ISO 9613-1:1993 Table 1: 20 °C, 50 %, 1 kHz: 4.66 dB/km."""
     assert 1e3 * float(absorption_db_per_m(1000.0, Air())) == pytest.approx(4.66, abs=0.01)
+
+
+def test_the_speech_spectra_as_printed() -> None:
+    """125 Hz to 8 kHz, dB re the A-weighted level; the bands that are designed for unless said."""
+    octaves = (125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
+    of_2011 = (2.9, 2.9, -0.8, -6.8, -12.8, -18.8, -24.8)
+    of_2020 = (-2.5, 0.5, 0.0, -6.0, -12.0, -18.0, -24.0)
+    assert {band: of_2011[place] for place, band in enumerate(octaves)} == SPEECH_2011_DB
+    assert {band: of_2020[place] for place, band in enumerate(octaves)} == SPEECH_2020_DB
+    assert DEFAULT_DESIGN_HZ == (1000.0, 2000.0, 4000.0, 8000.0)

@@ -55,12 +55,15 @@ def test_one_offset_for_all_bands() -> None:
         pattern, at, x, z, absorption_db_per_m=np.zeros(2), offset_db=100.0, shadow_db=3.0
     )
     np.testing.assert_allclose(found, [[77.0], [77.0]], atol=1e-9)
-    assert sight(at, np.zeros(1), np.zeros(1)).distance_m[0] == NEAREST_M
+    plain = levels_db(pattern, at, x, z, absorption_db_per_m=np.zeros(2))
+    np.testing.assert_allclose(plain, [[-20.0], [-20.0]], atol=1e-9)
+    assert sight(at, np.zeros(1), np.zeros(1)).distance_m[0] == NEAREST_M == 1e-3
 
 
 def test_arrivals_in_milliseconds() -> None:
     found = arrival_ms(np.array([34.32, 0.0]), c_m_s=C_M_S, delay_ms=5.0)
     np.testing.assert_allclose(found, [105.0, 5.0])
+    assert float(arrival_ms(np.array(34.32), c_m_s=C_M_S)) == pytest.approx(100.0)
 
 
 @pytest.mark.parametrize(
@@ -209,8 +212,8 @@ def test_a_source_on_a_wall_sees_past_it_and_not_past_the_next() -> None:
         x_m=(4.0, 5.0),
         height_m=(1.0, 3.0),
     )
-    found = rays.clear(line((5.0, 2.0), (4.0, 2.0)))
-    assert found.tolist() == [[True, False], [False, False]]
+    found = rays.clear(line((5.0, 2.0), (4.9995, 2.0), (4.0, 2.0)))
+    assert found.tolist() == [[True, False], [True, False], [False, False]]
 
 
 # Ways round corners while the source moves.
@@ -219,14 +222,14 @@ def test_a_source_on_a_wall_sees_past_it_and_not_past_the_next() -> None:
 def test_ways_round_a_corner_against_a_scalar_form() -> None:
     """|S − E| − |S − R| has the gradient û(E) − û(R); it turns by no more than 1/away each."""
     rng = np.random.default_rng(11)
-    corner, row = rng.uniform(0.0, 10.0, (4, 2)), rng.uniform(0.0, 10.0, (3, 2))
+    corner, row = rng.uniform(0.0, 10.0, (12, 2)), rng.uniform(0.0, 10.0, (8, 2))
     onward = distance_m(corner, row)
     onward[1, 2] = np.inf
-    centre = rng.uniform(-10.0, 20.0, (5, 2))
-    radius = np.array([0.01, 0.1, 0.5, 1.0, 3.0])
-    disc, of_row = np.array([0, 1, 2, 3, 4, 4, 2]), np.array([0, 1, 2, 0, 1, 2, 0])
-    middle = np.array([0.3, -0.2, 0.1, 0.0, 0.05, 2.0, 9.0])
-    for lit, capped in ((0.05, 1.0), (3.0, 0.4)):
+    centre = rng.uniform(-10.0, 20.0, (20, 2))
+    radius = np.tile([0.01, 0.1, 0.5, 1.0, 3.0], 4)
+    disc, of_row = (of.ravel() for of in np.indices((20, 8)))
+    middle = rng.uniform(-0.5, 2.0, 160)
+    for lit, capped in ((0.05, 1.0), (3.0, 0.4), (0.05, 9.0)):
         found = ways_round(
             corner, onward, row, centre_m=centre, radius_m=radius, disc=disc, row=of_row,
             middle_m=middle, lit_m=lit, capped_m=capped,
@@ -236,7 +239,7 @@ def test_ways_round_a_corner_against_a_scalar_form() -> None:
             s, r = centre[disc[k]], float(radius[disc[k]])
             to_row = row[of_row[k]] - s
             direct = math.hypot(*to_row)
-            for v in range(4):
+            for v in range(12):
                 to_corner = corner[v] - s
                 reach = math.hypot(*to_corner)
                 rate = math.hypot(*(to_corner / reach - to_row / direct))
@@ -269,6 +272,12 @@ def test_boxes_cut_in_two() -> None:
     # An axis without an extent is not cut.
     low, high = halved(line((0.0, 3.0)), line((2.0, 3.0)))
     assert (low.tolist(), high.tolist()) == ([[0.0, 3.0], [1.0, 3.0]], [[1.0, 3.0], [2.0, 3.0]])
+    # What has one along an axis makes all be cut there.
+    low, high = halved(line((0.0, 0.0), (1.0, 0.0)), line((2.0, 4.0), (1.0, 4.0)))
+    assert sorted(zip(low[:, 0].tolist(), high[:, 0].tolist(), strict=True)) == [
+        (0.0, 1.0), (0.0, 1.0), (1.0, 1.0), (1.0, 1.0), (1.0, 1.0), (1.0, 1.0), (1.0, 2.0),
+        (1.0, 2.0),
+    ]  # fmt: skip
     same, again = halved(line((1.0, 3.0)), line((1.0, 3.0)))
     assert (same.tolist(), again.tolist()) == ([[1.0, 3.0]], [[1.0, 3.0]])
 

@@ -192,6 +192,17 @@ def test_shares_by_the_angles_that_each_takes_up() -> None:
     )
 
 
+def test_the_floor_under_the_front_ears_is_met_from_above() -> None:
+    """On a tread of 0.8 m as on a long one, by a loud box as by one that is 40 dB down."""
+    treads = Seating("treads", line((4.0, 0.0), (4.8, 0.0), (18.0, 0.0)))
+    soft = Pattern(frozen([-180.0, 180.0]), BANDS, frozen(np.full((2, 2), -40.0)), "soft")
+    for pattern in (ROUND, soft):
+        found = landing(pattern, Placement(0.0, 6.0, 0.0), seatings=(treads,), surfaces=())
+        seen = seen_deg((0.0, 6.0), (4.0, 0.0), (18.0, 1.2))
+        np.testing.assert_allclose(found.seating[:, 0] * 360.0, seen, atol=0.21)
+        np.testing.assert_array_equal(found.beneath, 0.0)
+
+
 def test_a_floor_from_beneath_is_no_seating_and_a_plane_is() -> None:
     """From under a flat tier only its floor is met: all of it from beneath."""
     tier = Seating("tier", line((2.0, 5.0), (6.0, 5.0), (9.0, 5.0)))

@@ -132,12 +132,12 @@ def test_only_some_corners() -> None:
 
 def test_what_sees_a_corner() -> None:
     """Each end of the angle, its joint only from the wide side; a point on an edge sees past it."""
-    points = line((0.0, 3.0), (8.0, 1.0), (9.0, 9.0), (5.0, 2.0))
+    points = line((0.0, 3.0), (8.0, 1.0), (9.0, 9.0), (5.0, 2.0), (4.9995, 2.0))
     place = {at: index for index, at in enumerate(corners(ANGLE))}
     found = ANGLE.sees_corner(points)
-    assert found[:, place[5.0, 4.0]].tolist() == [True, False, True, True]
-    assert found[:, place[5.0, 0.0]].tolist() == [True, True, False, True]
-    assert found[:, place[9.0, 4.0]].tolist() == [False, True, True, True]
+    assert found[:, place[5.0, 4.0]].tolist() == [True, False, True, True, True]
+    assert found[:, place[5.0, 0.0]].tolist() == [True, True, False, True, True]
+    assert found[:, place[9.0, 4.0]].tolist() == [False, True, True, True, True]
 
 
 def test_clear_each_to_each() -> None:
@@ -159,6 +159,8 @@ def test_points_within_a_millimetre_are_one() -> None:
         ]
     )
     assert edges(walls) == {((0.0, 0.0), (4.0, 0.0)), ((4.0, 0.0), (4.0, 3.0))}
+    assert len(walls_from([line((0.0, 0.0), (0.00095, 0.0))]).start_m) == 0
+    assert len(walls_from([line((0.0, 0.0), (0.00105, 0.0))]).start_m) == 1
     # An edge shorter than that is none, and what stands 2 mm off is a point of its own.
     walls = walls_from([line((0.0, 0.0), (0.0, 0.0005)), line((0.0, 0.002), (0.0, 3.0))])
     assert edges(walls) == {((0.0, 0.002), (0.0, 3.0))}
@@ -308,7 +310,7 @@ def test_the_lowest_floors_stand_on_solid_ground() -> None:
     ("foot", "stands"),
     [
         ((2.0, 0.0), True),
-        ((2.0, SEAL_M - 0.002), True),
+        ((2.0, SEAL_M), True),
         ((2.0, SEAL_M + 0.002), False),
         ((2.0, -1.0), True),
         # The ground's nearest end counts: 0.6 m at 10 m, 2 m at 14 m.
@@ -400,6 +402,11 @@ def test_never_hides_is_certain_or_says_no() -> None:
     assert found.never_hides((-1.0, 0.0), (9.0, 12.0))
     assert not found.never_hides((0.0, 0.0), (6.0, 12.0))
     assert not found.never_hides((0.0, 0.0), (1.0, 2.0))
+    # From 6 m further away the edge is met at 10.6 m, at 3 m on this side of it at 5.2 m.
+    assert not found.never_hides((-6.0, 3.0), (8.4, 12.0))
+    assert not found.never_hides((3.0, -6.0), (8.4, 12.0))
+    assert found.never_hides((3.0, 3.0), (6.0, 12.0))
+    assert not found.never_hides((3.0, 3.0), (5.0, 12.0))
     # Nor is it certain right beside the margin, where the loss is nil but no bound is.
     margin = next(z for z in np.arange(7.0, 9.0, 1e-3) if not found.loss_db(0.0, float(z)).any())
     assert not found.loss_db(np.zeros(99), np.linspace(margin + 1e-5, 12.0, 99)).any()
@@ -457,7 +464,38 @@ def test_within_asks_only_what_can_matter() -> None:
     far = (np.array([-4.0, 3.0, 0.0, 0.0, -4.0, 9.0]), np.array([8.5, 8.5, 2.0, 11.0, 1.0, 9.0]))
     np.testing.assert_array_equal(nearer.loss_db(*far), HEARD.loss_db(*far))
     np.testing.assert_array_equal(nearer.visible(*far), HEARD.visible(*far))
-    for low, high in ((-4.0, 0.2), (0.2, 4.0)):
-        box = ((np.array([low]), np.array([high])), (np.array([8.3]), np.array([8.3])))
+    for left, right in ((-4.0, 0.2), (0.2, 4.0)):
+        # One box within the range, one that leaves it.
+        box = (
+            (np.array([0.2, left]), np.array([0.2, right])),
+            (np.array([8.3, 8.3]), np.array([8.3, 8.3])),
+        )
         for found, known in zip(nearer.bounds_db(*box), HEARD.bounds_db(*box), strict=True):
             np.testing.assert_array_equal(found, known)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_within_a_wide_range_far_from_the_datum(seed: int) -> None:
+    """Walls strewn over and beside a range of 30 m by 9 m, some 200 m along."""
+    rng = np.random.default_rng(seed)
+    lines = [
+        start + np.vstack([(0.0, 0.0), rng.uniform(-3.0, 3.0, (2, 2))])
+        for start in rng.uniform((200.0, 1.0), (240.0, 11.0), (9, 2))
+    ]
+    ears = rng.uniform((215.0, 1.0), (250.0, 6.0), (6, 2))
+    found = screening(walls_from(lines), *((float(x), float(z)) for x, z in ears))
+    for ranges in (((200.0, 230.0), (2.0, 11.0)), ((205.0, 206.0), (2.0, 3.0))):
+        (x_low, x_high), (z_low, z_high) = ranges
+        x, z = rng.uniform(x_low, x_high, 1500), rng.uniform(z_low, z_high, 1500)
+        near = found.within(*ranges)
+        np.testing.assert_allclose(near.loss_db(x, z), found.loss_db(x, z), atol=1e-9)
+
+
+def test_within_a_range_that_reaches_just_behind_a_wall() -> None:
+    """3 mm of 103 mm lie behind it: from there the way is round its ends, 17 dB, not 20 dB."""
+    found = screening(walls_from([line((5.0, 1.0), (5.0, 3.0))]), (10.0, 2.0))
+    near = found.within((4.997, 5.1), (1.98, 2.02))
+    loss = found.loss_db(4.9975, 2.0)
+    assert 10.0 < float(loss[0, 0]) < 19.0
+    np.testing.assert_allclose(near.loss_db(4.9975, 2.0), loss, atol=1e-9)
+    assert near.loss_db(5.05, 2.0).max() == 0.0

@@ -3,7 +3,15 @@
 import numpy as np
 import pytest
 
-from aiming.section import Seating, Segments, rows_of
+from aiming.section import (
+    SEATED_EAR_M,
+    SPACING_NOTE_SHARE,
+    STANDING_EAR_M,
+    Seating,
+    Segments,
+    Surface,
+    rows_of,
+)
 
 
 def test_the_run_is_that_of_the_whole_line() -> None:
@@ -39,3 +47,13 @@ def test_pieces_of_no_seating() -> None:
     nothing = np.zeros((0, 2))
     pieces = Segments(nothing, nothing)
     assert (len(pieces), len(pieces.seating)) == (0, 0)
+
+
+def test_what_holds_where_nothing_is_said() -> None:
+    """Ears at 1.2 m seated, 1.6 m standing; rows every 0.9 m, of one weight; hard surfaces."""
+    seating = Seating("stalls", np.array([[4.0, 0.0], [13.0, 0.0]]))
+    assert seating.audience_plane_m[:, 1].tolist() == [1.2, 1.2]
+    assert (SEATED_EAR_M, STANDING_EAR_M, SPACING_NOTE_SHARE) == (1.2, 1.6, 0.02)
+    assert seating.intervals == 10
+    assert seating.weight == 1.0
+    assert Surface("wall", np.zeros((2, 2))).absorption == 0.0

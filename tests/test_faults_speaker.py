@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from aiming.arrays import FloatArray, frozen
+from aiming.speaker.cabinet import Cabinet, turned_m
 from aiming.speaker.figures import (
     Coverage,
     control,
@@ -18,9 +19,11 @@ from aiming.speaker.figures import (
 from aiming.speaker.lobes import nominal_pattern, piston_db
 from aiming.speaker.output import sum_db
 from aiming.speaker.pattern import EDGE_DB, Pattern, edge_deg
+from aiming.speaker.rigging import Rigging, Underhung
 from aiming.speaker.several import Company, Fill, HungUnder
 from aiming.speaker.speaker import Hang, Placement, Speaker
 from aiming.speaker.sphere import cells
+from aiming.speaker.stack import Standing
 
 
 def table(angle_deg: list[float], *levels_db: list[float]) -> Pattern:
@@ -314,3 +317,32 @@ def test_flat_offset(offset_db: list[float], flat: bool) -> None:
     bands = (1000.0, 2000.0, 4000.0)[: len(offset_db)]
     lobe = nominal_pattern(above_deg=20.0, below_deg=20.0, bands_hz=bands)
     assert Speaker("one", lobe, offset, (0,), Hang()).flat_offset() is flat
+
+
+def test_what_holds_where_nothing_is_said() -> None:
+    """A cabinet's face along its axis, a line meant to be pulled up, nothing beside the box."""
+    assert Cabinet().reference_face_deg == 0.0
+    standing = Standing("riser", 80.0, (0.0, 0.5))
+    assert standing.wind_area_m2 == 0.0
+    rigging = Rigging("two points")
+    assert (rigging.extra_mass_kg, rigging.wll_share, rigging.dynamic_factor) == (0.0, 0.5, 1.0)
+    assert (rigging.fitting_axis_deg, rigging.secondary_suspension) == (90.0, False)
+    assert Underhung(20.0, (0.0, -0.4), (0.0, -0.3)).splay_deg == 0.0
+    fill = Fill("main")
+    assert (fill.behind_ms, fill.ceiling_db) == (5.0, 0.0)
+    assert not fill.gain_given
+    assert not fill.delay_given
+    assert not Company().coherent
+    placement = Placement(0.0, 5.0, -10.0)
+    assert (placement.flipped, placement.splay_deg) == (False, 0.0)
+    hang = Hang()
+    assert (hang.x_m, hang.vertical_m, hang.tilt_deg) == ((0.0, 0.0), (0.0, 0.0), (-90.0, 90.0))
+    lobe = nominal_pattern(above_deg=20.0, below_deg=20.0, bands_hz=(1000.0,))
+    assert lobe.level_db.min() == -24.0
+    speaker = Speaker("one", lobe, frozen([0.0]), (0,), hang)
+    assert (speaker.delay_ms, speaker.gain_db, speaker.coverage_only) == (0.0, 0.0, False)
+    family = lobe_family(above_deg=20.0, below_deg=20.0, bands_hz=(1000.0,))
+    assert {one.level_db.min() for one in family.values()} == {-24.0}
+    np.testing.assert_array_equal(
+        turned_m((0.1, 0.2), tilt_deg=0.0), turned_m((0.1, 0.2), tilt_deg=0.0, flipped=False)
+    )
