@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from pattern_samples import even_layout, unit
 
 from aiming.arrays import FloatArray, frozen
 from aiming.speaker.cabinet import Cabinet, turned_m
@@ -22,7 +23,7 @@ from aiming.speaker.pattern import EDGE_DB, Pattern, edge_deg
 from aiming.speaker.rigging import Rigging, Underhung
 from aiming.speaker.several import Company, Fill, HungUnder
 from aiming.speaker.speaker import Hang, Placement, Speaker
-from aiming.speaker.sphere import cells
+from aiming.speaker.sphere import Sphere, cells, sphere_directivity_index_db
 from aiming.speaker.stack import Standing
 
 
@@ -235,6 +236,18 @@ def test_four_directions_share_the_sphere_alike() -> None:
     assert cells(corners[:0]) is None
 
 
+@pytest.mark.parametrize(("bare_deg", "known"), [(17.0, True), (20.5, False)])
+def test_a_bare_patch_of_more_than_20_degrees_leaves_no_index(bare_deg: float, known: bool) -> None:
+    """Some 2° between directions, so the patch is as large as it was cut, or a degree larger."""
+    direction = unit(even_layout(8_000))
+    direction = direction[direction[:, 0] > -math.cos(math.radians(bare_deg))]
+    found = cells(direction)
+    assert found is not None
+    assert bare_deg < found.hole_deg < bare_deg + 1.4
+    sphere = Sphere(direction, (1000.0,), np.zeros((1, len(direction))))
+    assert (sphere_directivity_index_db(sphere) is not None) == known
+
+
 # One box under another.
 
 UNDER = HungUnder("top", joint_m=(0.1, -0.4), own_joint_m=(0.2, 0.3), splay_deg=(0.0, 12.0))
@@ -332,15 +345,17 @@ def test_what_holds_where_nothing_is_said() -> None:
     assert (fill.behind_ms, fill.ceiling_db) == (5.0, 0.0)
     assert not fill.gain_given
     assert not fill.delay_given
-    assert not Company().coherent
+    assert (Company().coherent, Company().attached) == (False, False)
     placement = Placement(0.0, 5.0, -10.0)
     assert (placement.flipped, placement.splay_deg) == (False, 0.0)
+    assert placement.orientation == "upright"
     hang = Hang()
     assert (hang.x_m, hang.vertical_m, hang.tilt_deg) == ((0.0, 0.0), (0.0, 0.0), (-90.0, 90.0))
     lobe = nominal_pattern(above_deg=20.0, below_deg=20.0, bands_hz=(1000.0,))
     assert lobe.level_db.min() == -24.0
     speaker = Speaker("one", lobe, frozen([0.0]), (0,), hang)
     assert (speaker.delay_ms, speaker.gain_db, speaker.coverage_only) == (0.0, 0.0, False)
+    assert speaker.flat_offset()
     family = lobe_family(above_deg=20.0, below_deg=20.0, bands_hz=(1000.0,))
     assert {one.level_db.min() for one in family.values()} == {-24.0}
     np.testing.assert_array_equal(
