@@ -69,6 +69,23 @@ def test_edge_and_axis(lobe: Lobe) -> None:
     )
 
 
+@pytest.mark.parametrize("lobe", LOBES)
+def test_alike_to_the_bit_above_and_below(lobe: Lobe) -> None:
+    """Turning over a box with one half-angle changes nothing; with two, it swaps them."""
+    bands = (500.0, 1000.0, 4000.0)
+    for half in np.arange(5.0, 90.0, 1.5):
+        one = nominal_pattern(
+            above_deg=float(half), below_deg=float(half), bands_hz=bands, lobe=lobe,
+            control_from_hz=800.0,
+        )  # fmt: skip
+        assert one.symmetric
+    steep, wide = (
+        nominal_pattern(above_deg=above, below_deg=below, bands_hz=bands, lobe=lobe)
+        for above, below in ((17.0, 41.0), (41.0, 17.0))
+    )
+    np.testing.assert_array_equal(steep.flipped().level_db, wide.level_db)
+
+
 @pytest.mark.parametrize("lowest_db", [-12.0, -24.0, -60.0])
 def test_floor(lowest_db: float) -> None:
     """No direction falls below lowest_db; behind the box a quadratic lobe lies on it."""

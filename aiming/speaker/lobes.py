@@ -5,7 +5,7 @@ at most 0.001 dB.
 """
 
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Literal
 
 import numpy as np
@@ -81,54 +81,46 @@ def nominal_pattern(
     """
     shape = SHAPES[lobe]
 
-    def widening(band_hz: float) -> float:
-        return max(1.0, (control_from_hz or 0.0) / exact_midband_hz(band_hz))
+    def level_db(off_axis_deg: FloatArray, half_deg: float) -> FloatArray:
+        return np.maximum(shape(off_axis_deg, half_deg), lowest_db)
 
-    def widened(by: float) -> Callable[[FloatArray], FloatArray]:
-        def level(angle_deg: FloatArray) -> FloatArray:
-            above = shape(angle_deg, above_deg * by)
-            below = shape(angle_deg, below_deg * by)
-            return np.maximum(np.where(angle_deg >= 0.0, above, below), lowest_db)
+    def halves_deg(band_hz: float) -> tuple[float, float]:
+        by = max(1.0, (control_from_hz or 0.0) / exact_midband_hz(band_hz))
+        return above_deg * by, below_deg * by
 
-        return level
-
-    formulas = {by: widened(by) for by in map(widening, bands_hz)}
-    sides = (1.0,) if above_deg == below_deg else (1.0, -1.0)
-    angle = _sample_angles(list(formulas.values()), sides=sides)
-    by_width = {by: formula(angle) for by, formula in formulas.items()}
-    levels = [by_width[widening(band)] for band in bands_hz]
+    # Each half once: alike to the bit above and below where the half-angles are alike.
+    widths = dict.fromkeys(half for band in bands_hz for half in halves_deg(band))
+    off_axis = _sample_angles([partial(level_db, half_deg=half) for half in widths])
+    by_width = {half: level_db(off_axis, half) for half in widths}
+    levels = [
+        np.concatenate([by_width[below][:0:-1], by_width[above]])
+        for above, below in map(halves_deg, bands_hz)
+    ]
     whole = above_deg + below_deg
     return Pattern(
-        angle_deg=frozen(angle),
+        angle_deg=frozen(np.concatenate([-off_axis[:0:-1], off_axis])),
         band_hz=bands_hz,
         level_db=frozen(np.stack(levels)),
         reference=f"{lobe} lobe fitted to a coverage angle of {whole:.4g}°",
     )
 
 
-def _sample_angles(
-    formulas: list[Callable[[FloatArray], FloatArray]], *, sides: tuple[float, ...]
-) -> FloatArray:
-    """(n,) angles, symmetric about 0, at which all formulas read linearly within the error.
-
-    sides: (1.0,) where the formulas are alike above and below the axis, else (1.0, −1.0)
-    """
+def _sample_angles(formulas: list[Callable[[FloatArray], FloatArray]]) -> FloatArray:
+    """(n,) angles from the axis, 0 to 180, at which all formulas read linearly within the error."""
     start = np.linspace(0.0, 180.0, 91)
     found, low, high = [start], start[:-1], start[1:]
     while len(low):
         worst = np.zeros(len(low))
         fifths = low + np.array([[0.0], [0.25], [0.5], [0.75], [1.0]]) * (high - low)
         for formula in formulas:
-            for side in sides:
-                level = formula(side * fifths)
-                for place, share in ((1, 0.25), (2, 0.5), (3, 0.75)):
-                    read = level[0] + share * (level[4] - level[0])
-                    worst = np.maximum(worst, np.abs(level[place] - read))
+            level = formula(fifths)
+            for place, share in ((1, 0.25), (2, 0.5), (3, 0.75)):
+                read = level[0] + share * (level[4] - level[0])
+                worst = np.maximum(worst, np.abs(level[place] - read))
         # 0.8: the largest error need not sit at a quarter point.
         coarse = (worst > 0.8 * READING_ERROR_DB) & (high - low > _FINEST_DEG)
         low, high = low[coarse], high[coarse]
         middle = 0.5 * (low + high)
         found.append(middle)
         low, high = np.concatenate([low, middle]), np.concatenate([middle, high])
-    angle = np.sort(np.concatenate(found))
-    return np.concatenate([-angle[:0:-1], angle])
+    return np.sort(np.concatenate(found))
