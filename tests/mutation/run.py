@@ -51,12 +51,13 @@ class Hunt:
     finders: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
     by_number: dict[int, list[str]] = field(default_factory=lambda: defaultdict(list))
     by_path: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
+    quickest: list[Reach] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         where = {mutant.number: mutant.path for mutant in self.mutants}
-        for reach in sorted(self.reach.values(), key=lambda one: one.seconds):
-            if reach.fails:
-                continue
+        sound = [one for one in self.reach.values() if not one.fails]
+        self.quickest = sorted(sound, key=lambda one: one.seconds)
+        for reach in self.quickest:
             for number in reach.asked:
                 self.by_number[number].append(reach.test)
             for path in {where[number] for number in reach.asked if number in where}:
@@ -64,7 +65,14 @@ class Hunt:
 
     def tests_for(self, mutant: Mutant) -> tuple[list[str], bool]:
         """The tests to run, and whether the budget left some out."""
-        reached = self.by_path[mutant.path] if mutant.loading else self.by_number[mutant.number]
+        reached = self.by_number[mutant.number]
+        if mutant.loading:
+            # A constant may be read by a test that calls nothing; a file that runs only as it
+            # loads is reached by none, and any test may tell.
+            path = set(self.by_path[mutant.path])
+            reached = [
+                one.test for one in self.quickest if one.test in path or not path or not one.asked
+            ]
         there = set(reached)
         first = [test for test in self.finders[mutant.path] if test in there]
         ordered = [*first, *(test for test in _varied(reached) if test not in set(first))]
