@@ -31,7 +31,8 @@ are left as they are.
 
 The last share leaves out *same* alone. Tests that run the command in a
 process of its own do not count (the fault is not in it), nor do tests beyond {budget_s:g} s
-of test time for one fault: the shares are lower bounds.
+of test time for one fault: the shares are lower bounds. A fault keeps what earlier runs of the same
+folder of `--work` found of it; its key is its file, its function and the change.
 """
 
 
