@@ -23,6 +23,7 @@ from typing import Any
 LIMIT_BYTES = 3_000_000_000
 """Of address space; beyond it Python raises MemoryError, which no command may."""
 LONGEST_S = 30.0
+BROKEN = "broken pipe"
 IMPORTED = (
     "aiming.cli",
     "aiming.on_site.run",
@@ -33,6 +34,10 @@ IMPORTED = (
     "aiming.sweep.run",
     "ezdxf",
     "h5py",
+    "matplotlib.backends.backend_agg",
+    "matplotlib.backends.backend_pdf",
+    "matplotlib.backends.backend_svg",
+    "matplotlib.figure",
     "scipy.optimize",
     "scipy.spatial",
 )
@@ -74,10 +79,29 @@ class Commands:
     ) -> None:
         self._helper.communicate()
 
-    def run(self, folder: Path, *arguments: str | Path, stdin: Path | None = None) -> Ended:
-        """`aiming` with these arguments, in this folder."""
-        asked = {"folder": str(folder), "arguments": [str(one) for one in arguments]}
-        asked["stdin"] = os.devnull if stdin is None else str(stdin)
+    def run(
+        self,
+        folder: Path,
+        *arguments: str | Path,
+        stdin: Path | None = None,
+        stdout: str | None = None,
+        most_bytes: int | None = None,
+        signals: tuple[int, str] | None = None,
+    ) -> Ended:
+        """`aiming` with these arguments, in this folder.
+
+        stdout: a device instead, or BROKEN for a pipe that nobody reads
+        most_bytes: no file may become larger, as on a full disk
+        signals: a signal's number and the function at whose first call it comes, "module.name"
+        """
+        asked = {
+            "folder": str(folder),
+            "arguments": [str(one) for one in arguments],
+            "stdin": os.devnull if stdin is None else str(stdin),
+            "stdout": stdout,
+            "most_bytes": most_bytes,
+            "signals": signals,
+        }
         assert self._helper.stdin is not None and self._helper.stdout is not None
         self._helper.stdin.write(json.dumps(asked).encode() + b"\n")
         self._helper.stdin.flush()
@@ -130,6 +154,11 @@ def _work(asked: dict[str, Any], out: int, err: int) -> None:
 
     try:
         _no_privileges()
+        if asked["stdout"] == BROKEN:
+            reader, out = os.pipe()
+            os.close(reader)
+        elif asked["stdout"]:
+            out = os.open(asked["stdout"], os.O_WRONLY)
         given = os.open(asked["stdin"], os.O_RDONLY | os.O_NONBLOCK)
         os.set_blocking(given, True)
         for number, handle in enumerate((given, out, err)):
@@ -137,6 +166,10 @@ def _work(asked: dict[str, Any], out: int, err: int) -> None:
         sys.stdin = os.fdopen(0, closefd=False)
         os.chdir(asked["folder"])
         resource.setrlimit(resource.RLIMIT_AS, (LIMIT_BYTES, LIMIT_BYTES))
+        if asked["most_bytes"]:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (asked["most_bytes"],) * 2)
+        if asked["signals"]:
+            _signal_at(*asked["signals"])
         sys.argv = ["aiming", *asked["arguments"]]
         main()
     except BaseException:
@@ -145,6 +178,20 @@ def _work(asked: dict[str, Any], out: int, err: int) -> None:
         traceback.print_exc()
     sys.stderr.flush()
     os._exit(1)
+
+
+def _signal_at(number: int, name: str) -> None:
+    """The signal comes when this function is called for the first time, before it does anything."""
+    module, _, attribute = name.rpartition(".")
+    home = importlib.import_module(module)
+    true = getattr(home, attribute)
+
+    def called(*arguments: Any, **options: Any) -> Any:
+        setattr(home, attribute, true)
+        os.kill(os.getpid(), number)
+        return true(*arguments, **options)
+
+    setattr(home, attribute, called)
 
 
 def _no_privileges() -> None:

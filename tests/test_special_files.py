@@ -19,7 +19,9 @@ from special_files import HEAD, KINDS, PLAN, SPEAKER, Kind, drawn
 from aiming.ordinary import open_ordinary
 
 MOST_BYTES = 1_000_000_000
-TABLES = [name for name, kind in KINDS.items() if kind.text and kind.name != "hall.dxf"]
+DIRECT = [name for name in KINDS if name not in ("pattern of a scenario", "sofa of a scenario")]
+"""Each reader once; what is no file at all is tried in every place."""
+TABLES = [name for name in DIRECT if KINDS[name].text and KINDS[name].name != "hall.dxf"]
 Change = Callable[[Path], object]
 
 
@@ -129,7 +131,7 @@ SAME: dict[str, Callable[[bytes], bytes]] = {
 
 
 @pytest.mark.parametrize("by", SAME.values(), ids=SAME)
-@pytest.mark.parametrize("name", [name for name, kind in KINDS.items() if kind.text])
+@pytest.mark.parametrize("name", [name for name in DIRECT if KINDS[name].text])
 def test_marks_and_line_ends_change_nothing(
     name: str,
     by: Callable[[bytes], bytes],
@@ -168,7 +170,7 @@ NO_CONTENT: dict[str, Callable[[bytes], bytes]] = {
 
 
 @pytest.mark.parametrize("by", NO_CONTENT.values(), ids=NO_CONTENT)
-@pytest.mark.parametrize("name", KINDS)
+@pytest.mark.parametrize("name", DIRECT)
 def test_empty_files_and_zero_bytes_are_refused(
     name: str, by: Callable[[bytes], bytes], commands: Commands, tmp_path: Path
 ) -> None:

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from .common import UsageError, print_json, print_text, put_folder, tell
+from .common import UsageError, may_write, print_json, print_text, put_folder, tell
 
 if TYPE_CHECKING:
     from ..on_site.ground_found import GroundFound
@@ -91,6 +91,18 @@ def _coarse(found: "GroundFound") -> str:
     return found.coarse_csv
 
 
+def may_put(
+    scenario: "Scenario", new_files: tuple[str | None, ...], out: str | None, *, replace: bool
+) -> None:
+    """Refuse what could not be written before anything is computed.  Raises OutputError."""
+    for path in new_files:
+        if path is not None:
+            from ..report.files import check_file
+
+            check_file(path)
+    may_write(out, scenario=_beside(scenario), title=scenario.title, replace=replace)
+
+
 def write_new(path: str, text: str, *, quiet: bool) -> None:
     """A new file, never over an old one."""
     from ..report.files import write_file
@@ -104,5 +116,10 @@ def put_beside(
     scenario: "Scenario", files: dict[str, bytes], out: str, *, replace: bool, quiet: bool
 ) -> None:
     """Under a name of its own, so that a folder with the plan in it is not renewed by this."""
-    name = f"{scenario.file} on site"
-    put_folder(out, files, scenario=name, title=scenario.title, replace=replace, quiet=quiet)
+    put_folder(
+        out, files, scenario=_beside(scenario), title=scenario.title, replace=replace, quiet=quiet
+    )
+
+
+def _beside(scenario: "Scenario") -> str:
+    return f"{scenario.file} on site"

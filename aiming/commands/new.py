@@ -98,12 +98,9 @@ def _solve(text: str) -> None:
 
 def _must_be_new(file: str) -> None:
     """Before anything is asked: raises OutputError where the file exists."""
-    import os
+    from ..report.files import check_file
 
-    from ..report.folder_rules import OutputError
-
-    if os.path.lexists(file):
-        raise OutputError(f"{file}: exists already, and was left as it is")
+    check_file(file)
 
 
 def _put(file: str, text: str) -> None:

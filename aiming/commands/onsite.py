@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .beforehand import give_checks, give_ground, put_beside, write_new
+from .beforehand import give_checks, give_ground, may_put, put_beside, write_new
 from .common import UsageError, print_json, print_text, scenario_of
 from .options import AsJson, Changes, File, Out, Quiet, Replace, Variant
 
@@ -109,6 +109,7 @@ def onsite(
     From levels measured at a few positions and from what was read on site.
     """
     scenario = scenario_of(file, changes, variant)
+    may_put(scenario, (write, write_hung), out, replace=replace)
     traces = dict(_named(text) for text in at or ())
     if ground:
         give_ground(

@@ -24,10 +24,11 @@ def page(
     The page is a single file that needs no network: a browser opens it from a stick or a phone.
     """
     from ..answer.solve import solve as solved
-    from ..report.files import write_file
+    from ..report.files import check_file, write_file
     from ..report.page import page_html
 
     scenario = scenario_of(file, changes, variant)
+    check_file(out, replace=replace)
     answer = solved(scenario)
     content = page_html(scenario, answer).encode()
     write_file(out, content, replace=replace)

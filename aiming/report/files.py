@@ -57,16 +57,25 @@ def write_folder(
         raise
 
 
+def check_file(path: str | Path, *, replace: bool = False) -> None:
+    """Refuse beforehand what write_file would refuse.  Raises OutputError."""
+    target = Path(path)
+    try:
+        _ordinary_or_absent(target)
+        if not replace and os.path.lexists(target):
+            raise OutputError(f"{target}: exists already, and was left as it is")
+    except OSError as error:
+        raise cannot_write(target, error) from error
+
+
 def write_file(path: str | Path, content: bytes, *, replace: bool = False) -> None:
     """Write one file whole or not at all; an existing one only where replace says so.
 
     Raises OutputError.
     """
     target = Path(path)
+    check_file(target, replace=replace)
     try:
-        _ordinary_or_absent(target)
-        if not replace and os.path.lexists(target):
-            raise OutputError(f"{target}: exists already, and was left as it is")
         with undisturbed():
             kept = _kept(target.parent, content)
             try:
