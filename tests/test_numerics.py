@@ -36,7 +36,9 @@ from aiming.report.onsite_text import onsite_text
 from aiming.report.summary import summary_text
 from aiming.section import wrap_deg
 from aiming.speaker.lobes import Lobe, nominal_pattern
+from aiming.sweep.chunk import stage_of
 from aiming.sweep.kernel import SPREAD_ERROR_DB
+from aiming.sweep.run import work_of
 
 ROOT = Path(__file__).resolve().parent.parent
 SHIPPED = sorted((ROOT / "scenarios").glob("*.toml"))
@@ -237,18 +239,18 @@ def test_rows_either_side_of_straight_behind(lobe: Lobe, tilt: float) -> None:
 # Single precision, other threads, other instructions
 
 
-@pytest.mark.parametrize("seed", [4, 5, 18])
-def test_a_sweep_in_single_precision_keeps_its_bound(seed: int, tmp_path: Path) -> None:
-    """Lobes and rough tables, all tilts there are: each row of the table against `evaluate`."""
+@pytest.mark.parametrize(("seed", "single"), [(4, False), (2, True), (16, True), (29, True)])
+def test_a_sweep_in_single_precision_keeps_its_bound(
+    seed: int, single: bool, tmp_path: Path
+) -> None:
+    """All tilts there are against `evaluate`; a table too steep for the bound is read in double."""
     scene = given(seeded(seed), 0.5)
     names = ("spread_db", "worst_band_spread_db")
-    table = aiming.what_if(
-        scene.load(tmp_path),
-        {"speaker.main.placement.tilt": (-90, 90, 0.25)},
-        figures=names,
-    )
+    over = {"speaker.main.placement.tilt": (-90, 90, 0.25)}
+    assert stage_of(work_of(scene.load(tmp_path), over, names)).quick is single
+    table = aiming.what_if(scene.load(tmp_path), over, figures=names)
     worst = 0.0
-    for at in np.random.default_rng(seed).integers(0, 721, 8):
+    for at in np.random.default_rng(seed).integers(0, 721, 6):
         tilt = -90.0 + 0.25 * float(at)
         one = aiming.evaluate(scene.placed(tilt=tilt).load(tmp_path)).speakers[0]
         for name in names:
@@ -256,7 +258,7 @@ def test_a_sweep_in_single_precision_keeps_its_bound(seed: int, tmp_path: Path) 
             assert (exact is None) == math.isnan(found)
             if exact is not None:
                 worst = max(worst, abs(found - exact))
-    assert worst <= SPREAD_ERROR_DB
+    assert worst <= (SPREAD_ERROR_DB if single else DIGITS)
 
 
 PROGRAM = """
@@ -265,7 +267,7 @@ import aiming
 for name in sys.argv[1:]:
     print(json.dumps(aiming.solve(aiming.load(f"scenarios/{name}.toml")).to_dict()))
 """
-NAMES = ("quarry", "measured_horn", "theatre_balcony_delay")
+NAMES = ("measured_horn", "theatre_balcony_delay")
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 

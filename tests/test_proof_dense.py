@@ -30,7 +30,7 @@ SCENES = int(os.environ.get("DENSE_SCENES", "300"))
 CHUNK = 20
 CAP = 1500
 GAP_DB = 0.05
-SAMPLES = 1600
+SAMPLES = 1400
 ROUNDING_DB = 1e-7
 """A step of 3 dB in 0.001° turns the last digit of an angle into this."""
 
