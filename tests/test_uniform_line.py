@@ -83,7 +83,7 @@ def test_thick_air_bends_the_line_and_it_is_still_found(air_db_per_m: float) -> 
 
 @pytest.mark.parametrize("flipped", [False, True])
 def test_the_edge_on_each_side(flipped: bool) -> None:
-    """6.0206 dB under the axis (mean −0.5): −3.0 at −30°, −11.5 at −60°; −5.0 at 20°, −15.0 at 50°."""
+    """6.0206 dB under the axis: −3.0 at −30°, −11.5 at −60°; −5.0 at 20°, −15.0 at 50°."""
     below = -(30.0 + 30.0 * (20.0 * math.log10(2.0) - 3.0) / 8.5)
     above = 20.0 + 30.0 * (20.0 * math.log10(2.0) - 5.0) / 10.0
     placement = Placement(x_m=0.0, height_m=5.0, tilt_deg=0.0, flipped=flipped)
