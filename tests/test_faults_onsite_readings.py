@@ -318,3 +318,44 @@ def test_a_dot_above_the_box_has_a_doubt_too(tmp_path: Path) -> None:
     one = box(tmp_path, "laser,8.5 m,10,0.1\n")
     per_m = math.degrees(2.5 / (10.0**2 + 2.5**2))
     assert one.equation(one.readings[0]).doubt == pytest.approx(0.1 * per_m, rel=1e-6)
+
+
+def cells_n(tilt_deg: float) -> tuple[float, float]:
+    """What front and rear line bear: moments about each pick, both at u = 0 and −0.5, w = 0.35."""
+    turn = math.radians(tilt_deg)
+
+    def across(u: float, w: float) -> float:
+        return u * math.cos(turn) - w * math.sin(turn)
+
+    front, rear, centre = across(0.0, 0.35), across(-0.5, 0.35), across(-0.28, 0.0)
+    share = (centre - rear) / (front - rear)
+    return WEIGHT_N * share, WEIGHT_N * (1.0 - share)
+
+
+def test_each_cell_by_itself_tells_the_tilt(tmp_path: Path) -> None:
+    """One bears more as the nose goes down, the other less: both intervals are the right way."""
+    front, rear = cells_n(-12.0)
+    found = hung(tmp_path, f"load,front,{front:.6f} N,4 N\nload,rear,{rear:.6f} N,4 N\n")
+    assert tilt(found).value == pytest.approx(-12.0, abs=1e-3)
+    (more, less) = (
+        (one - two) / 0.2 for one, two in zip(cells_n(-11.9), cells_n(-12.1), strict=True)
+    )
+    assert more * less < 0.0
+    for one, slope in zip(found.readings, (more, less), strict=True):
+        assert one.tilt_deg is not None
+        assert one.tilt_deg.value == pytest.approx(-12.0, abs=1e-3)
+        assert one.tilt_deg.half == pytest.approx(4.0 / abs(slope), rel=1e-2)
+
+
+def test_heavier_cells_are_told_beside_other_readings(tmp_path: Path) -> None:
+    front, rear = (1.2 * load for load in cells_n(-12.0))
+    rows = f"inclinometer,axis,-12,0.3\nload,front,{front:.3f} N,4 N\nload,rear,{rear:.3f} N,4 N\n"
+    assert any("the cells read 20 % more" in note for note in hung(tmp_path, rows).notes)
+
+
+@pytest.mark.parametrize("odd", [-8.0, -16.0])
+def test_the_reading_that_is_farthest_off_is_named(tmp_path: Path, odd: float) -> None:
+    """Farther off to either side."""
+    rows = "".join(f"inclinometer,axis,{x},0.3\n" for x in (-12.0, -12.1, -11.9))
+    (note,) = hung(tmp_path, f"{rows}inclinometer,,{odd},0.3\n").notes
+    assert note.startswith("the readings disagree, inclinometer most of all")
