@@ -34,8 +34,8 @@ HEAD = """\
 
 Made by `python tests/bench/run_all.py` on {cores} cores, {machine}, Python {python}, numpy {numpy},
 scipy {scipy}; load of the machine before the last of it began {load:.1f}. No test is timed. Ratios
-are taken side by side in one run; times of solving are processor time, the least of several runs, so
-that a busy machine only ever adds.
+are taken side by side in one run; times of solving are processor time, the least of several runs,
+so that a busy machine only ever adds.
 
 | what | goal | measured | |
 |---|---|---|---|
