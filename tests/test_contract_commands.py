@@ -121,6 +121,13 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
+def matched(pattern: str, text: str) -> str:
+    """The first group of the pattern, which must be in the text."""
+    found = re.search(pattern, text)
+    assert found is not None, text
+    return found[1]
+
+
 def scene(text: str = SCENARIO, **changes: object) -> Scenario:
     placed = {f"speaker.main.placement.{key}": value for key, value in changes.items()}
     return aiming.load("-", stdin_text=text, changes=placed)
@@ -296,7 +303,7 @@ def test_evaluate_refuses_what_is_left_open_and_names_its_keys(file: Path) -> No
     ended = run("evaluate", file, "--set", "speaker.main.placement.orientation=either")
     assert ended.code == 2 and ended.out == ""
     lines = ended.err.splitlines()
-    keys = [re.match(r".*:\d+:\d+: (\S+): .+; .+", line)[1] for line in lines]  # type: ignore[index]
+    keys = [matched(r"^.*:\d+:\d+: (\S+): .+; .+", line) for line in lines]
     assert sorted(keys) == [
         f"speaker.main.placement.{k}" for k in ("height", "orientation", "tilt")
     ]
@@ -350,7 +357,7 @@ def test_a_stop_or_no_placement_ends_with_three(file: Path) -> None:
     none = run("solve", file, "--set", f"{TILT}=[5, 10]")
     assert none.code == 3
     # What the tilt alone would have to become: down to the last row from the top of the range.
-    tilt = float(re.search(r"tilt would have to reach down to ([−-]\d+\.\d+)", none.err)[1])  # type: ignore[index]
+    tilt = float(matched(r"tilt would have to reach down to ([−-]\d+\.\d+)", none.err))
     assert tilt == pytest.approx(math.degrees(math.atan2(2.6 - 4.5, 18.0)), abs=0.02)
 
 

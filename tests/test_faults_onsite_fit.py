@@ -1,6 +1,7 @@
 """The estimate's own arithmetic: whitening, scores, intervals, outliers and the correction."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -117,13 +118,13 @@ def test_a_level_that_nothing_can_check_has_no_score() -> None:
 NONE = np.zeros(0)
 
 
-def made(**given: object) -> Fit:
-    plain: dict[str, object] = {
+def made(**given: Any) -> Fit:
+    plain: dict[str, Any] = {
         "departure": Departure(), "free": (), "value": NONE, "deviation": NONE,
         "left_db": np.zeros((2, 3)), "gain_db": NONE, "cost": 0.0, "band_score": np.zeros((2, 3)),
         "site_score": np.zeros(3), "freedom": 10, "squares": 10.0, "rival_deg": None,
     }  # fmt: skip
-    return Fit(**{**plain, **given})  # type: ignore[arg-type]
+    return Fit(**{**plain, **given})
 
 
 def test_an_interval_reaches_to_a_rival() -> None:

@@ -4,6 +4,7 @@ import json
 import tomllib
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -151,9 +152,9 @@ def test_a_height_that_was_read_is_not_fitted(tmp_path: Path) -> None:
     assert quiet.estimate.fit.departure.height_m == pytest.approx(0.8, abs=0.02)
 
 
-def trial(folder: Path, text: str = SCENARIO, **given: float | bool | None) -> GroundTrial:
+def trial(folder: Path, text: str = SCENARIO, **given: Any) -> GroundTrial:
     scenario = scenario_of(folder, text)
-    return ground_trial(scenario, scenario.speakers[0], **given)  # type: ignore[arg-type]
+    return ground_trial(scenario, scenario.speakers[0], **given)
 
 
 def test_a_trial_by_the_closed_form(tmp_path: Path) -> None:
@@ -409,9 +410,7 @@ def test_what_was_found_is_ready_for_json(tmp_path: Path) -> None:
     assert by_band((1000.0, 2000.0), np.array([1.0, np.nan])) == {1000.0: 1.0, 2000.0: None}
 
 
-def compared(
-    folder: Path, departure: Departure | None, readings: str = "", **given: object
-) -> Found:
+def compared(folder: Path, departure: Departure | None, readings: str = "", **given: Any) -> Found:
     scenario = scenario_of(folder)
     path = None
     if departure is not None:
@@ -422,7 +421,7 @@ def compared(
     if readings:
         (folder / "r.csv").write_text("reading,at,value,plus_minus\n" + readings)
         given["readings"] = folder / "r.csv"
-    return onsite(scenario, path, **given)  # type: ignore[arg-type]
+    return onsite(scenario, path, **given)
 
 
 @pytest.mark.parametrize(("away", "wanted"), [(0.98, True), (1.02, False)])

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hung_boxes import BAR, BOX, ONE, PULL
 
 from aiming.rigging import NotChecked, RiggingError, hang_layout, loads_at
 from aiming.rigging.balance import shares_and_leans
@@ -13,19 +14,7 @@ from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 from aiming.units import G_M_S2 as G
 
-BOX = Cabinet(
-    mass_kg=26.0,
-    centre_of_gravity_m=(-0.17, 0.08),
-    picks=(
-        Pick("front", (-0.06, 0.44), 130.0 * G),
-        Pick("rear", (-0.34, 0.44), 130.0 * G),
-        Pick("rear, base", (-0.34, -0.20)),
-    ),
-)
 TWO = Rigging("two points", ("front", "rear"))
-ONE = Rigging("one point", ("front",))
-BAR = Rigging("one point", ("front", "rear"), holes_u_m=(-0.20, -0.15), bar_w_m=0.5)
-PULL = Rigging("pull-back", ("front", "rear, base"), pull_elevation_deg=30.0)
 AT = (0.5, 6.0)
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import sympy
+from hung_boxes import BAR, BOX, PULL
 
 from aiming.rigging import NotChecked, loads_at
 from aiming.rigging import derivation as derived
@@ -14,18 +15,7 @@ from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 from aiming.units import G_M_S2 as G
 
-BOX = Cabinet(
-    mass_kg=26.0,
-    centre_of_gravity_m=(-0.17, 0.08),
-    picks=(
-        Pick("front", (-0.06, 0.44), 130.0 * G),
-        Pick("rear", (-0.34, 0.44), 130.0 * G),
-        Pick("rear, base", (-0.34, -0.20)),
-    ),
-)
 TWO = Rigging("two points", ("front", "rear"), extra_mass_kg=4.0, extra_at_m=(-0.20, 0.58))
-BAR = Rigging("one point", ("front", "rear"), holes_u_m=(-0.20, -0.15), bar_w_m=0.5)
-PULL = Rigging("pull-back", ("front", "rear, base"), pull_elevation_deg=30.0)
 
 
 def sheet(rigging, tilt_deg=-20.0, **more):

@@ -4,27 +4,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from measured_files import HEAD, refused, written
 
-from aiming.errors import ScenarioError
 from aiming.on_site.banding import in_bands, random_error_db
 from aiming.on_site.places import microphones, place_points, read_places, refuse_mixed
 from aiming.on_site.trace_files import measured_traces, read_traces
 from aiming.on_site.traces import Trace, read_measured
 from aiming.section import Seating, rows_of
-
-HEAD = "position,frequency_hz,level_db\n"
-
-
-def written(folder: Path, text: str, name: str = "m.csv") -> Path:
-    path = folder / name
-    path.write_bytes(text.encode())
-    return path
-
-
-def refused(call, *given, **options) -> list[str]:
-    with pytest.raises(ScenarioError) as caught:
-        call(*given, **options)
-    return [str(fault) for fault in caught.value.faults]
 
 
 def trace(name: str, frequency: list[float], level: list[float], coherence: float = 1.0) -> Trace:

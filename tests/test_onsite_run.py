@@ -3,6 +3,7 @@
 import json
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,7 +54,7 @@ def compared(
     *,
     readings: str | None = None,
     text: str = SCENARIO,
-    **options: object,
+    **options: Any,
 ) -> tuple[Scenario, Found]:
     scenario = scenario_of(folder, text)
     path = None
@@ -63,7 +64,7 @@ def compared(
     if readings is not None:
         (folder / "r.csv").write_text("reading,at,value,plus_minus\n" + readings, encoding="utf-8")
         options["readings"] = folder / "r.csv"
-    return scenario, onsite(scenario, path, **options)  # type: ignore[arg-type]
+    return scenario, onsite(scenario, path, **options)
 
 
 def spread(scenario: Scenario, tilt_deg: float) -> float:

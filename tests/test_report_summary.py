@@ -167,16 +167,12 @@ def test_colours_only_where_asked_and_never_needed() -> None:
     assert re.sub(r"\x1b\[[\d;]*m", "", coloured) == plain
 
 
-class Stream(io.StringIO):
+class Stream(io.TextIOWrapper):
     """A stream that is a terminal or not, with an encoding."""
 
     def __init__(self, encoding: str, terminal: bool) -> None:
-        super().__init__()
-        self._encoding, self._terminal = encoding, terminal
-
-    @property
-    def encoding(self) -> str:  # type: ignore[override]
-        return self._encoding
+        super().__init__(io.BytesIO(), encoding=encoding)
+        self._terminal = terminal
 
     def isatty(self) -> bool:
         return self._terminal

@@ -4,21 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hung_boxes import BOX
 
 from aiming.rigging import hang_layout, loads_at
-from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 from aiming.units import G_M_S2 as G
 
-BOX = Cabinet(
-    mass_kg=26.0,
-    centre_of_gravity_m=(-0.17, 0.08),
-    picks=(
-        Pick("front", (-0.06, 0.44), 130.0 * G),
-        Pick("rear", (-0.34, 0.44), 130.0 * G),
-        Pick("rear, base", (-0.34, -0.20)),
-    ),
-)
 TWO = Rigging(
     "two points",
     ("front", "rear"),

@@ -3,25 +3,16 @@
 from dataclasses import replace
 
 import pytest
+from hung_boxes import BOX
 
 from aiming.rigging import NotChecked, bridle, hang_layout, loads_at
 from aiming.rigging.body import underhung_at_m
 from aiming.rigging.stack import Block, stack_stability
 from aiming.rigging.working import working
 from aiming.rigging.working_ground import bridle_working, stack_working
-from aiming.speaker.cabinet import Cabinet, Pick
+from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.rigging import Rigging, Underhung
-from aiming.units import G_M_S2 as G
 
-BOX = Cabinet(
-    mass_kg=26.0,
-    centre_of_gravity_m=(-0.17, 0.08),
-    picks=(
-        Pick("front", (-0.06, 0.44), 130.0 * G),
-        Pick("rear", (-0.34, 0.44), 130.0 * G),
-        Pick("rear, base", (-0.34, -0.20)),
-    ),
-)
 TWO = Rigging(
     "two points",
     ("front", "rear"),

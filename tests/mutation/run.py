@@ -11,6 +11,7 @@ import hashlib
 import json
 import os
 import sys
+import tempfile
 import time
 from collections import Counter, defaultdict
 from dataclasses import asdict, dataclass, field
@@ -170,7 +171,7 @@ def _known(results: Path) -> dict[str, str]:
 
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--work", type=Path, default=Path("/var/tmp/aiming-faults"))
+    parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "aiming-faults")
     parser.add_argument("--room", nargs="*", default=list(ROOMS), choices=ROOMS)
     parser.add_argument("--share", type=float, default=1.0, help="the share of the faults to try")
     parser.add_argument("--key", default="", help="only faults whose key holds this text")
