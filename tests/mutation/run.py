@@ -179,9 +179,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
-    parser.add_argument(
-        "--page", action="store_true", help="write its page in docs at the end"
-    )
+    parser.add_argument("--page", action="store_true", help="write its page in docs at the end")
     parser.add_argument(
         "--loading",
         action=argparse.BooleanOptionalAction,
