@@ -9,6 +9,7 @@ HEADINGS = {
     "stack": "What stands",
     "place": "Place, views and wind",
     "sound": "Sound and levels",
+    "decision": "What the aim leaves out",
     "pattern": "Patterns",
     "groups": "Several loudspeakers",
     "general": "Every answer",

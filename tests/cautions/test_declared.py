@@ -81,7 +81,7 @@ def test_each_threshold_decides(key: str) -> None:
     if not values:
         return
     worst = max(values, key=lambda value: abs(value - loud))
-    step = 1e-6 * np.sign(quiet - loud)
+    step = 1e-6 * float(np.sign(quiet - loud))
     assert code not in {one.code for one in answered(key, worst + step).cautions}
     assert code in {one.code for one in answered(key, worst - step).cautions}
 
