@@ -27,8 +27,8 @@ def plain_caution(dynamic_factors: tuple[float, ...] = (1.0,)) -> Caution:
     factors = " and ".join(factor_text(factor) for factor in dynamic_factors)
     return NO_RIGGING_DESIGN.made(
         Told(
-            "This is no rigging design: local codes, the makers' data and a competent or licensed "
-            "person prevail over everything printed here. Assumed: rigid bodies at rest, straight "
+            "No rigging design: local codes, the makers' data and a competent or licensed person "
+            "prevail over everything printed here. Assumed: rigid bodies at rest, straight "
             f"lines, masses and places as stated, dynamic factor {factors}. Not checked: the "
             "structure, the hardware and its condition, how it is put up, secondary suspension, "
             "access, wind on what hangs, anything beside this section."
