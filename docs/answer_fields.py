@@ -11,6 +11,9 @@ title: text: as in the file
 speakers: list of tables: one per loudspeaker, in the file's order; empty where no placement meets
   the limits
 together: table or null: all loudspeakers over all rows; null where no placement meets the limits
+choices: list of tables: the decision as it was taken, then what each other one would buy and cost,
+  those that differ most first; with several loudspeakers each alone over the rows that it serves,
+  in turn; empty where no placement meets the limits
 rows: list of tables: every row of every seating, in the file's order; empty likewise
 cautions: list of tables: never empty
 """
@@ -224,4 +227,24 @@ value: number or null: the figure that brought it about, in `unit`; null where t
 unit: text or null: such as `m`, `°`, `dB`, `times`, `rows`; null where there is no figure
 limit: number or null: the threshold, in `unit`; null where there is none
 speaker: text or null: the loudspeaker that it is about; null for the whole scenario
+"""
+
+CHOICES = """
+name: text: in plain words
+kind: text: `taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`,
+  `coverage`
+set: table: dotted keys and values, none for the one taken; solving with them gives these figures
+speaker: text or null: whose figures; null for all together
+orientation: text or null: `upright` or `flipped`
+tilt_deg: number or null: axis, degrees, positive up
+height_m: number or null: acoustic centre, m above the datum
+spread_db: number or null: over the rows that it is judged on, dB
+rows_within_3db_percent: number or null: of those rows, %
+deviation_db: number or null: over those rows, dB
+softest_db: number or null: the softest of those rows re what the loudspeaker would give
+  the last row with its axis on it, dB
+misses_percent: number or null: share of its sound in the section that starts towards no
+  seating served, %; null where the pattern is not known all round
+costs: list of text: in what respects it is worse than the one taken, and which rules or
+  ranges of the file it leaves; empty for the one taken
 """

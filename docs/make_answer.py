@@ -103,6 +103,7 @@ SECTIONS = {
             for heading, at, one in _OF_SPEAKER
         ),
         Section("Together", "All loudspeakers over all rows.", "together.", more.TOGETHER),
+        Section("Choices", "", "choices[].", fields.CHOICES),
         Section("Rows", "", "rows[].", fields.ROWS),
         Section(
             "Cautions",

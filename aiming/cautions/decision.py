@@ -23,7 +23,7 @@ RULES = (
         "a served row is softer than `softest_db` re what the box would give the last row, in "
         "free sight, with its axis on it; in a search only where no placement keeps the usual "
         "limit",
-        basis="ours: 10 dB less is heard as about half as loud (from memory)",
+        basis="ours: 6 dB is what a coverage edge is down",
     ),
 )  # fmt: skip
 

@@ -12,6 +12,7 @@ from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Mount, Orientation, Placement
+from .choices import Choice
 from .explanation import Explanation
 from .groups import Adds, Match, Pair
 from .sound import LobeFamily, Loudness, Tone
@@ -232,6 +233,8 @@ class Answer:
 
     scenario: as it was set, with every change that was asked for
     explanation: why the aim is what it is; None until it is asked for
+    choices: this decision and the others beside it, those that differ most first; () where they
+        were not asked for
     """
 
     version: str
@@ -243,6 +246,7 @@ class Answer:
     cautions: tuple[Caution, ...]
     scenario: Scenario
     explanation: Explanation | None = None
+    choices: tuple[Choice, ...] = ()
     schema: int = SCHEMA
 
     @property

@@ -18,6 +18,7 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
         "title": answer.title,
         "speakers": [_speaker_dict(one) for one in answer.speakers],
         "together": None if answer.together is None else _together_dict(answer.together),
+        "choices": [plain(dict(vars(one))) for one in answer.choices],
         "rows": _rows_list(answer.rows, answer.bands_hz),
         "cautions": [_caution_dict(one) for one in answer.cautions],
     }
@@ -31,6 +32,7 @@ def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
         "title": title,
         "speakers": [],
         "together": None,
+        "choices": [],
         "rows": [],
         "cautions": [_caution_dict(Caution("no-placement", "stop", told))],
     }
