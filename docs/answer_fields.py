@@ -231,20 +231,19 @@ speaker: text or null: the loudspeaker that it is about; null for the whole scen
 
 CHOICES = """
 name: text: in plain words
-kind: text: `taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`,
-  `coverage`
-set: table: dotted keys and values, none for the one taken; solving with them gives these figures
-speaker: text or null: whose figures; null for all together
-orientation: text or null: `upright` or `flipped`
-tilt_deg: number or null: axis, degrees, positive up
-height_m: number or null: acoustic centre, m above the datum
-spread_db: number or null: over the rows that it is judged on, dB
-rows_within_3db_percent: number or null: of those rows, %
-deviation_db: number or null: over those rows, dB
-softest_db: number or null: the softest of those rows re what the loudspeaker would give
-  the last row with its axis on it, dB
-misses_percent: number or null: share of its sound in the section that starts towards no
-  seating served, %; null where the pattern is not known all round
-costs: list of text: in what respects it is worse than the one taken, and which rules or
-  ranges of the file it leaves; empty for the one taken
+kind: text: `taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`, `coverage`
+set.KEY: value of a key: dotted keys, none for the one taken; solving with them gives these figures
+speaker: text: whose figures
+orientation: text: `upright` or `flipped`
+tilt_deg: number: axis, degrees, positive up
+height_m: number: acoustic centre, m above the datum
+spread_db: number or null: over the rows that it is judged on, dB; null where a level is unknown
+rows_within_3db_percent: number or null: of those rows, %; null likewise
+deviation_db: number or null: over those rows, dB; null likewise
+softest_db: number or null: the softest of those rows re what the loudspeaker would give the last
+  row with its axis on it, dB; null likewise
+misses_percent: number or null: share of its sound in the section that starts towards no seating
+  served, %; null where the pattern is not known all round
+costs: list of text: in what respects it is worse than the one taken, and which rules or ranges of
+  the file it leaves; empty for the one taken
 """
