@@ -62,8 +62,8 @@ softest_db: number or null: the softest row's design level re what this loudspea
 left_to_fill: table or null: front rows left to a front fill and so out of every figure of evenness;
   null where `left_to_fill` leaves none
 left_to_fill.rows: list of whole numbers: indices into `rows`, the foremost first
-left_to_fill.distance_m: [least, most]: from the acoustic centre, m
-left_to_fill.short_db: [least, most] or null: how far they fall short of the mean of the rows that
+left_to_fill.distance_m: [low, high]: from the acoustic centre, m
+left_to_fill.short_db: [low, high] or null: how far they fall short of the mean of the rows that
   count, dB; negative where louder; null where a level is unknown
 left_to_fill.band_hz: number: in this design band, the nearest to 4 kHz
 shortcut: table: the common practice to compare with: same place, axis at the last row of the
