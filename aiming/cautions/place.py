@@ -6,7 +6,7 @@ import numpy as np
 
 from ..analysis.clearances import collided, hidden_rows, outline_at_m
 from ..analysis.placed_speaker import Placed
-from ..analysis.reflections import Misses
+from ..analysis.reflections import Missing
 from ..analysis.support_loads import Held
 from ..base.arrays import FloatArray
 from ..base.units import length_text
@@ -167,7 +167,7 @@ def room_cautions(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Ca
     """Of one loudspeaker where it is placed."""
     shadow = answer.rows.by_speaker[at.speaker.name].shadow_db
     yield from _shadowed(scenario, at, shadow)
-    yield from _late(scenario, at, Misses(scenario, at.speaker, at.placement, shadow))
+    yield from _late(scenario, at, Missing(scenario, at.speaker, at.placement, shadow))
     yield from _collision(scenario, at)
     yield from _front_elevation(scenario, at)
     yield from _focus(scenario, at)
@@ -211,12 +211,12 @@ def _shadowed(scenario: Scenario, at: Placed, shadow_db: FloatArray) -> Iterator
     )
 
 
-def _late(scenario: Scenario, at: Placed, misses: Misses) -> Iterator[Caution]:
+def _late(scenario: Scenario, at: Placed, missing: Missing) -> Iterator[Caution]:
     """The strongest late reflection off each surface at served rows, and at each point."""
     if not scenario.surfaces:
         return
     late_ms, strong_db = threshold(scenario, "late_ms"), threshold(scenario, "late_db")
-    found = misses.later_than(late_ms)
+    found = missing.later_than(late_ms)
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, at.served) | (found.point >= len(scenario.rows))
     strong = heard & (level > strong_db)
@@ -234,7 +234,7 @@ def _late(scenario: Scenario, at: Placed, misses: Misses) -> Iterator[Caution]:
             "late-reflection",
             "caution",
             f"{scenario.surfaces[surface].name} sends sound to "
-            f"{misses.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
+            f"{missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
             f"the direct sound, {_against(float(level[worst]))} it{more}",
             value=float(level[worst]),
             unit="dB",

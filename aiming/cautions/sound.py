@@ -292,12 +292,12 @@ def _short(scenario: Scenario, found: Loudness, name: str) -> Iterator[Caution]:
     if played is None or played.headroom_db is None or played.softest is None or target is None:
         return
     if played.headroom_db < 0.0:
-        level = float(played.total_db[played.softest])
+        level = played.softest.level_db
         yield Caution(
             "target-out-of-reach",
             "caution",
             f"at its greatest level it gives {level:.1f} dB ({found.weighting}-weighted, "
-            f"{found.programme}) at {scenario.rows.label(played.softest)}: "
+            f"{found.programme}) at {scenario.rows.label(played.softest.row)}: "
             f"{-played.headroom_db:.1f} dB less than the {target:g} dB wanted",
             value=played.headroom_db,
             unit="dB",

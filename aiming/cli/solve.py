@@ -49,7 +49,7 @@ def solve(
     """
     from ..analysis.solve import NoPlacementError
     from ..analysis.solve import solve as solved
-    from ..results.serialise import no_placement_dict
+    from ..results.answer import no_placement_dict
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
