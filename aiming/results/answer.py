@@ -9,7 +9,6 @@ from typing import Annotated, Any, Literal
 
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
-from ..base.version import VERSION
 from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .explanation import Explanation
@@ -152,6 +151,21 @@ class Tolerated:
     place_costs_db: Annotated[float, "the same with height and x alone off, dB"]
 
 
+@dataclass(frozen=True)
+class LeftToFill:
+    """Front rows that a loudspeaker leaves to a front fill, out of every figure of evenness."""
+
+    rows: Annotated[tuple[int, ...], "indices into `rows`, the foremost first"]
+    distance_m: Annotated[Range, Kind("[least, most]"), "from the acoustic centre, m"]
+    short_db: Annotated[
+        Range | None,
+        Kind("[least, most] or null"),
+        "how far they fall short of the mean of the rows that count, dB; negative where louder; "
+        "null where a level is unknown",
+    ]
+    band_hz: Annotated[float, "in this design band, the nearest to 4 kHz"]
+
+
 @dataclass(frozen=True, eq=False)
 class SpeakerAnswer:
     """One loudspeaker alone, over the rows that it serves."""
@@ -206,7 +220,8 @@ class SpeakerAnswer:
     limited_by: Annotated[
         tuple[str, ...],
         "what holds the best, then the placement taken: `axis_on_audience`, `rigging`, "
-        "`max_front_elevation_deg`, or a range's end such as `height high`, `tilt low`",
+        "`max_front_elevation_deg`, `softest_db`, or a range's end such as `height high`, "
+        "`tilt low`",
     ]
     window: Annotated[
         Window | None,
@@ -255,6 +270,16 @@ class SpeakerAnswer:
         Tolerated | None,
         "the worst case within the file's tolerance; null without one, for what hangs under "
         "another, and where a level may be unknown within it",
+    ] = None
+    softest_db: Annotated[
+        float | None,
+        "the softest row's design level re what this loudspeaker would give the farthest last row, "
+        "in free sight, with its axis on it, dB; null where a level is unknown",
+    ] = None
+    left_to_fill: Annotated[
+        LeftToFill | None,
+        "front rows left to a front fill and so out of every figure of evenness; null where "
+        "`left_to_fill` leaves none",
     ] = None
     gain_db: Annotated[float, "as set: the file's, or that found for a fill, dB"] = 0.0
     delay_ms: Annotated[float, "likewise, ms"] = 0.0
@@ -415,18 +440,3 @@ class Answer:
 
         data: dict[str, Any] = plain(self)
         return data
-
-
-def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
-    """The same shape where no placement meets the limits: nothing in it but why."""
-    from .serialise import plain
-
-    return {
-        "schema": SCHEMA,
-        "version": VERSION,
-        "title": title,
-        "speakers": [],
-        "together": None,
-        "rows": [],
-        "cautions": plain((Caution("no-placement", "stop", told),)),
-    }
