@@ -401,7 +401,7 @@ class Together:
     ] = "power"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Answer:
     """What a scenario comes to.
 
@@ -409,6 +409,10 @@ class Answer:
     explanation: why the aim is what it is; None until it is asked for
     """
 
+    schema: Annotated[
+        int,
+        "version of this form, 1; fields may be added under it, none changes meaning",
+    ] = SCHEMA
     version: Annotated[str, "of aiming"]
     title: Annotated[str, "as in the file"]
     bands_hz: tuple[float, ...]
@@ -424,10 +428,6 @@ class Answer:
     cautions: Annotated[tuple[Caution, ...], "never empty"]
     scenario: Scenario
     explanation: Explanation | None = None
-    schema: Annotated[
-        int,
-        "version of this form, 1; fields may be added under it, none changes meaning",
-    ] = SCHEMA
 
     @property
     def stopped(self) -> bool:
