@@ -339,7 +339,7 @@ def test_a_placement_is_changed_in_place(tmp_path: Path, placement: str, wanted:
         placement += "\nheight = 6.0"
         wanted = "tilt = -20\nx = 0.5\nheight = 5.432"
     written = rewritten(tmp_path, placement, HUNG)
-    assert sorted(written.split("\n")) == sorted(wanted.rstrip("\n").split("\n") + [""])
+    assert sorted(written.split("\n")) == sorted([*wanted.rstrip("\n").split("\n"), ""])
 
 
 def test_a_placement_on_one_line_is_changed_in_place(tmp_path: Path) -> None:
