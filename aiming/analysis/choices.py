@@ -21,7 +21,7 @@ from ..field.walls import walls_of
 from ..geometry.section import elevation_deg
 from ..geometry.sight_lines import crossed
 from ..results.answer import Answer, SpeakerAnswer
-from ..results.choices import Choice, Kind
+from ..results.choices import Choice, ChoiceKind, Setting
 from ..results.serialise import known
 from ..scenario.address import quoted
 from ..scenario.build_pattern import lobe_of, with_coverage
@@ -46,7 +46,7 @@ _STEP_DEG = 0.5
 _LOOKED_PAST = 2
 """So many more front rows are tried past the best number: two rows at times gain what one does
 not."""
-_ASIDE: tuple[Kind, ...] = ("height", "coverage")
+_ASIDE: tuple[ChoiceKind, ...] = ("height", "coverage")
 """Kinds that ask for another hang or box: behind those that are decided at the desk."""
 
 
@@ -55,8 +55,8 @@ class _Asked:
     """One decision to be solved: the keys it sets, and the scenario that they make."""
 
     name: str
-    kind: Kind
-    set: dict[str, object]
+    kind: ChoiceKind
+    set: dict[str, Setting]
     scenario: Scenario
 
 

@@ -104,10 +104,14 @@ def test_what_is_worth_a_look_comes_first() -> None:
         assert all(gain < 1.0 for gain in gains[5:] if others[gains.index(gain)].kind == "axis")
 
 
+def _told(spread_db: float, rows_percent: float) -> Choice:
+    return Choice("", "axis", "main", "upright", 0.0, 5.0, spread_db, rows_percent)
+
+
 def test_worth_is_spread_or_rows_whichever_is_more() -> None:
-    taken = Choice("", "taken", "main", 8.0, 60.0)
-    assert worth(Choice("", "axis", "main", 8.0 - WORTH_DB, 60.0), taken) == pytest.approx(1.0)
-    assert worth(Choice("", "axis", "main", 9.0, 60.0 + WORTH_PERCENT), taken) == pytest.approx(1.0)
+    taken = _told(8.0, 60.0)
+    assert worth(_told(8.0 - WORTH_DB, 60.0), taken) == pytest.approx(1.0)
+    assert worth(_told(9.0, 60.0 + WORTH_PERCENT), taken) == pytest.approx(1.0)
 
 
 ROOM = """
