@@ -14,6 +14,7 @@ from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer
+from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
 from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
 from .words import (
@@ -260,16 +261,46 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
 # Other choices: what they buy and cost.
 
 
-def choice_sentences(answer: Answer) -> list[Sentence]:
-    """Each other choice beside the one taken, in a line."""
-    found: list[Sentence] = []
-    for one in getattr(answer, "choices", ())[1:]:
-        text = f"{one.name}: {db_text(one.spread_db)}"
-        if one.tilt_deg is not None:
-            text += f" ({tilt_text(one.tilt_deg)})"
-        costs = "; ".join(one.costs)
-        found.append(("CHOICES", f"{text}, but {costs}" if costs else text))
-    return found
+BUYS_DB = 0.25
+"""A choice that makes the spread smaller by less is not for the first screen."""
+
+
+def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
+    """Choices that make the spread smaller, other than the proof's own best: for first reading."""
+    taken = one.spread_db
+    return [
+        ("CHOICES", _choice_text(answer, choice, one))
+        for choice in answer.choices
+        if choice.speaker == one.name
+        and choice.kind not in ("taken", "best")
+        and taken is not None
+        and choice.spread_db is not None
+        and choice.spread_db < taken - BUYS_DB
+    ][:2]
+
+
+def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
+    """Every other choice for one loudspeaker, a line each; the label stands once."""
+    mine = [of for of in answer.choices if of.speaker == one.name and of.kind != "taken"]
+    return [
+        ("" if place else "choices", f"{_choice_text(answer, choice, one)}.")
+        for place, choice in enumerate(mine)
+    ]
+
+
+def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
+    """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
+    height = length_text(choice.height_m, answer.scenario.units)
+    text = f"{choice.name}: {db_text(choice.spread_db)} ({tilt_text(choice.tilt_deg)}, centre {height})"
+    softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
+    prices = {
+        "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
+        "softest row": f"its softest row {db_text(softer)} softer",
+        "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
+        "range": "outside your ranges",
+    }
+    price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
+    return f"{text}, but {price}" if price else text
 
 
 def explained(answer: Answer, one: SpeakerAnswer, told: SpeakerExplanation) -> list[Sentence]:
@@ -278,7 +309,6 @@ def explained(answer: Answer, one: SpeakerAnswer, told: SpeakerExplanation) -> l
         beyond_sentence(told),
         _distance(answer, told),
         _front(answer, told),
-        _height(told),
         flip_sentence(told),
         lobe_sentence(one),
     ]
@@ -329,18 +359,8 @@ def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     return "front rows", f"{text}; leaving {told.knee} gains most ({tilt_text(knee.tilt_deg)})."
 
 
-def _height(told: SpeakerExplanation) -> Sentence | None:
-    parts = [
-        f"one metre {'lower' if one.change_m < 0 else 'higher'} {one.spread_db:.1f} dB "
-        f"({tilt_text(one.tilt_deg)})"
-        for one in told.height_trade
-        if one.change_m
-    ]
-    return ("height", f"the best spread would be {', '.join(parts)}.") if parts else None
-
-
-def _share_text(percent: float) -> str:
-    return "an unknown share" if math.isnan(percent) else f"{percent:.0f} %"
+def _share_text(percent: float | None) -> str:
+    return "an unknown share" if percent is None or math.isnan(percent) else f"{percent:.0f} %"
 
 
 # What holds it.
@@ -379,7 +399,7 @@ def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     low, high = band_label(tone.low_hz), band_label(tone.high_hz)
     text = f"{high} against {low} changes by {tone.range_db:.1f} dB over the rows"
     if tone.worst_change_db is not None and tone.worst_row is not None:
-        duller = tone.change_db[list(tone.row).index(tone.worst_row)] < 0.0
+        duller = tone.rows.change_db[list(tone.rows.row).index(tone.worst_row)] < 0.0
         text = (
             f"{'dullest' if duller else 'brightest'} at {row_text(answer, tone.worst_row)}: "
             f"against {low}, {high} is {tone.worst_change_db:.1f} dB "
@@ -400,8 +420,8 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     unit, parts = _WEIGHTED[output.weighting], []
     greatest, one_watt = output.greatest, output.one_watt
     if greatest is not None and greatest.softest is not None:
-        row = row_text(answer, greatest.softest)
-        level = greatest.total_db[greatest.softest]
+        row = row_text(answer, greatest.softest.row)
+        level = greatest.softest.level_db
         text = f"{name} at the greatest level gives {level:.1f} {unit} at {row}, the softest"
         if greatest.headroom_db is not None:
             word = "more" if greatest.headroom_db >= 0.0 else "less"
@@ -413,8 +433,8 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
             text += f"; {band_label(greatest.limited_by_hz)} reaches its limit first"
         parts.append(text)
     if one_watt is not None and one_watt.softest is not None:
-        row = row_text(answer, one_watt.softest)
-        level = one_watt.total_db[one_watt.softest]
+        row = row_text(answer, one_watt.softest.row)
+        level = one_watt.softest.level_db
         text = f"1 W of {name} gives {level:.1f} {unit} at {row}"
         if one_watt.needed_w is not None:
             text += f"; {output.target_db:g} dB there takes {_watts(one_watt.needed_w)}"
@@ -464,51 +484,42 @@ _NAMED_PERCENT = 5.0
 
 def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
     """Which share of its sound in the section lands where."""
-    if one.misses is None:
+    lands = one.lands_percent
+    if lands is None or lands.beneath_floors is None or lands.nowhere is None:
         return None
-    lands = one.misses.landing
-    seating, surface, beneath, nowhere = (
-        100.0 * of.mean(axis=0).sum()
-        for of in (
-            lands.seating,
-            lands.surface,
-            lands.beneath[:, np.newaxis],
-            lands.nowhere[:, np.newaxis],
-        )
-    )
-    if not np.isfinite(seating):
-        return None
+    seating = sum(of or 0.0 for of in lands.seating.values())
     text = f"{seating:.0f} % of its sound in the section lands on seating"
-    if len(one.misses.scenario.surfaces):
-        each = 100.0 * lands.surface.mean(axis=0)
-        named = [
-            f"{one.misses.scenario.surfaces[index].name} {each[index]:.0f} %"
-            for index in np.argsort(-each, kind="stable")[:3]
-            if each[index] >= _NAMED_PERCENT
-        ]
-        text += f", {surface:.0f} % on surfaces" + (f" ({', '.join(named)})" if named else "")
-    if beneath >= 1.0:
-        text += f", {beneath:.0f} % on the undersides of floors"
-    return "where to", f"{text}; {nowhere:.0f} % meets none of them."
+    if lands.surface:
+        each = {name: of or 0.0 for name, of in lands.surface.items()}
+        most = sorted(each, key=lambda name: -each[name])[:3]
+        named = [f"{name} {each[name]:.0f} %" for name in most if each[name] >= _NAMED_PERCENT]
+        text += f", {sum(each.values()):.0f} % on surfaces"
+        text += f" ({', '.join(named)})" if named else ""
+    if lands.beneath_floors >= 1.0:
+        text += f", {lands.beneath_floors:.0f} % on the undersides of floors"
+    return "where to", f"{text}; {lands.nowhere:.0f} % meets none of them."
 
 
-def points_sentence(one: SpeakerAnswer) -> Sentence | None:
+def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """The strongest reflection at each watched point."""
-    misses = one.misses
-    if misses is None or not misses.scenario.points:
+    found, points = one.reflections, answer.scenario.points
+    if found is None or not points:
         return None
-    found, rows, texts = misses.reflections, len(misses.scenario.rows), []
-    level = found.level_db.mean(axis=0)
-    for index, point in enumerate(misses.scenario.points):
-        here = np.flatnonzero((found.point == rows + index) & np.isfinite(level))
-        if len(here) == 0:
+    level, texts = found.design_level_db, []
+    for point in points:
+        here = [
+            index
+            for index, name in enumerate(found.point)
+            if name == point.name and np.isfinite(level[index])
+        ]
+        if not here:
             texts.append(f"no first reflection in the section reaches {point.name}")
             continue
-        worst = int(here[np.argmax(level[here])])
+        worst = max(here, key=lambda index: float(level[index]))
         texts.append(
-            f"{misses.scenario.surfaces[int(found.surface[worst])].name} sends sound to "
-            f"{point.name} {found.delay_ms[worst]:.0f} ms after the direct sound, "
-            f"{abs(level[worst]):.1f} dB {'softer' if level[worst] < 0.0 else 'louder'} than it"
+            f"{found.surface[worst]} sends sound to {point.name} "
+            f"{found.delay_ms[worst]:.0f} ms after the direct sound, {abs(level[worst]):.1f} dB "
+            f"{'softer' if level[worst] < 0.0 else 'louder'} than it"
         )
     return "points", "; ".join(texts) + "."
 
@@ -520,8 +531,8 @@ def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if room is None or (scenario.focus is None and scenario.aim.max_front_elevation_deg is None):
         return None
     parts = [f"the front row sees it {room.front_elevation_deg:.0f}° above the horizontal"]
-    if room.hidden_rows is not None and scenario.speaker(one.name).cabinet is not None:
-        lost = [int(row) for row in room.hidden_rows]
+    if room.hides_focus_from is not None and scenario.speaker(one.name).cabinet is not None:
+        lost = list(room.hides_focus_from)
         parts.append(
             f"it hides the focus from {rows_text(answer, lost)}"
             if lost
@@ -529,9 +540,9 @@ def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         )
     if room.over_heads_m is not None:
         parts.append(f"it hangs {length_text(room.over_heads_m, unit)} over heads")
-    if room.surface.distance_m is not None:
-        away = length_text(room.surface.distance_m, unit)
-        parts.append(f"{away} from {room.surface.name}")
+    if room.nearest_surface is not None:
+        near = room.nearest_surface
+        parts.append(f"it is {length_text(near.distance_m, unit)} from {near.name}")
     return "view", "; ".join(parts) + "."
 
 
@@ -587,11 +598,12 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             *alone,
             last_row_sentence(one, told),
             limits_sentence(one),
+            *choice_sentences(answer, one),
             *(explained(answer, one, told) if told else ()),
             tolerance_sentence(answer, one),
             level_sentence(answer, one),
             tone_sentence(answer, one),
-            points_sentence(one),
+            points_sentence(answer, one),
             sight_sentence(answer, one),
             lands_sentence(one),
         ]

@@ -17,7 +17,7 @@ from .sentences import (
     DETAILS,
     Sentence,
     band_sentence,
-    choice_sentences,
+    better_choices,
     datum_sentence,
     details_of,
     evenness_sentence,
@@ -133,8 +133,8 @@ def _one(answer: Answer) -> list[Item]:
         (loads_sentence(answer, one), 2, "loads"),
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
-    for place, said in enumerate(choice_sentences(answer)):
-        items.append(Item(said, 5 + place, "choices"))
+    for place, said in enumerate(better_choices(answer, one)):
+        items.append(Item(said, 3 + 2 * place, "choices"))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
@@ -147,8 +147,6 @@ def _several(answer: Answer) -> list[Item]:
     for one in answer.speakers:
         if (loads := loads_sentence(answer, one)) is not None:
             items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
-    for place, said in enumerate(choice_sentences(answer)):
-        items.append(Item(said, 5 + place, "choices"))
     if answer.together is not None:
         bands = band_sentence(answer.together.by_band)
         items.append(Item(bands, 7, "bands"))
