@@ -291,7 +291,8 @@ def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
 def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
     """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
     height = length_text(choice.height_m, answer.scenario.units)
-    text = f"{choice.name}: {db_text(choice.spread_db)} ({tilt_text(choice.tilt_deg)}, centre {height})"
+    place = f"{tilt_text(choice.tilt_deg)}, centre {height}"
+    text = f"{choice.name}: {db_text(choice.spread_db)} ({place})"
     softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
         "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
@@ -450,12 +451,14 @@ def _watts(power_w: float) -> str:
 def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
     """What other shapes with the same coverage angle would give."""
     family = one.lobe_family
-    if family is None or family.best_tilt_deg is None:
+    if family is None or family.spread_db is None:
         return None
     parts = [f"{lobe.lobe} {db_text(lobe.spread_db).removesuffix(' dB')}" for lobe in family.lobes]
+    tilts = family.best_tilt_deg
+    best = "" if tilts is None else f", the best tilt {tilts_text(*tilts)}"
     return "pattern", (
         "only the coverage angle is known; by the shape between its edges the spread here would be "
-        f"{', '.join(parts)} dB, the best tilt {tilts_text(*family.best_tilt_deg)}."
+        f"{', '.join(parts)} dB{best}."
     )
 
 
