@@ -16,7 +16,8 @@ from aiming.report.text.summary import first_screen_text, summary_text
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
 BLOCK = re.compile(
-    r"^```(?P<kind>toml file|text screen|text summary) (?P<file>\S+)(?: (?P<first>\d+) (?P<last>\d+))?\n"
+    r"^```(?P<kind>toml file|text screen|text summary) (?P<file>\S+)"
+    r"(?: (?P<first>\d+) (?P<last>\d+))?\n"
     r".*?^```$",
     re.MULTILINE | re.DOTALL,
 )
