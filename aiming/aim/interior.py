@@ -7,7 +7,7 @@ Optimization 2, 1992; from memory), dense, with every programme taking the same 
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 
 STEPS = 30
 _DONE = 1e-10

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
-from ..section import elevation_deg
+from ..base.arrays import BoolArray, FloatArray, IntArray
+from ..geometry.section import elevation_deg
 from ..speaker.speaker import Placement
 from .interior import minimum
 from .joint_problem import (

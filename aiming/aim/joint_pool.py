@@ -8,15 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
-from ..field.screening import GRAZING_DB
+from ..base.arrays import BoolArray, FloatArray, IntArray
+from ..field.diffraction import GRAZING_DB
 from ..speaker.speaker import Placement
-from .box_limits import limits_over, possible_boxes
+from .bounding import limits_over, possible_boxes
 from .boxes import COLUMN_OF, GENERATORS, Boxes, joined
 from .cutting import _split_weight, _tilts_instead, _too_near, by_kind, roots
-from .enclosing import enclose
-from .enclosure import Enclosure, view_of
-from .enclosure_sum import view_under
+from .enclosure import Enclosure, enclose, view_of, view_under
 from .joint_problem import Member
 from .pose import Pose, pose, settle
 from .problem import Problem

@@ -10,10 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..field.levels import levels_db, power_sum_db
-from ..field.screening import GRAZING_DB
-from ..section import Rows
+from ..field.diffraction import GRAZING_DB
+from ..geometry.section import Rows
 from ..speaker.speaker import Placement, Range
 from . import measures
 from .problem import Objective, Problem

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
-from ..section import elevation_deg
+from ..base.arrays import BoolArray, FloatArray, IntArray
+from ..geometry.section import elevation_deg
 from .joint_problem import GAIN, SPLAY, TILT, UNKNOWNS, V, X, Heard, Together, heard_at
 from .joint_polish import tilt_span_deg
 
