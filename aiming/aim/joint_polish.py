@@ -16,13 +16,11 @@ from ..speaker.speaker import Placement
 from .interior import minimum
 from .joint_problem import (
     GAIN,
-    SPLAY,
     TILT,
-    V,
-    X,
     Heard,
     Member,
     Together,
+    V,
     excesses_db,
     hear,
     heard_at,
@@ -188,9 +186,9 @@ class _Polish:
         slopes = self._slopes(settings, flipped, heard)
         scale = size[:, np.newaxis] * np.array([_REACH[column] for _, column in self.free])
         rows = self._rows(settings, flipped, heard, slopes, scale)
-        normal, bound = rows.stacked()
         hessian, slope, floor = rows.objective(question, self.within_db, heard, settings)
-        found = minimum(hessian, slope, normal, bound)
+        normal, bound = rows.stacked()
+        found = minimum(hessian, slope, normal, bound, rows.low, rows.high, accuracy=1e-7).x
         promised = floor + (slope * found).sum(axis=1)
         if hessian is not None:
             promised += 0.5 * np.einsum("ni,nij,nj->n", found, hessian, found)
@@ -254,13 +252,18 @@ class _Polish:
             mine = [k for k, of in enumerate(owner) if of == one and self.free[k][1] != GAIN]
             if mine:
                 columns = [self.free[k][1] for k in mine]
-                value, by = _limits_deg(member, settings[:, one], flipped[:, one], columns, self.high[one])
+                value, by = _limits_deg(
+                    member, settings[:, one], flipped[:, one], columns, self.high[one]
+                )
                 full = np.zeros((len(settings), len(self.free), value.shape[1]))
                 full[:, mine] = by * scale[:, mine, np.newaxis]
                 programme.limited(value, full)
-        programme.cost = np.array(
-            [1.0 if column == V else 0.02 if column == GAIN else 0.0 for _, column in self.free]
-        ) * scale
+        programme.cost = (
+            np.array(
+                [1.0 if column == V else 0.02 if column == GAIN else 0.0 for _, column in self.free]
+            )
+            * scale
+        )
         return programme
 
 
@@ -279,6 +282,7 @@ class _Programme:
         self.bound: list[FloatArray] = []
         self.count = count
         self.cost = np.zeros((count, free))
+        self.low, self.high = -np.ones((count, free)), np.ones((count, free))
         last = np.zeros((count, 1, self.size))
         last[..., -1] = -1.0
         self._add(last, np.zeros((count, 1)))
@@ -292,17 +296,17 @@ class _Programme:
 
     def bounded(self, low: FloatArray, high: FloatArray) -> None:
         """low ≤ steps ≤ high, with room for an inside."""
-        eye = np.zeros((self.count, self.free, self.size))
-        eye[:, np.arange(self.free), np.arange(self.free)] = 1.0
-        self._add(eye, np.maximum(high, 1e-6))
-        self._add(-eye, np.maximum(-low, 1e-6))
+        self.low, self.high = np.minimum(low, -1e-6), np.maximum(high, 1e-6)
 
     def between(self) -> None:
         """Every row between l and u of its channel, and u − l ≤ w in each."""
         for channel in range(self.channels):
             levels, slopes = self.levels[:, channel], self.slopes[:, :, channel]
             play = np.abs(slopes).sum(axis=1)
-            for sign, place in ((1.0, self.free + channel), (-1.0, self.free + self.channels + channel)):
+            for sign, place in (
+                (1.0, self.free + channel),
+                (-1.0, self.free + self.channels + channel),
+            ):
                 which = _first(sign * levels + play)
                 normal = np.zeros((self.count, which.shape[1], self.size))
                 normal[..., : self.free] = sign * _taken(slopes, which)
@@ -395,7 +399,9 @@ def _moved(
     moved, by = [], []
     for column in columns:
         there = settings.copy()
-        step = np.where(there[:, column] + _STEP[column] > high[column], -_STEP[column], _STEP[column])
+        step = np.where(
+            there[:, column] + _STEP[column] > high[column], -_STEP[column], _STEP[column]
+        )
         there[:, column] += step
         moved.append(there)
         by.append(step)
@@ -409,7 +415,7 @@ def _limits_deg(
     columns: list[int],
     high: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """(n, limits) degrees over the ends of the audience and the view; (n, columns, limits) slopes."""
+    """(n, limits) degrees over audience's ends and view; (n, columns, limits) their slopes."""
     chain = _chain(member.problem, member.placements(settings, flipped))
     moved, by = _moved(settings, columns, high)
     turn = np.tile(flipped, len(columns))
@@ -433,9 +439,7 @@ def _limit_values(
     return np.stack(values, axis=1)
 
 
-def _front_deg(
-    member: Member, settings: FloatArray, flipped: BoolArray
-) -> FloatArray | None:
+def _front_deg(member: Member, settings: FloatArray, flipped: BoolArray) -> FloatArray | None:
     """(n,) how far the front row sees the acoustic centre over the limit; None without one."""
     problem = member.problem
     if problem.max_front_elevation_deg is None or problem.front_ear_m is None:
@@ -464,7 +468,9 @@ def _tilt_span_deg(
         ranges = np.array(problem.tilt_ranges(turn)).reshape(-1, 2)
         mine = flipped == turn
         if mine.any() and len(ranges):
-            past = np.maximum(ranges[:, 0] - tilt[:, np.newaxis], tilt[:, np.newaxis] - ranges[:, 1])
+            past = np.maximum(
+                ranges[:, 0] - tilt[:, np.newaxis], tilt[:, np.newaxis] - ranges[:, 1]
+            )
             nearest = np.argmin(past, axis=1)
             low = np.where(mine, ranges[nearest, 0], low)
             high = np.where(mine, ranges[nearest, 1], high)
@@ -503,4 +509,4 @@ def _chain(problem: Problem, placement: Placement) -> IntArray:
         return np.zeros(len(np.atleast_1d(placement.tilt_deg)), dtype=np.intp)
     low, high = _chain_ends_deg(problem, placement)
     tilt = np.asarray(placement.tilt_deg)[:, np.newaxis]
-    return np.argmin(np.maximum(low - tilt, tilt - high), axis=1)
+    return np.asarray(np.argmin(np.maximum(low - tilt, tilt - high), axis=1))

@@ -13,7 +13,7 @@ from ..field.diffraction import GRAZING_DB
 from ..speaker.speaker import Placement
 from .bounding import limits_over, possible_boxes
 from .boxes import COLUMN_OF, GENERATORS, Boxes, joined
-from .cutting import _split_weight, _tilts_instead, _too_near, by_kind, roots
+from .cutting import _split_weight, _tilts_instead, _too_near, roots
 from .enclosure import Enclosure, enclose, view_of, view_under
 from .joint_problem import Member
 from .pose import Pose, pose, settle
@@ -56,6 +56,12 @@ class Pool:
         boxes = roots(self.problem)
         return np.zeros(0, dtype=np.intp) if boxes is None else self.add(boxes)
 
+    def take_over(self, earlier: "Pool") -> None:
+        """The same boxes under the same numbers, seen at other rows."""
+        if earlier.boxes is not None:
+            self.add(earlier.boxes)
+        self._children = earlier._children
+
     def add(self, boxes: Boxes) -> IntArray:
         """The numbers of these boxes, each enclosed if it is new."""
         table = np.column_stack([boxes.centre, boxes.half, boxes.piece, boxes.flipped])
@@ -88,7 +94,9 @@ class Pool:
             parts = []
             for place in range(len(wanted)):
                 one = boxes.pick(np.array([place]))
-                parts.append(_tilts_instead(self.problem, one) if near[place] else _halved(one, column))
+                parts.append(
+                    _tilts_instead(self.problem, one) if near[place] else _halved(one, column)
+                )
             numbered = self.add(joined(parts))
             ends = np.cumsum([len(part) for part in parts])
             for n, own in zip(wanted, np.split(numbered, ends[:-1]), strict=True):
@@ -151,7 +159,7 @@ class Pool:
         height = settle(problem, boxes)[1]
         weight = _split_weight(problem, boxes, height)
         self._arrays["weight"][at] = 0.0
-        self._arrays["weight"][np.ix_(at, range(weight.shape[1]))] = weight
+        self._arrays["weight"][at, : weight.shape[1]] = weight
         limits = limits_over(problem, boxes, there, self.unknowns)
         self._arrays["limit"][at] = _NEVER
         self._arrays["limit_gen"][at] = 0.0

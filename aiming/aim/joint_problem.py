@@ -11,8 +11,8 @@ from functools import cached_property
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
-from ..field.levels import levels_db, power_sum_db
 from ..field.diffraction import GRAZING_DB
+from ..field.levels import levels_db, power_sum_db
 from ..geometry.section import Rows
 from ..speaker.speaker import Placement, Range
 from . import measures
@@ -164,7 +164,10 @@ class Together:
     def at_rows(self, which: IntArray) -> "Together":
         """The same question about some rows only."""
         return replace(
-            self, members=tuple(replace(one, problem=at_rows(one.problem, which)) for one in self.members)
+            self,
+            members=tuple(
+                replace(one, problem=at_rows(one.problem, which)) for one in self.members
+            ),
         )
 
 

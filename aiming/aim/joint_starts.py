@@ -6,8 +6,8 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..geometry.section import elevation_deg
-from .joint_problem import GAIN, SPLAY, TILT, UNKNOWNS, V, X, Heard, Together, heard_at
 from .joint_polish import tilt_span_deg
+from .joint_problem import GAIN, SPLAY, TILT, UNKNOWNS, Heard, Together, V, X, heard_at
 
 _PLACES = 48
 """Placements looked at for each loudspeaker."""
@@ -36,13 +36,17 @@ def starts(question: Together, *, most: int) -> Starts:
     few = question.at_rows(_few_rows(len(question.rows)))
     places = [_places(question, one) for one in range(len(members))]
     if any(len(at) == 0 for at, _ in places):
-        return Starts(np.zeros((0, len(members), UNKNOWNS)), np.zeros((0, len(members)), dtype=bool))
+        return Starts(
+            np.zeros((0, len(members), UNKNOWNS)), np.zeros((0, len(members)), dtype=bool)
+        )
     heard = [
         member.heard(member.placements(at, turn))
         for member, (at, turn) in zip(few.members, places, strict=True)
     ]
     draw = _spread(_COMBINED, 2 * len(members))
-    chosen, alone, is_open = [], [], []
+    chosen: list[IntArray] = []
+    alone: list[FloatArray] = []
+    is_open: list[BoolArray] = []
     gains = np.zeros((len(draw), len(members)))
     for one, member in enumerate(members):
         levels, seen = heard[one]
@@ -63,7 +67,9 @@ def starts(question: Together, *, most: int) -> Starts:
         is_open.append(seen[index])
     judged = heard_at(few, np.stack(alone), np.stack(is_open))
     settings = np.stack([at[index] for (at, _), index in zip(places, chosen, strict=True)], axis=1)
-    flipped = np.stack([turn[index] for (_, turn), index in zip(places, chosen, strict=True)], axis=1)
+    flipped = np.stack(
+        [turn[index] for (_, turn), index in zip(places, chosen, strict=True)], axis=1
+    )
     settings[..., GAIN] = gains
     return _distinct(question, settings, flipped, judged, most=most)
 
@@ -112,16 +118,16 @@ def _places(question: Together, one: int) -> tuple[FloatArray, BoolArray]:
         aim = start[piece] + along[:, np.newaxis] * (end[piece] - start[piece])
         at[:, TILT] = elevation_deg(aim[:, 0] - at[:, X], aim[:, 1] - height)
     else:
-        seen = elevation_deg(points[:, 0] - at[:, X, np.newaxis], points[:, 1] - height[:, np.newaxis])
+        seen = elevation_deg(
+            points[:, 0] - at[:, X, np.newaxis], points[:, 1] - height[:, np.newaxis]
+        )
         near, far = seen.min(axis=1) - 5.0, seen.max(axis=1) + 15.0
         at[:, TILT] = near + (far - near) * draw[:, 3]
     for _ in range(2):
         at[:, TILT] = np.clip(at[:, TILT], *tilt_span_deg(member, at, flipped))
     good = problem.allowed(member.placements(at, flipped))
     kept = np.flatnonzero(good)
-    _, first = np.unique(
-        np.column_stack([at, flipped])[kept].round(6), axis=0, return_index=True
-    )
+    _, first = np.unique(np.column_stack([at, flipped])[kept].round(6), axis=0, return_index=True)
     kept = kept[np.sort(first)][:_PLACES]
     return at[kept], flipped[kept]
 
