@@ -71,7 +71,7 @@ class _State:
     def step(self, target: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Newton's step that takes `target` off slack·price."""
         right = self.rows.back((target - self.price * self.primal) / self.slack) - self.dual
-        x: FloatArray = np.linalg.solve(self.matrix, right[..., np.newaxis])[..., 0]
+        x = np.asarray(np.linalg.solve(self.matrix, right[..., np.newaxis])[..., 0], np.float64)
         slack = -self.primal - self.rows.times(x)
         return x, slack, -(target + self.price * slack) / self.slack
 

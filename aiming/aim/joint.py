@@ -130,6 +130,32 @@ def solve_together(
     )
 
 
+def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
+    """The best gains of these placements, to within GAINS_GAP_DB; None where none is open."""
+    now = _set_to(question, at)
+    every = tuple(range(len(question.members)))
+    free = pinned(question, now.settings[0], now.flipped[0], moving=(), gains=every)
+    start = _keeping(free, polished(free, now.settings, now.flipped))
+    if start is None:
+        return None
+    _, found = _gains(free, start)
+    return None if found is None else tuple(found.settings[:, GAIN].tolist())
+
+
+def _set_to(question: Together, at: Setting) -> Polished:
+    own = [
+        member.setting(placement, gain)
+        for member, placement, gain in zip(
+            question.members, at.placements, at.gains_db, strict=True
+        )
+    ]
+    turns = [bool(placement.flipped) for placement in at.placements]
+    count = len(turns)
+    return Polished(
+        np.array(own).reshape(1, count, -1), np.array([turns]), np.zeros(1), np.zeros(1)
+    )
+
+
 def _gap_db(value_db: float, found: JointFound) -> float:
     """How far the setting taken is proven, by a search that may have found its equal."""
     return max(0.0, value_db - (found.objective_db - found.gap_db))
@@ -140,15 +166,9 @@ def _from_starts(question: Together, one_by_one: Setting | None) -> Polished:
     spread = starts(question, most=_STARTS)
     settings, flipped = spread.settings, spread.flipped
     if one_by_one is not None:
-        own = [
-            member.setting(placement, gain)
-            for member, placement, gain in zip(
-                question.members, one_by_one.placements, one_by_one.gains_db, strict=True
-            )
-        ]
-        turns = [bool(placement.flipped) for placement in one_by_one.placements]
-        settings = np.concatenate([settings, np.array(own)[np.newaxis]])
-        flipped = np.concatenate([flipped, np.array(turns)[np.newaxis]])
+        own = _set_to(question, one_by_one)
+        settings = np.concatenate([settings, own.settings])
+        flipped = np.concatenate([flipped, own.flipped])
     if len(settings) == 0:
         return Polished(settings, flipped, np.zeros(0), np.zeros(0))
     return polished(question, settings, flipped)

@@ -82,7 +82,7 @@ class Frame:
         gains: list[int],
         held: dict[int, tuple[FloatArray, BoolArray]],
     ) -> None:
-        """question: about the rows looked at; held: levels (bands, rows) and open rows of others."""
+        """question: about the rows looked at; held: levels (bands, rows), open rows of others."""
         self.question, self.pools, self.moving, self.gains, self.held = (
             question,
             pools,
@@ -246,7 +246,7 @@ class _Heard:
         parts = [self.middle[one] for one in self.width]
         if frame.given:
             given = np.stack([self.middle[one][:1] for one in frame.given])
-            parts.append(np.broadcast_to(power_sum_db(given), self._shape(parts)))
+            parts.append(np.broadcast_to(power_sum_db(given), parts[0].shape))
         whole = np.stack(np.broadcast_arrays(*parts))
         self.level = power_sum_db(whole)
         share = np.exp((whole - self.level) / _C)
@@ -269,12 +269,6 @@ class _Heard:
         self.left = sum(
             (self.share[one] * play for one, play in self.play.items()), np.zeros_like(self.level)
         )
-
-    def _shape(self, parts: list[FloatArray]) -> tuple[int, ...]:
-        if parts:
-            return (len(self.boxes), *parts[0].shape[1:])
-        one = self.frame.given[0]
-        return self.middle[one].shape
 
     def _channels(self, values: FloatArray) -> FloatArray:
         """(…, bands, rows) as the objective looks at them."""

@@ -135,6 +135,12 @@ class Together:
         """(members, 5, 2) low and high of every unknown."""
         return np.array([member.ranges for member in self.members], dtype=np.float64)
 
+    @property
+    def open(self) -> bool:
+        """Whether anything is left to choose."""
+        turns = any(len(one.problem.hang.orientations) > 1 for one in self.members)
+        return turns or bool((self.ranges[..., 0] < self.ranges[..., 1]).any())
+
     @cached_property
     def fills(self) -> tuple[tuple[int, int, float], ...]:
         """(fill, what it fills, ceiling in dB) wherever a ceiling binds."""

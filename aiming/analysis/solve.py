@@ -1,7 +1,8 @@
 """The whole job on one page: a scenario in, an answer out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from ..aim.joint import BOXES_PER_SECOND, DEFAULT_BOXES
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
@@ -12,9 +13,11 @@ from ..results.answer import Answer
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
-from .placed_speaker import Placed, placed
+from .fill_alignment import Matched, matched
+from .placed_speaker import Placed, placed, rows_of_speaker
 from .problems import problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
+from .together import chosen_together, gains_together
 from .tolerance import best_at_worst
 
 
@@ -44,10 +47,20 @@ class Chosen:
     placement: Placement
     solved: Solved | None = None
 
+    def moved(self, placement: Placement) -> "Chosen":
+        """The same loudspeaker elsewhere, chosen for what all give together."""
+        if self.solved is None:
+            return self
+        value = float(self.question.objective_db(placement))
+        taken = replace(self.solved.taken, placement=placement, objective_db=value)
+        return Chosen(self.question, placement, replace(self.solved, taken=taken))
 
-def solve(scenario: Scenario) -> Answer:
-    """Every loudspeaker's best placement on the rows it serves, then all heard together.
 
+def solve(scenario: Scenario, *, prove_s: float | None = None) -> Answer:
+    """Every loudspeaker's best placement on the rows it serves, then of all heard together.
+
+    prove_s: about how long the joint proof may take on an ordinary machine.  It is turned into a
+        number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine
     Raises NoPlacementError where a loudspeaker has none.
     """
     chosen: dict[str, Chosen] = {}
@@ -61,7 +74,26 @@ def solve(scenario: Scenario) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
+    together = chosen_together(
+        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
+    )
+    if together is not None:
+        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
+    return answer_of(scenario, everyone_placed(scenario, chosen), together)
+
+
+def _alone(
+    scenario: Scenario, chosen: dict[str, Chosen]
+) -> tuple[dict[str, Problem], dict[str, Placement], Matched]:
+    """Questions, placements, and what is heard, one by one."""
+    found = everyone_placed(scenario, chosen)
+    heard = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    return (
+        {name: one.question for name, one in chosen.items()},
+        {name: one.placement for name, one in chosen.items()},
+        matched(scenario, heard),
+    )
 
 
 def evaluate(scenario: Scenario) -> Answer:
@@ -78,7 +110,8 @@ def evaluate(scenario: Scenario) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    together = gains_together(scenario, *_alone(scenario, chosen))
+    return answer_of(scenario, everyone_placed(scenario, chosen), together)
 
 
 def everyone_placed(
@@ -161,6 +194,10 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
         return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
     spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
     faults = []
+    low, high = scenario.company.gain_range_db.get(speaker.name, (0.0, 0.0))
+    if low != high:
+        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        faults.append(fault_at(scenario, ("speaker", index, "gain_db"), text))
     for name, (low, high) in spans.items():
         if low != high:
             text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"

@@ -11,7 +11,7 @@ from ..analysis.reflections import Misses
 from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
 from ..speaker.speaker import Mount, Orientation, Placement
-from .groups import Adds, Match, Pair
+from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
 from .sound import LobeFamily, Loudness, Tone
 
 Severity = Literal["stop", "caution", "note"]
@@ -197,13 +197,21 @@ class RowsAnswer:
 
 @dataclass(frozen=True)
 class Together:
-    """All loudspeakers, all rows."""
+    """All loudspeakers, all rows.
+
+    proof: what is proven where they were chosen together; None elsewhere
+    one_by_one_db: spread that aiming one by one would give, there
+    higher_ceilings: what higher ceilings would give, where one binds
+    """
 
     spread_db: float | None
     worst_band_spread_db: float | None
     by_band: dict[float, BandFigures]
     rows_within_3db_percent: float | None = None
     summed: Literal["power", "coherent"] = "power"
+    proof: TogetherProof | None = None
+    one_by_one_db: float | None = None
+    higher_ceilings: HigherCeilings | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,6 +21,8 @@ class Match:
     handover_re_main_db, handover_after_main_ms: level and time against the main there
     drift_ms: (least, most) of the time after the main over the rows that the fill serves
     warming_ms: largest change of that time over those rows for 10 °C
+    chosen_gain_db: the gain, where it was chosen for what all give together; None where it was
+        matched or given
     """
 
     main: str
@@ -37,12 +39,15 @@ class Match:
     handover_after_main_ms: float | None = None
     drift_ms: tuple[float, float] | None = None
     warming_ms: float | None = None
+    chosen_gain_db: float | None = None
 
     @property
     def at_ceiling(self) -> bool:
-        """Whether the ceiling, not the match, sets the gain."""
+        """Whether the ceiling, not the match or what all give together, sets the gain."""
         if self.gain_given or self.level_gain_db is None or self.ceiling_gain_db is None:
             return False
+        if self.chosen_gain_db is not None:
+            return self.chosen_gain_db > self.ceiling_gain_db - 0.05
         return self.ceiling_gain_db < self.level_gain_db
 
     def to_dict(self) -> dict[str, Any]:
@@ -72,6 +77,43 @@ class Pair:
     worst_band_spread_db: float | None
     deviation_db: float | None
     rows_within_3db_percent: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Under the answer's names."""
+        return dict(vars(self))
+
+
+@dataclass(frozen=True)
+class TogetherProof:
+    """What is proven of loudspeakers chosen together, in dB of the objective.
+
+    gap_db: nothing within the ranges is better by more; None where that was not tried
+    gains_gap_db: no other gains of these placements are; None where no gain is open
+    each_alone_gap_db: no single loudspeaker re-aimed, with its own gain, is better by more
+    status: how far the proof over everything came, in words
+    starts, agreeing: how many distinct starts there were, and how many ended at the same objective
+    boxes: how many boxes were bounded for gap_db
+    """
+
+    gap_db: float | None
+    gains_gap_db: float | None
+    each_alone_gap_db: float
+    status: str
+    starts: int
+    agreeing: int
+    boxes: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Under the answer's names."""
+        return dict(vars(self))
+
+
+@dataclass(frozen=True)
+class HigherCeilings:
+    """What every ceiling higher by by_db would give: that objective."""
+
+    by_db: float
+    objective_db: float
 
     def to_dict(self) -> dict[str, Any]:
         """Under the answer's names."""

@@ -85,6 +85,11 @@ def _together_dict(together: Together) -> dict[str, Any]:
         "by_band": _by_band(together.by_band),
         "rows_within_3db_percent": together.rows_within_3db_percent,
         "sum": together.summed,
+        "proof": None if together.proof is None else together.proof.to_dict(),
+        "one_by_one_db": together.one_by_one_db,
+        "higher_ceilings": None
+        if together.higher_ceilings is None
+        else together.higher_ceilings.to_dict(),
     }
 
 
