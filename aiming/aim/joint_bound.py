@@ -129,24 +129,11 @@ class Frame:
         left = np.flatnonzero(lower < enough_db)
         if self.question.objective != "deviation" and len(left):
             lower = lower.copy()
-            closer, lowest_at[:, left] = least_spread(*_picked(enclosure, limits, left))
+            closer, lowest_at[:, left] = least_spread(
+                enclosure.pick(left), None if limits is None else limits.pick(left)
+            )
             lower[left] = np.maximum(lower[left], closer)
         return Bounded(boxes, np.maximum(lower, parents_db), lowest_at, heard.across(enclosure))
-
-
-def _picked(
-    enclosure: Enclosure, limits: Limits | None, which: IntArray
-) -> tuple[Enclosure, Limits | None]:
-    some = Enclosure(
-        enclosure.const[which],
-        enclosure.gen[:, which],
-        enclosure.low[which],
-        enclosure.high[which],
-        enclosure.active,
-    )
-    if limits is None:
-        return some, None
-    return some, Limits(limits.const[:, which], limits.gen[:, :, which])
 
 
 def least_spread(enclosure: Enclosure, limits: Limits | None) -> tuple[FloatArray, FloatArray]:

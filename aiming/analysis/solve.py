@@ -15,7 +15,7 @@ from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
 from .fill_alignment import Matched, matched
 from .placed_speaker import Placed, placed, rows_of_speaker
-from .problems import problem_of, searched_problem_of
+from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
 from .together import chosen_together, gains_together
 from .tolerance import best_at_worst
@@ -63,6 +63,18 @@ def solve(scenario: Scenario, *, prove_s: float | None = None) -> Answer:
         number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine
     Raises NoPlacementError where a loudspeaker has none.
     """
+    chosen = solve_alone(scenario)
+    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
+    together = chosen_together(
+        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
+    )
+    if together is not None:
+        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
+    return answer_of(scenario, everyone_placed(scenario, chosen), together)
+
+
+def solve_alone(scenario: Scenario) -> dict[str, Chosen]:
+    """Every loudspeaker's best placement on the rows it serves, by name."""
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
         if speaker.name in scenario.company.hung_under:
@@ -74,13 +86,7 @@ def solve(scenario: Scenario, *, prove_s: float | None = None) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
-    together = chosen_together(
-        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
-    )
-    if together is not None:
-        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
-    return answer_of(scenario, everyone_placed(scenario, chosen), together)
+    return chosen
 
 
 def _alone(
@@ -141,8 +147,10 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     """Prove the best, then take the lowest that is good enough."""
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
-        return _solved_at_worst(at_worst, problem, speaker)
+        return _solved_at_worst(scenario, at_worst, problem, speaker)
     best = search(problem, gap_db=scenario.aim.gap_db)
+    if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
@@ -152,33 +160,21 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     return Solved(best=best, taken=taken, beyond=beyond)
 
 
-def _solved_at_worst(found: WorstFound, problem: Problem, speaker: str) -> Solved:
+def gives_way(scenario: Scenario, problem: Problem) -> bool:
+    """Whether the least level is only the usual one: where no placement keeps it, it goes."""
+    return problem.least_level and not scenario.aim.softest_stated
+
+
+def _solved_at_worst(
+    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str
+) -> Solved:
     """The same for the placement whose worst case within the tolerance is best."""
+    if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
     if found.best.placement is None:
         proven = found.best.status is Status.INFEASIBLE
         raise NoPlacementError(speaker, reliefs(problem), proven=proven)
     return Solved(best=found.best, taken=found.taken, question=found.problem)
-
-
-def fixed(problem: Problem) -> bool:
-    """Whether nothing is left to choose."""
-    low, high = problem.splay_deg
-    return problem.hang.fixed and low == high
-
-
-def only_placement(problem: Problem) -> Placement:
-    """The placement of a loudspeaker with nothing left to choose."""
-    hang = problem.hang
-    flipped = hang.orientations[0] == "flipped"
-    tilt = hang.tilt_deg[0]
-    height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
-    return Placement(
-        x_m=hang.x_m[0],
-        height_m=height,
-        tilt_deg=tilt,
-        flipped=flipped,
-        splay_deg=problem.splay_deg[0],
-    )
 
 
 def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:

@@ -15,6 +15,7 @@ from ..aim.joint import (
 )
 from ..aim.joint_problem import Member, Together
 from ..aim.problem import Problem
+from ..base.arrays import FloatArray
 from ..field.levels import power_sum_db
 from ..results.groups import HigherCeilings, TogetherProof
 from ..results.serialise import known
@@ -22,7 +23,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.groups import CHOSEN_GAIN_DB
 from ..speaker.speaker import Placement, Range, Speaker
 from .fill_alignment import Matched, mains_first
-from .problems import hiding_for, offset_db
+from .problems import hiding_for, judged_rows, offset_db
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def chosen_together(
     if found is None:
         return None
     names = [member.name for member in question.members]
-    levels = power_sum_db(np.stack([one.levels_db for one in alone.by_speaker.values()]))
+    levels = _sum_db(scenario, alone)
     return ChosenTogether(
         placements=dict(zip(names, found.placements, strict=True)),
         gains_db=_with_hung(scenario, dict(zip(names, found.gains_db, strict=True))),
@@ -105,13 +106,18 @@ def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matche
     """What the joint search is asked: no row softer than the softest is one by one."""
     order = [name for name in mains_first(scenario) if name in questions]
     members = tuple(_member(scenario, questions[name], name, order) for name in order)
-    levels = power_sum_db(np.stack([one.levels_db for one in alone.by_speaker.values()]))
-    softest = known(levels.mean(axis=0).min())
+    softest = known(_sum_db(scenario, alone).mean(axis=0).min())
     return Together(members, objective=scenario.aim.objective, softest_db=softest)
 
 
+def _sum_db(scenario: Scenario, alone: Matched) -> FloatArray:
+    """(bands, rows) of all by power, at the rows that they are judged on."""
+    whole = power_sum_db(np.stack([one.levels_db for one in alone.by_speaker.values()]))
+    return whole[:, judged_rows(scenario)]
+
+
 def _member(scenario: Scenario, problem: Problem, name: str, order: list[str]) -> Member:
-    speaker, rows = scenario.speaker(name), scenario.rows
+    speaker, rows = scenario.speaker(name), scenario.rows.pick(judged_rows(scenario))
     under, below = problem.under, scenario.company.under(name)
     if under is not None and below is not None:
         under = replace(under, shadow=hiding_for(scenario, rows, scenario.speaker(below)))
@@ -123,12 +129,14 @@ def _member(scenario: Scenario, problem: Problem, name: str, order: list[str]) -
             rows=rows,
             shadow=hiding_for(scenario, rows, speaker),
             objective="worst band",
+            softest_db=None,
             under=under,
         ),
         output_db=offset_db(speaker, scenario.aim.bands_hz) - speaker.gain_db,
         gain_db=gain_range_db(scenario, speaker),
         fills=None if fill is None or fill.main not in order else order.index(fill.main),
-        ceiling_db=np.inf if fill is None else fill.ceiling_db,
+        # A gain that the file gives stays; whether it keeps the ceiling is judged afterwards.
+        ceiling_db=np.inf if fill is None or fill.gain_given else fill.ceiling_db,
     )
 
 

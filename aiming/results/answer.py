@@ -3,14 +3,16 @@
 Every figure is in the unit of its name; an unknown figure is None, never NaN or infinite.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..analysis.clearances import InRoom
 from ..analysis.reflections import Misses
 from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
+from ..scenario.scenario import Scenario
 from ..speaker.speaker import Mount, Orientation, Placement
+from .explanation import Explanation
 from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
 from .sound import LobeFamily, Loudness, Tone
 
@@ -103,6 +105,22 @@ class CheckPosition:
     reason: str = ""
 
 
+@dataclass(frozen=True)
+class LeftToFill:
+    """Front rows that a loudspeaker leaves to a front fill, out of every figure of evenness.
+
+    rows: indices into the answer's rows, the foremost first
+    distance_m: (least, most) from the acoustic centre
+    short_db: (least, most) by which they fall short of the mean of the rows that count, in the band
+        band_hz; None where a level is unknown
+    """
+
+    rows: tuple[int, ...]
+    distance_m: tuple[float, float]
+    short_db: tuple[float, float] | None
+    band_hz: float
+
+
 @dataclass(frozen=True, eq=False)
 class SpeakerAnswer:
     """One loudspeaker alone, over the rows that it serves."""
@@ -141,6 +159,8 @@ class SpeakerAnswer:
     pair: Pair | None = None
     hung_under: str | None = None
     tolerance: Tolerated | None = None
+    softest_db: float | None = None
+    left_to_fill: LeftToFill | None = None
     room: InRoom | None = None
     misses: Misses | None = None
 
@@ -216,7 +236,11 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What a scenario comes to."""
+    """What a scenario comes to.
+
+    scenario: as it was set, with every change that was asked for
+    explanation: why the aim is what it is; None until it is asked for
+    """
 
     version: str
     title: str
@@ -225,8 +249,9 @@ class Answer:
     together: Together | None
     rows: RowsAnswer
     cautions: tuple[Caution, ...]
+    scenario: Scenario
+    explanation: Explanation | None = None
     schema: int = SCHEMA
-    extra: dict[str, Any] = field(default_factory=dict)
 
     @property
     def stopped(self) -> bool:

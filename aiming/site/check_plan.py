@@ -4,10 +4,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..aim.check_positions import Check, choose_checks, tilt_doubt_deg
-from ..analysis.problems import hiding_for, problem_of
+from ..analysis.problems import hiding_for, problem_of, served_rows
 from ..results.answer import Answer
 from ..results.serialise import plain
-from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
 from .places import microphones
 from .run import speaker_of
@@ -53,7 +52,6 @@ class CheckPlan:
 
 
 def check_plan(
-    scenario: Scenario,
     answer: Answer,
     *,
     speaker: str | None = None,
@@ -65,8 +63,9 @@ def check_plan(
     A microphone on the floor is a boundary microphone, and none is then put on a stand.
     Raises OnSiteError.
     """
+    scenario = answer.scenario
     one = speaker_of(scenario, speaker)
-    served = scenario.rows.of(one.serves)
+    served = served_rows(scenario, one)
     rows = microphones(scenario.rows.pick(served), mic_height_m)
     problem = replace(problem_of(scenario, one), rows=rows, shadow=hiding_for(scenario, rows, one))
     found = next(of for of in answer.speakers if of.name == one.name)
