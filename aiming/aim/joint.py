@@ -112,7 +112,7 @@ def solve_together(
         gap_db=_gap_db(value, whole) if tried else None,
         gains_gap_db=None if gains is None else _gap_db(value, gains),
         each_alone_gap_db=max(_gap_db(value, one) for one in each),
-        starts=len(found.objective_db),
+        starts=len(found.objective_db) - (one_by_one is not None),
         agreeing=agreeing,
         boxes=whole.boxes,
     )
@@ -171,7 +171,21 @@ def _from_starts(question: Together, one_by_one: Setting | None) -> Polished:
         flipped = np.concatenate([flipped, own.flipped])
     if len(settings) == 0:
         return Polished(settings, flipped, np.zeros(0), np.zeros(0))
-    return polished(question, settings, flipped)
+    led = polished(question, settings, flipped)
+    if one_by_one is None:
+        return led
+    # As it is, too: no step may lead away from the limits that it keeps.
+    as_it_is = polished(question, own.settings, own.flipped, rounds=0)
+    return _joined(led, as_it_is)
+
+
+def _joined(one: Polished, other: Polished) -> Polished:
+    return Polished(
+        np.concatenate([one.settings, other.settings]),
+        np.concatenate([one.flipped, other.flipped]),
+        np.concatenate([one.objective_db, other.objective_db]),
+        np.concatenate([one.over_db, other.over_db]),
+    )
 
 
 def _keeping(question: Together, found: Polished) -> Polished | None:

@@ -31,7 +31,7 @@ _STEP = np.array([0.02, 0.002, 0.002, 0.02])
 """Degrees and metres by which tangents are taken; a gain's is exact."""
 _REACH = np.array([6.0, 1.0, 1.0, 4.0, 4.0])
 """The trust region at its widest: degrees, metres, metres, degrees, dB."""
-_PRICE = 20.0
+_PRICE = 300.0
 """What 1 dB or 1° over a limit costs, in dB of the objective."""
 _MARGIN_DB = 1e-5
 _ROUNDS = 40
