@@ -113,7 +113,9 @@ handover_re_main_db: number or null: level against the main there, as set, dB; n
 handover_after_main_ms: number or null: time after the main there, as set, ms; null likewise
 drift_ms: [low, high]: of the time after the main over the rows served, ms
 warming_ms: number: largest change of that time for 10 °C, ms
-at_ceiling: true or false: whether the ceiling, not the match, sets the gain
+chosen_gain_db: number or null: the gain where it was chosen for the sum of all, dB; null where it
+  was matched or given
+at_ceiling: true or false: whether the ceiling, not the match or the sum, sets the gain
 """
 
 ADDS = """
@@ -174,4 +176,17 @@ by_band.BAND.loudest: whole number or null: index into `rows`; null likewise
 by_band.BAND.softest: whole number or null: index into `rows`; null likewise
 rows_within_3db_percent: number or null: weighted share within ±3 dB of the mean, %; null likewise
 sum: text: how they add up: `power` or `coherent`
+proof: table or null: where they were chosen together, what is proven; null elsewhere
+proof.gap_db: number or null: nothing within all ranges is better by more, dB; null where untried
+proof.gains_gap_db: number or null: no other gains of these placements are, dB; null where none is
+  open
+proof.each_alone_gap_db: number: no loudspeaker re-aimed with its own gain is better by more, dB
+proof.status: text: how far the proof over everything came
+proof.starts: whole number: distinct starts of the search
+proof.agreeing: whole number: how many of them ended at the same objective; that proves nothing
+proof.boxes: whole number: boxes bounded for gap_db
+one_by_one_db: number or null: spread if each were aimed alone, dB; null where not chosen together
+higher_ceilings: table or null: what higher ceilings would give; null where none binds
+higher_ceilings.by_db: number: how much higher every ceiling, dB
+higher_ceilings.objective_db: number: the objective then, dB
 """

@@ -11,6 +11,7 @@ from .common import (
     File,
     OutSheets,
     Paper,
+    Prove,
     Quiet,
     Replace,
     Variant,
@@ -41,6 +42,7 @@ def solve(
     working: Working = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    prove: Prove = None,
 ) -> None:
     """Find the best aim of every loudspeaker, prove it, explain it.
 
@@ -55,7 +57,7 @@ def solve(
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
-        answer = solved(scenario)
+        answer = solved(scenario, prove_s=prove)
     except NoPlacementError as none:
         if as_json:
             print_json(no_placement_dict(title=scenario.title, told=str(none)))

@@ -1,6 +1,6 @@
 """What a loudspeaker is set to among others, and what it adds to them, in words."""
 
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, SpeakerAnswer, Together
 from .words import db_text, row_text
 
 Sentence = tuple[str, str]
@@ -27,6 +27,28 @@ def fill_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         if match.at_ceiling:
             text += ", its ceiling"
     return one.name, text + "."
+
+
+def together_sentence(together: Together) -> Sentence | None:
+    """How all were chosen together: what that gains, what ceilings cost, and what is proven."""
+    proof, alone = together.proof, together.one_by_one_db
+    if proof is None:
+        return None
+    parts = ["aimed and levelled for all rows at once"]
+    if alone is not None:
+        parts.append(f"one by one would give {db_text(alone)}")
+    higher = together.higher_ceilings
+    if higher is not None:
+        parts.append(
+            f"ceilings {higher.by_db:g} dB higher would give {db_text(higher.objective_db)}"
+        )
+    told = (
+        "no single one re-aimed with its gain is better by more than "
+        f"{proof.each_alone_gap_db:.2f} dB"
+    )
+    if proof.gap_db is not None:
+        told += f", nothing within all ranges by more than {proof.gap_db:.2f} dB"
+    return "chosen", f"{'; '.join(parts)}. Proven: {told}."
 
 
 def pair_sentence(one: SpeakerAnswer) -> Sentence | None:

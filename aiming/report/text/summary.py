@@ -9,7 +9,7 @@ from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.explanation import SpeakerExplanation
 from .cautions import caution_lines
-from .groups import adds_sentence, fill_sentence, pair_sentence
+from .groups import adds_sentence, fill_sentence, pair_sentence, together_sentence
 from .levels import level_lines
 from .section import section_lines
 from .sentences import (
@@ -140,6 +140,8 @@ def _several(
         )
         text = f"spread {db_text(answer.together.spread_db)} over all rows ({by_band} dB)."
         blocks.append(_block(1, ("together", text), terminal))
+        if (proof := together_sentence(answer.together)) is not None:
+            blocks.append(_block(1, proof, terminal))
     for place, one in enumerate(answer.speakers):
         told = answer.explanation.speakers[place] if answer.explanation else None
         blocks += _about(answer, one, told, terminal)
