@@ -1,6 +1,7 @@
 """The whole job on one page: a scenario in, an answer out."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ..aim.joint import BOXES_PER_SECOND, DEFAULT_BOXES
 from ..aim.limits import Relief, reliefs
@@ -9,7 +10,10 @@ from ..aim.search import Status, lowest_within, search
 from ..aim.tolerance import WorstFound
 from ..base.errors import AimingError, Fault, ScenarioError
 from ..base.version import VERSION
-from ..results.answer import Answer
+from ..cautions.declare import Told
+from ..cautions.general import NO_PLACEMENT
+from ..results.answer import SCHEMA, Answer
+from ..results.serialise import plain
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
@@ -37,6 +41,19 @@ class NoPlacementError(AimingError):
         if not found:
             lines.append("  no single limit is enough: more than one would have to give")
         super().__init__("\n".join(lines))
+
+    def to_dict(self, *, title: str) -> dict[str, Any]:
+        """The answer's shape with nothing in it but why there is none."""
+        stop = NO_PLACEMENT.made(Told(str(self)))
+        return {
+            "schema": SCHEMA,
+            "version": VERSION,
+            "title": title,
+            "speakers": [],
+            "together": None,
+            "rows": [],
+            "cautions": [plain(stop)],
+        }
 
 
 @dataclass(frozen=True)

@@ -70,6 +70,7 @@ KINDS = {
     "[x, z]": is_pair,
     "[u, w]": is_pair,
     "[low, high]": lambda value: is_pair(value) and value[0] <= value[1],
+    "[least, most]": lambda value: is_pair(value) and value[0] <= value[1],
     "table": lambda value: isinstance(value, dict),
     "list of tables": is_list_of(lambda one: isinstance(one, dict)),
     "list of text": is_list_of(lambda one: isinstance(one, str)),
