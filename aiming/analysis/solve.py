@@ -51,6 +51,7 @@ class NoPlacementError(AimingError):
             "title": title,
             "speakers": [],
             "together": None,
+            "choices": [],
             "rows": [],
             "cautions": [plain(stop)],
         }
@@ -73,11 +74,12 @@ class Chosen:
         return Chosen(self.question, placement, replace(self.solved, taken=taken))
 
 
-def solve(scenario: Scenario, *, prove_s: float | None = None) -> Answer:
+def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = True) -> Answer:
     """Every loudspeaker's best placement on the rows it serves, then of all heard together.
 
     prove_s: about how long the joint proof may take on an ordinary machine.  It is turned into a
         number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine
+    choices: whether the other decisions are solved as well, to stand beside the one taken
     Raises NoPlacementError where a loudspeaker has none.
     """
     chosen = solve_alone(scenario)
@@ -87,7 +89,7 @@ def solve(scenario: Scenario, *, prove_s: float | None = None) -> Answer:
     )
     if together is not None:
         chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
-    return answer_of(scenario, everyone_placed(scenario, chosen), together)
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
 
 
 def solve_alone(scenario: Scenario) -> dict[str, Chosen]:
@@ -119,8 +121,8 @@ def _alone(
     )
 
 
-def evaluate(scenario: Scenario) -> Answer:
-    """The answer for the one placement that the scenario gives.
+def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
+    """The answer for the one placement that the scenario gives; choices as in solve.
 
     Raises ScenarioError where a range, or "either", is left.
     """
@@ -134,7 +136,13 @@ def evaluate(scenario: Scenario) -> Answer:
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
     together = gains_together(scenario, *_alone(scenario, chosen))
-    return answer_of(scenario, everyone_placed(scenario, chosen), together)
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
+
+
+def _with_choices(answer: Answer, wanted: bool) -> Answer:
+    from .choices import choices_of
+
+    return replace(answer, choices=choices_of(answer)) if wanted else answer
 
 
 def everyone_placed(
@@ -160,21 +168,26 @@ def everyone_placed(
     return every
 
 
-def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
-    """Prove the best, then take the lowest that is good enough."""
+def solve_problem(
+    scenario: Scenario, problem: Problem, speaker: str, *, beyond: bool = True
+) -> Solved:
+    """Prove the best, then take the lowest that is good enough.
+
+    beyond: whether to look for what the rigging keeps it from
+    """
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
-        return _solved_at_worst(scenario, at_worst, problem, speaker)
+        return _solved_at_worst(scenario, at_worst, problem, speaker, beyond=beyond)
     best = search(problem, gap_db=scenario.aim.gap_db)
     if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
-    beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
-    return Solved(best=best, taken=taken, beyond=beyond)
+    better = beyond_reach(problem, best, gap_db=scenario.aim.gap_db) if beyond else None
+    return Solved(best=best, taken=taken, beyond=better)
 
 
 def gives_way(scenario: Scenario, problem: Problem) -> bool:
@@ -183,11 +196,11 @@ def gives_way(scenario: Scenario, problem: Problem) -> bool:
 
 
 def _solved_at_worst(
-    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str
+    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str, *, beyond: bool
 ) -> Solved:
     """The same for the placement whose worst case within the tolerance is best."""
     if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if found.best.placement is None:
         proven = found.best.status is Status.INFEASIBLE
         raise NoPlacementError(speaker, reliefs(problem), proven=proven)

@@ -77,7 +77,7 @@ def _by_answer(exact: Exact, figures: tuple[Figure, ...]) -> FloatArray:
     if not _alone_placeable(exact):
         return nothing
     try:
-        answer = solve(exact.scenario, prove_s=0.0)
+        answer = solve(exact.scenario, prove_s=0.0, choices=False)
     except NoPlacementError:
         return nothing
     values = [_from_answer(exact, answer, figure) for figure in figures]
