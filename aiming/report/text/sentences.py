@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 
-from ...analysis.section_map import served_curve
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
@@ -49,7 +48,8 @@ def heard_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """How even it is, and which rows are not."""
     if one.spread_db is None or one.rows_within_3db_percent is None:
         return "heard", "The pattern data do not reach every row: the spread is unknown."
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     text = (
         f"{one.rows_within_3db_percent:.0f} % of rows within ±3 dB; spread "
@@ -67,7 +67,8 @@ def uneven_texts(answer: Answer, one: SpeakerAnswer) -> list[str]:
     """
     if one.spread_db is None:
         return []
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     seen = answer.rows.by_speaker[one.name]
     texts = []
     soft, loud = rows[level < -3.0], rows[level > 3.0]

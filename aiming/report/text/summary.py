@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from textwrap import shorten
 
-from ...analysis.section_map import coverage_edges, curves
 from ...base.bands import band_label
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
@@ -63,7 +62,7 @@ def summary_text(
         blocks += _several(answer, shown)
     answered = max(place for place, block in enumerate(blocks) if block.rank == 0)
     blocks.insert(answered + 1, Block(caution_lines(answer, terminal=shown), 0))
-    along, edges = curves(answer), coverage_edges(answer)
+    along, edges = answer.curves, answer.edges
     blocks.append(Block(level_lines(answer, along, terminal=shown), 3))
     room = MOST_LINES - 1 - sum(len(block.lines) for block in blocks if block.rank < _BEFORE)
     room = max(_LEAST_PICTURE, min(_MOST_PICTURE, room))
