@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_ori
 from aiming.base.arrays import FloatArray
 from aiming.base.described import Columns, Kind, described
 from aiming.results.answer import Answer, Caution, RowsAnswer, SpeakerAnswer, Together
+from aiming.results.choices import Choice
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
@@ -59,7 +60,7 @@ class Section(NamedTuple):
 
 # The answer itself: each field is described where it is declared.
 
-_OF_TOP = {"speakers", "together", "rows", "cautions"}
+_OF_TOP = {"speakers", "together", "choices", "rows", "cautions"}
 """Tables of the answer that have sections of their own."""
 _LARGE = 5
 """A table of a loudspeaker with more entries than this has a section of its own."""
@@ -186,6 +187,7 @@ SECTIONS = {
         Section("Top", "", told(Answer, "", leave=_OF_TOP)),
         *_speaker_sections(),
         Section("Together", "All loudspeakers over all rows.", told(Together, "together.")),
+        Section("Choices", "", told(Choice, "choices[].")),
         Section("Rows", "", told(RowsAnswer, "rows[].")),
         Section(
             "Cautions",

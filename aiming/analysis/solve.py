@@ -48,6 +48,7 @@ class NoPlacementError(AimingError):
             "title": title,
             "speakers": [],
             "together": None,
+            "choices": [],
             "rows": [],
             "cautions": [plain(stop)],
         }
@@ -62,9 +63,10 @@ class Chosen:
     solved: Solved | None = None
 
 
-def solve(scenario: Scenario) -> Answer:
+def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
     """Every loudspeaker's best placement on the rows it serves, then all heard together.
 
+    choices: whether the other decisions are solved as well, to stand beside the one taken
     Raises NoPlacementError where a loudspeaker has none.
     """
     chosen: dict[str, Chosen] = {}
@@ -78,11 +80,11 @@ def solve(scenario: Scenario) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
 
 
-def evaluate(scenario: Scenario) -> Answer:
-    """The answer for the one placement that the scenario gives.
+def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
+    """The answer for the one placement that the scenario gives; choices as in solve.
 
     Raises ScenarioError where a range, or "either", is left.
     """
@@ -95,7 +97,13 @@ def evaluate(scenario: Scenario) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+
+
+def _with_choices(answer: Answer, wanted: bool) -> Answer:
+    from .choices import choices_of
+
+    return replace(answer, choices=choices_of(answer)) if wanted else answer
 
 
 def everyone_placed(
@@ -121,21 +129,26 @@ def everyone_placed(
     return every
 
 
-def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
-    """Prove the best, then take the lowest that is good enough."""
+def solve_problem(
+    scenario: Scenario, problem: Problem, speaker: str, *, beyond: bool = True
+) -> Solved:
+    """Prove the best, then take the lowest that is good enough.
+
+    beyond: whether to look for what the rigging keeps it from
+    """
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
-        return _solved_at_worst(scenario, at_worst, problem, speaker)
+        return _solved_at_worst(scenario, at_worst, problem, speaker, beyond=beyond)
     best = search(problem, gap_db=scenario.aim.gap_db)
     if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
-    beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
-    return Solved(best=best, taken=taken, beyond=beyond)
+    better = beyond_reach(problem, best, gap_db=scenario.aim.gap_db) if beyond else None
+    return Solved(best=best, taken=taken, beyond=better)
 
 
 def gives_way(scenario: Scenario, problem: Problem) -> bool:
@@ -144,11 +157,11 @@ def gives_way(scenario: Scenario, problem: Problem) -> bool:
 
 
 def _solved_at_worst(
-    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str
+    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str, *, beyond: bool
 ) -> Solved:
     """The same for the placement whose worst case within the tolerance is best."""
     if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if found.best.placement is None:
         proven = found.best.status is Status.INFEASIBLE
         raise NoPlacementError(speaker, reliefs(problem), proven=proven)

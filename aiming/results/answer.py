@@ -11,6 +11,7 @@ from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
 from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
+from .choices import Choice
 from .explanation import Explanation
 from .groups import Adds, Match, Pair
 from .page_table import Lattice
@@ -445,6 +446,12 @@ class Answer:
     extent: Extent
     edges: dict[str, Edges]
     curves: Curves
+    choices: Annotated[
+        tuple[Choice, ...],
+        "the decision as it was taken, then what each other one would buy and cost, those that "
+        "differ most first; with several loudspeakers each alone over the rows that it serves, in "
+        "turn; empty where no placement meets the limits",
+    ] = ()
     explanation: Explanation | None = None
     section: SectionMap | None = None
     page: tuple[Lattice, ...] | None = None
