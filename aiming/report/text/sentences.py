@@ -304,14 +304,13 @@ def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
     return f"{text}, but {price}" if price else text
 
 
-def explained(answer: Answer, one: SpeakerAnswer, told: SpeakerExplanation) -> list[Sentence]:
+def explained(answer: Answer, told: SpeakerExplanation) -> list[Sentence]:
     """What other choices would buy and cost, the weightiest first."""
     found = [
         beyond_sentence(told),
         _distance(answer, told),
         _front(answer, told),
         flip_sentence(told),
-        lobe_sentence(one),
     ]
     return [said for said in found if said is not None]
 
@@ -602,7 +601,8 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             last_row_sentence(one, told),
             limits_sentence(one),
             *choice_sentences(answer, one),
-            *(explained(answer, one, told) if told else ()),
+            *(explained(answer, told) if told else ()),
+            lobe_sentence(one),
             tolerance_sentence(answer, one),
             level_sentence(answer, one),
             tone_sentence(answer, one),

@@ -75,7 +75,7 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
 def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     """Everything, ending in a line break."""
     shown = terminal or Terminal()
-    brief = [item for item in _items(answer) if item.called != _CAUTIONS]
+    brief = [item for item in _items(answer) if item.called not in (_CAUTIONS, _CHOICES)]
     lines = _lines(answer, brief, shown)
     for name, details in details_of(answer):
         lines += ["", *([shown.bold(printable(name))] if name else [])]
@@ -98,7 +98,8 @@ def short_text(answer: Answer) -> str:
     return "\n".join(lines) + "\n"
 
 
-_CAUTIONS = "cautions"
+_CAUTIONS, _CHOICES = "cautions", "choices"
+"""Said at length further down in the full text."""
 
 
 def _items(answer: Answer) -> list[Item]:
@@ -133,7 +134,7 @@ def _one(answer: Answer) -> list[Item]:
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for place, said in enumerate(better_choices(answer, one)):
-        items.append(Item(said, 3 + 2 * place, "choices"))
+        items.append(Item(said, 3 + 2 * place, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
