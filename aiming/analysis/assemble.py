@@ -30,10 +30,11 @@ from .placed_speaker import (
 )
 from .problems import judged_rows, with_hung_masses
 from .reflections import Missing, landing_of, reflections_of
+from .section_map import curves_of, edges_of, extent_of
 from .support_loads import loads_of, stack_of
 from .together import ChosenTogether
 from .tolerance import tolerated
-from .tone_and_level import every_band, loudness_of, tone_of
+from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
 
 
 @dataclass(frozen=True)
@@ -72,10 +73,13 @@ def answer_of(
     found = [
         (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
     ]
+    every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in found}
     rows, together = _together(scenario, by_speaker, chosen)
     speakers = tuple(
         replace(
-            _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]),
+            _speaker_answer(
+                scenario, at, solved, by_speaker[at.speaker.name], every[at.speaker.name]
+            ),
             match=set_.matches.get(at.speaker.name),
             adds=adds_of(scenario, by_speaker, at.speaker.name),
         )
@@ -90,6 +94,9 @@ def answer_of(
         rows=rows,
         cautions=(),
         scenario=as_set,
+        extent=extent_of(scenario, speakers),
+        edges=edges_of(scenario, speakers),
+        curves=curves_of(scenario, speakers, rows, every),
     )
     return cautions_of(
         scenario,
@@ -106,14 +113,13 @@ def _searched(solved: Solved) -> Searched:
 
 
 def _speaker_answer(
-    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
+    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows, every: EveryBand
 ) -> SpeakerAnswer:
     speaker, placement = at.speaker, at.placement
     levels = rows.levels_db[:, at.served]
     seating, row = aim_seating_and_row(scenario, at)
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
-    every = every_band(scenario, speaker, placement)
     hung_under = scenario.company.hung_under.get(speaker.name)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
