@@ -30,9 +30,10 @@ from .placed_speaker import (
 )
 from .problems import judged_rows, with_hung_masses
 from .reflections import Missing, landing_of, reflections_of
+from .section_map import curves_of, edges_of, extent_of
 from .support_loads import loads_of, stack_of
 from .tolerance import tolerated
-from .tone_and_level import every_band, loudness_of, tone_of
+from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
 
 
 @dataclass(frozen=True)
@@ -60,10 +61,13 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
     found = [
         (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
     ]
+    every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in found}
     rows, together = _together(scenario, by_speaker)
     speakers = tuple(
         replace(
-            _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]),
+            _speaker_answer(
+                scenario, at, solved, by_speaker[at.speaker.name], every[at.speaker.name]
+            ),
             match=set_.matches.get(at.speaker.name),
             adds=adds_of(scenario, by_speaker, at.speaker.name),
         )
@@ -78,6 +82,9 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
         rows=rows,
         cautions=(),
         scenario=as_set,
+        extent=extent_of(scenario, speakers),
+        edges=edges_of(scenario, speakers),
+        curves=curves_of(scenario, speakers, rows, every),
     )
     return cautions_of(
         scenario,
@@ -94,14 +101,13 @@ def _searched(solved: Solved) -> Searched:
 
 
 def _speaker_answer(
-    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
+    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows, every: EveryBand
 ) -> SpeakerAnswer:
     speaker, placement = at.speaker, at.placement
     levels = rows.levels_db[:, at.served]
     seating, row = aim_seating_and_row(scenario, at)
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
-    every = every_band(scenario, speaker, placement)
     hung_under = scenario.company.hung_under.get(speaker.name)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(

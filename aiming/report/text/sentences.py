@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ...analysis.section_map import served_curve
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
@@ -92,7 +91,8 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """The spread, its ends, and how many rows lie within 3 dB."""
     if one.spread_db is None or one.rows_within_3db_percent is None:
         return "EVENNESS", "unknown: the pattern data do not reach every row"
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
@@ -144,13 +144,13 @@ def uneven_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence
     if one is not None:
         if one.spread_db is None:
             return []
-        rows, level = served_curve(answer, one.name)
+        alone = answer.curves.alone[one.name]
+        rows, level = alone.rows, alone.level_db
         front = _front_run(answer, one, rows.tolist(), level)
     else:
         if answer.together is None or answer.together.spread_db is None:
             return []
-        weight, level = answer.scenario.rows.weight, answer.rows.design_level_db
-        level = level - float(np.sum(weight * level) / np.sum(weight))
+        level = answer.curves.design_db
         rows, front = np.arange(len(level)), []
     soft = [int(row) for row in rows[level < -3.0] if int(row) not in front]
     loud = [int(row) for row in rows[level > 3.0]]
