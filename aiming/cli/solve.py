@@ -13,6 +13,7 @@ from .common import (
     Open,
     OutSheets,
     Paper,
+    Prove,
     Quiet,
     Replace,
     UsageError,
@@ -49,6 +50,7 @@ def solve(
     full: Full = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    prove: Prove = None,
 ) -> None:
     """Find the best aim of every loudspeaker, prove it, explain it.
 
@@ -65,7 +67,7 @@ def solve(
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
         with working_on("solving", quiet=quiet):
-            answer = solved(scenario)
+            answer = solved(scenario, prove_s=prove)
     except NoPlacementError as none:
         if as_json:
             print_json(none.to_dict(title=scenario.title))
