@@ -94,9 +94,7 @@ def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = T
     """
     chosen = solve_alone(scenario)
     most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
-    together = chosen_together(
-        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
-    )
+    together = chosen_together(scenario, *_alone(scenario, chosen), most_boxes=most_boxes)
     if together is not None:
         chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
     return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
