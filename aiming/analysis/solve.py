@@ -64,10 +64,27 @@ class Chosen:
 
 
 def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
-    """Every loudspeaker's best placement on the rows it serves, then all heard together.
+    """Find the best placement of every loudspeaker, and prove that it is the best.
 
-    choices: whether the other decisions are solved as well, to stand beside the one taken
-    Raises NoPlacementError where a loudspeaker has none.
+    What the placement leaves as a range is chosen, on the rows that the loudspeaker serves; then
+    all are heard together.  With no range left the one placement is evaluated.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    choices : bool
+        Whether the other decisions are solved as well, to stand beside the one taken.
+
+    Returns
+    -------
+    Answer
+        Lengths in m, angles in degrees, levels in dB; rows as arrays (rows,) and (bands, rows).
+
+    Raises
+    ------
+    NoPlacementError
+        Where a loudspeaker has no placement that meets the limits.
     """
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
@@ -84,9 +101,24 @@ def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
 
 
 def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
-    """The answer for the one placement that the scenario gives; choices as in solve.
+    """Give the answer for the one placement that the scenario gives.
 
-    Raises ScenarioError where a range, or "either", is left.
+    Parameters
+    ----------
+    scenario : Scenario
+        With one number for every x, height or trim, tilt and splay, and one orientation.
+    choices : bool
+        As in `solve`.
+
+    Returns
+    -------
+    Answer
+        As from `solve`; what only a search can tell is None.
+
+    Raises
+    ------
+    ScenarioError
+        Where a range, or "either", is left.
     """
     faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
     if faults:
