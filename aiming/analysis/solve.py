@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..aim.joint import BOXES_PER_SECOND, DEFAULT_BOXES
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
@@ -16,9 +17,11 @@ from ..results.serialise import plain
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
-from .placed_speaker import Placed, placed
+from .fill_alignment import Matched, matched
+from .placed_speaker import Placed, placed, rows_of_speaker
 from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
+from .together import chosen_together, gains_together
 from .tolerance import best_at_worst
 
 
@@ -62,17 +65,28 @@ class Chosen:
     placement: Placement
     solved: Solved | None = None
 
+    def moved(self, placement: Placement) -> "Chosen":
+        """The same loudspeaker elsewhere, chosen for what all give together."""
+        if self.solved is None:
+            return self
+        value = float(self.question.objective_db(placement))
+        taken = replace(self.solved.taken, placement=placement, objective_db=value)
+        return Chosen(self.question, placement, replace(self.solved, taken=taken))
 
-def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
+
+def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = True) -> Answer:
     """Find the best placement of every loudspeaker, and prove that it is the best.
 
-    What the placement leaves as a range is chosen, on the rows that the loudspeaker serves; then
-    all are heard together.  With no range left the one placement is evaluated.
+    What the placement leaves as a range is chosen, on the rows that the loudspeaker serves, then
+    for all heard together.  With no range left the one placement is evaluated.
 
     Parameters
     ----------
     scenario : Scenario
         From `aiming.load`.
+    prove_s : float, optional
+        About how long the joint proof may take on an ordinary machine, s.  It is turned into a
+        number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine.
     choices : bool
         Whether the other decisions are solved as well, to stand beside the one taken.
 
@@ -86,6 +100,16 @@ def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
     NoPlacementError
         Where a loudspeaker has no placement that meets the limits.
     """
+    chosen = solve_alone(scenario)
+    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
+    together = chosen_together(scenario, *_alone(scenario, chosen), most_boxes=most_boxes)
+    if together is not None:
+        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
+
+
+def solve_alone(scenario: Scenario) -> dict[str, Chosen]:
+    """Every loudspeaker's best placement on the rows it serves, by name."""
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
         if speaker.name in scenario.company.hung_under:
@@ -97,7 +121,20 @@ def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+    return chosen
+
+
+def _alone(
+    scenario: Scenario, chosen: dict[str, Chosen]
+) -> tuple[dict[str, Problem], dict[str, Placement], Matched]:
+    """Questions, placements, and what is heard, one by one."""
+    found = everyone_placed(scenario, chosen)
+    heard = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    return (
+        {name: one.question for name, one in chosen.items()},
+        {name: one.placement for name, one in chosen.items()},
+        matched(scenario, heard),
+    )
 
 
 def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
@@ -129,7 +166,8 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+    together = gains_together(scenario, *_alone(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
 
 
 def _with_choices(answer: Answer, wanted: bool) -> Answer:
@@ -213,6 +251,10 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
         return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
     spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
     faults = []
+    low, high = scenario.company.gain_range_db.get(speaker.name, (0.0, 0.0))
+    if low != high:
+        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        faults.append(fault_at(scenario, ("speaker", index, "gain_db"), text))
     for name, (low, high) in spans.items():
         if low != high:
             text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
