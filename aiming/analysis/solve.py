@@ -10,12 +10,13 @@ from ..aim.search import Status, lowest_within, search
 from ..aim.tolerance import WorstFound
 from ..base.errors import AimingError, Fault, ScenarioError
 from ..base.version import VERSION
-from ..cautions.declare import Told
+from ..cautions.declare import DECLARED, Told
 from ..cautions.general import NO_PLACEMENT
+from ..cautions.sense import __name__ as SENSE
 from ..results.answer import SCHEMA, Answer
 from ..results.serialise import plain
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Hang, Placement, Speaker
+from ..speaker.speaker import Hang, Placement, RangeName, Speaker
 from .assemble import Solved, answer_of
 from .fill_alignment import Matched, matched
 from .placed_speaker import Placed, placed, rows_of_speaker
@@ -30,9 +31,17 @@ class NoPlacementError(AimingError):
 
     exit_code = 3
 
-    def __init__(self, speaker: str, found: tuple[Relief, ...], *, proven: bool = True) -> None:
+    def __init__(
+        self,
+        speaker: str,
+        found: tuple[Relief, ...],
+        *,
+        proven: bool = True,
+        slips: tuple[str, ...] = (),
+    ) -> None:
         self.speaker = speaker
         self.reliefs = found
+        self.slips = slips
         none = "no placement meets the limits"
         if not proven:
             none = "no placement was found that meets the limits before the search's cap"
@@ -40,6 +49,7 @@ class NoPlacementError(AimingError):
         lines += [f"  {relief.text}" for relief in found]
         if not found:
             lines.append("  no single limit is enough: more than one would have to give")
+        lines += [f"  likely a slip: {slip}" for slip in slips]
         super().__init__("\n".join(lines))
 
     def to_dict(self, *, title: str) -> dict[str, Any]:
@@ -204,7 +214,8 @@ def solve_problem(
 ) -> Solved:
     """Prove the best, then take the lowest that is good enough.
 
-    beyond: whether to look for what the rigging keeps it from
+    beyond: whether to look for what the rigging keeps it from, and, where there is no placement,
+        for what each limit would have to become
     """
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
@@ -213,12 +224,49 @@ def solve_problem(
     if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
         return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if best.placement is None:
-        raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
+        raise _none(scenario, problem, speaker, best.status, told=beyond)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
     better = beyond_reach(problem, best, gap_db=scenario.aim.gap_db) if beyond else None
     return Solved(best=best, taken=taken, beyond=better)
+
+
+def _none(
+    scenario: Scenario, problem: Problem, speaker: str, status: Status, *, told: bool
+) -> NoPlacementError:
+    """Why there is no placement, and which slip in the file it may come from."""
+    proven = status is Status.INFEASIBLE
+    if not told:
+        return NoPlacementError(speaker, (), proven=proven)
+    slips = _likely_slips(scenario, speaker)
+    return NoPlacementError(speaker, reliefs(problem), proven=proven, slips=slips)
+
+
+def _likely_slips(scenario: Scenario, speaker: str) -> tuple[str, ...]:
+    """What would make no sense of the loudspeakers amid their ranges."""
+    chosen: dict[str, Chosen] = {}
+    for one in scenario.speakers:
+        if one.name not in scenario.company.hung_under:
+            question = searched_problem_of(scenario, one)
+            chosen[one.name] = Chosen(question, only_placement(_amid(question)))
+    answer = answer_of(scenario, everyone_placed(scenario, chosen))
+    return tuple(
+        one.text
+        for one in answer.cautions
+        if DECLARED[one.code].topic == SENSE and one.severity != "note"
+        if one.speaker in (None, speaker)
+    )
+
+
+def _amid(problem: Problem) -> Problem:
+    """The question with the middle of every range."""
+    hang = replace(problem.hang, orientations=problem.hang.orientations[:1])
+    names: tuple[RangeName, ...] = ("x_m", "vertical_m", "tilt_deg")
+    for name in names:
+        middle = 0.5 * sum(getattr(hang, name))
+        hang = hang.with_range(name, (middle, middle))
+    return problem.with_hang(hang)
 
 
 def gives_way(scenario: Scenario, problem: Problem) -> bool:
@@ -233,8 +281,7 @@ def _solved_at_worst(
     if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
         return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if found.best.placement is None:
-        proven = found.best.status is Status.INFEASIBLE
-        raise NoPlacementError(speaker, reliefs(problem), proven=proven)
+        raise _none(scenario, problem, speaker, found.best.status, told=beyond)
     return Solved(best=found.best, taken=found.taken, question=found.problem)
 
 
