@@ -33,6 +33,20 @@ class Front:
     rows: list[dict[str, Any]]
 
 
+@dataclass(frozen=True, eq=False)
+class Map:
+    """The best of one column along one or two axes, over all values of the other axes.
+
+    keys: one or two; values: of each, as numbers; best: (first, second) or (first,), NaN where
+    nothing is known or feasible
+    """
+
+    by: str
+    keys: tuple[str, ...]
+    values: tuple[FloatArray, ...]
+    best: FloatArray
+
+
 @dataclass(frozen=True)
 class Reason:
     """Why a candidate is left out, and one that is."""
@@ -51,11 +65,15 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class Overview:
-    """by: the column that best is ranked by, None where the table has nothing to rank by."""
+    """by: the column that best is ranked by, None where the table has nothing to rank by.
+
+    map: that column along the last two axes of numbers; None where there are none
+    """
 
     by: str | None
     best: list[dict[str, Any]]
     fronts: tuple[Front, ...]
+    map: Map | None = None
     left_out: LeftOut = LeftOut()
 
 
@@ -83,6 +101,7 @@ def overview(
         by,
         best_rows(table, by, count=count),
         tuple(Front(x, by, front(table, x, by)) for x in against if x in numeric),
+        best_along(table, by, keys) if (keys := numeric_keys(table)[-2:]) else None,
         left_out(table, scenario),
     )
 
@@ -157,20 +176,6 @@ def _bare(name: str) -> str:
 
 MOST_STEPS = 400
 """Along one side of a map; a longer axis shows the best of several neighbours."""
-
-
-@dataclass(frozen=True, eq=False)
-class Map:
-    """The best of one column along one or two axes, over all values of the other axes.
-
-    keys: one or two; values: of each, as numbers; best: (first, second) or (first,), NaN where
-    nothing is known or feasible
-    """
-
-    by: str
-    keys: tuple[str, ...]
-    values: tuple[FloatArray, ...]
-    best: FloatArray
 
 
 def best_along(table: Table, by: str, keys: tuple[str, ...]) -> Map:

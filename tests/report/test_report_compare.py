@@ -11,13 +11,8 @@ from paths import ROOT
 from aiming.analysis.solve import evaluate, solve
 from aiming.report.figures.compare import compare_figures
 from aiming.report.json_text import json_text
-from aiming.report.text.compare import (
-    Case,
-    compare_text,
-    compared_dict,
-    table_lines,
-    verdict_text,
-)
+from aiming.report.text.compare import compare_text, compared_dict, table_lines, verdict_text
+from aiming.results.case import Case
 from aiming.scenario import load
 
 VARIANTS = """
