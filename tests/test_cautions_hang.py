@@ -7,7 +7,7 @@ import pytest
 from held_scenes import BOX, TWO, codes, scene, solved, told
 
 import aiming
-from aiming.answer.caution_bridle import bridle_cautions
+from aiming.cautions.hang import bridle_cautions
 from aiming.rigging import bridle
 
 G = 9.80665

@@ -8,11 +8,11 @@ import pytest
 from held_scenes import BOX, codes, solved, told
 
 import aiming
-from aiming.air import Air, absorption_db_per_m
-from aiming.answer.caution_doc import markdown
-from aiming.answer.caution_limits import BY_KEY
-from aiming.answer.caution_rules import RULES
-from aiming.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.cautions.document import markdown
+from aiming.cautions.rule import BY_KEY
+from aiming.cautions.rules import RULES
 from aiming.scenario.models.cautions import CautionsModel
 
 ROOT = Path(__file__).parent.parent

@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import aiming
-from aiming.bands import edges_hz, exact_midband_hz
-from aiming.errors import ScenarioError
-from aiming.field.together import arrival_ms, coherent_sum_db, in_step_share
+from aiming.base.bands import edges_hz, exact_midband_hz
+from aiming.base.errors import ScenarioError
+from aiming.field.summing import arrival_ms, coherent_sum_db, in_step_share
 from aiming.scenario.read import rebuilt
 
 ROOT = Path(__file__).parents[1]

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hung_boxes import BAR, BOX, ONE, PULL
 
+from aiming.base.units import G_M_S2 as G
 from aiming.rigging import hang_layout, reachable_tilt_deg
 from aiming.rigging.ranges import Reach, in_steps, interval_deg, joined_reach
 from aiming.speaker.cabinet import Pick
 from aiming.speaker.rigging import Rigging
-from aiming.units import G_M_S2 as G
 
 TWO = Rigging("two points", ("front", "rear"))
 AT = (0.5, 6.0)

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hung_boxes import BAR, BOX, ONE, PULL
 
+from aiming.base.units import G_M_S2 as G
 from aiming.rigging import NotChecked, RiggingError, hang_layout, loads_at
 from aiming.rigging.balance import shares_and_leans
 from aiming.rigging.body import distance_m, front_to_rear, hung_body, masses
 from aiming.rigging.statics import pull_elevation_deg
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
-from aiming.units import G_M_S2 as G
 
 TWO = Rigging("two points", ("front", "rear"))
 AT = (0.5, 6.0)

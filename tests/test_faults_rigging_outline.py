@@ -3,11 +3,7 @@
 import numpy as np
 import pytest
 
-from aiming.rigging.standing import (
-    centre_outside_outline,
-    footprint_m,
-    standing_height_m,
-)
+from aiming.rigging.standing import centre_outside_outline, footprint_m, standing_height_m
 from aiming.speaker.cabinet import Cabinet
 
 WEDGE = [[0.0, -0.2], [0.0, 0.2], [-0.5, 0.4], [-0.5, -0.2]]

@@ -12,12 +12,11 @@ from held_scenes import BOX, TWO, scene, solved
 from typer.testing import CliRunner
 
 import aiming
-from aiming.answer.calculation import calculations
-from aiming.cli import app
-from aiming.report.calculation_sheet import calculation_pdf
-from aiming.report.calculation_text import calculation_list, calculation_text
-from aiming.report.hang_files import hang_files
-from aiming.report.loads_csv import loads_csv
+from aiming.analysis.calculation import calculations
+from aiming.cli.main import app
+from aiming.report.sheets.calculation import calculation_pdf
+from aiming.report.sheets.hang_files import hang_files, loads_csv
+from aiming.report.text.calculation import calculation_list, calculation_text
 from aiming.rigging.wanted import wanted
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging

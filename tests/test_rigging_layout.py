@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from hung_boxes import BOX
 
+from aiming.base.units import G_M_S2 as G
 from aiming.rigging import hang_layout, loads_at
 from aiming.speaker.rigging import Rigging
-from aiming.units import G_M_S2 as G
 
 TWO = Rigging(
     "two points",

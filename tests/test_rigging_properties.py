@@ -7,13 +7,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from aiming.base.units import G_M_S2
 from aiming.rigging import NotChecked, RiggingError, loads_at, reachable_tilt_deg
 from aiming.rigging.balance import shares_and_leans
 from aiming.rigging.body import hung_body
 from aiming.rigging.statics import height_above_centre_m, two_point_shares
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging, Underhung
-from aiming.units import G_M_S2
 
 place = st.floats(-0.6, 0.6)
 point = st.tuples(place, place)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
-from ..units import G_M_S2
 from .balance import pulling_elevation_deg, shares_and_leans
 from .body import (
     HungBody,

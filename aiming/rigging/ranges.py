@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import BoolArray
+from ..base.arrays import BoolArray
 from ..speaker.speaker import Range
 from .body import Point
 

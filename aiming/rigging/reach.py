@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..units import G_M_S2
+from ..base.units import G_M_S2
 from .body import Point, RiggingError, combined
 from .limits import STACK_MARGIN, Limit
 

@@ -14,7 +14,7 @@ solution that derivation.py finds from the equations of equilibrium.
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from .body import Point, x_and_z
 
 

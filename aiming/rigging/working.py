@@ -7,20 +7,12 @@ derivation.py finds; the results are worked from the printed formula, not taken 
 
 import numpy as np
 
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging, Underhung
-from ..units import G_M_S2
 from . import derivation
 from .balance import pulling_elevation_deg
-from .body import (
-    HungBody,
-    NotChecked,
-    Point,
-    has_bar,
-    hung_body,
-    masses,
-    one_point_places,
-)
+from .body import HungBody, NotChecked, Point, has_bar, hung_body, masses, one_point_places
 from .derivation import symbol
 from .limits import DOUBT_IN_CENTRE
 from .sheet import Sheet, Step, worked

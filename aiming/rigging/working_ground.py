@@ -1,6 +1,6 @@
 """Calculation sheets of what does not hang from picks: a bridle, a ground stack."""
 
-from ..units import G_M_S2
+from ..base.units import G_M_S2
 from . import derivation
 from .bridle import Bridle
 from .derivation import symbol

@@ -9,15 +9,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from ..speaker.speaker import Placement
 from .estimate import Estimate, even
 
 WORTH_DB = 0.5
 """A move that wins less is left; our own choice."""
-WORSE = 0.05
+WORSE = 0.03
 """A move that would make it worse in more than this share of what may be is left; our own."""
-NO_WORSE_DB = 0.1
+NO_WORSE_DB = 0.05
 """A spread larger by less than this counts as no worse."""
 PLAN_WITHIN_DB = 0.25
 """The plan's own tilt is taken where no other wins more than this on it."""
@@ -67,7 +67,7 @@ class Decision:
 def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
     """What to do about what was found."""
     prediction, plan = found.prediction, found.prediction.plan
-    which = even(found.likeliest_weight, KEPT)
+    which = even(found.weight, KEPT)
     draws = found.draws.pick(which)
     hung = replace(
         plan,

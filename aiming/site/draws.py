@@ -8,8 +8,9 @@ fitted to those, and weighted by prior over proposal (adaptive importance sampli
 
     tilt       half of them N(0, 1.5°), half N(0, 5°), hung minus planned
     height, x  as measured out (0.05 m, 0.1 m) or carelessly (0.2 m, 0.4 m), at even odds
-    pattern    width 10 %; 1.2 dB more or less at the coverage edge; 0.7 dB louder above than below
-               it; 0.7 dB of each band for itself at the edge
+    pattern    width 10 %; its lobe flatter or more pointed: angles inside the edge to the power of
+               1 ± 0.15; 1.2 dB more or less at the edge; 0.7 dB louder above than below it; 0.7 dB
+               of each band for itself at the edge
     floor      sends back 0 to all of the sound, on its exact way
     room       none in six of ten; else a sound of its own, −12 to +3 dB re the direct sound at the
                back
@@ -22,10 +23,12 @@ from functools import cache
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
+from ..base.arrays import FloatArray, IntArray
 
 FIRST, SECOND = 1021, 2503
 """Draws; primes."""
+QUANTITIES = 9
+"""Drawn beside one of each band."""
 FACTOR = 1516
 TILT_DEG = (1.5, 5.0)
 HEIGHT_M = (0.05, 0.2)
@@ -33,6 +36,7 @@ X_M = (0.1, 0.4)
 WIDTH = 0.10
 EDGE_DB = 1.2
 SKEW_DB = 0.7
+SHAPE = 0.15
 OWN_DB = 0.7
 ROOM_NONE = 0.6
 ROOM_DB = (-12.0, 3.0)
@@ -50,7 +54,7 @@ ENOUGH = 120.0
 class Draws:
     """What may be, (d,) each, hung minus planned where the plan has it.
 
-    width: factor on the pattern's angles; edge_db: added at the coverage edge; skew_db: added at the
+    width: factor on the pattern's angles; shape: power of them in half-angles; edge_db: added at the coverage edge; skew_db: added at the
     edge above the axis and taken off below it; own_db (d, bands): of each band, at the edge
     floor: share of the sound pressure that the floor sends back, 0 to 1
     room_db: the room's own sound re the direct sound at the back; −inf for none
@@ -62,6 +66,7 @@ class Draws:
     height_m: FloatArray
     x_m: FloatArray
     width: FloatArray
+    shape: FloatArray
     edge_db: FloatArray
     skew_db: FloatArray
     own_db: FloatArray
@@ -102,17 +107,18 @@ class Prior:
         x: tuple[Near, ...] = (),
         aimed_deg: tuple[float, float] = TILT_DEG,
         laid_out: bool = False,
+        width: float = WIDTH,
     ) -> None:
         """laid_out: on open ground, its place known, without floor and room; the axis turned by eye
-        to within aimed_deg"""
-        self.bands, self.laid_out = bands, laid_out
+        to within aimed_deg; width: standard deviation of the pattern's width, a share"""
+        self.bands, self.laid_out, self.width = bands, laid_out, width
         self._tilt = _Departure(aimed_deg, tilt, wider=0.0 if laid_out else ELSEWHERE_DEG)
         self._height = _Departure(HEIGHT_M, height)
         self._x = _Departure(X_M, x)
 
     def first(self, count: int = FIRST) -> Draws:
         """Draws from the prior, denser where a reading points."""
-        return self._read(_lattice(count, 8 + self.bands), 0.0)
+        return self._read(_lattice(count, QUANTITIES + self.bands), 0.0)
 
     def second(
         self, first: Draws, log_posteriors: tuple[FloatArray, ...], count: int = SECOND
@@ -139,7 +145,7 @@ class Prior:
         return self._read(z, log_prior - mixed)
 
     def _read(self, z: FloatArray, log_weight: FloatArray | float) -> Draws:
-        share = share_below(z[:, :8])
+        share = share_below(z[:, :5])
         tilt, tilt_weight = self._tilt.read(share[:, 0])
         height, height_weight = self._height.read(share[:, 1])
         x, x_weight = self._x.read(share[:, 2])
@@ -153,10 +159,11 @@ class Prior:
             tilt_deg=tilt,
             height_m=height,
             x_m=x,
-            width=np.exp(WIDTH * z[:, 5]),
+            width=np.exp(self.width * z[:, 5]),
             edge_db=EDGE_DB * z[:, 6],
             skew_db=SKEW_DB * z[:, 7],
-            own_db=OWN_DB * z[:, 8:],
+            shape=np.exp(SHAPE * z[:, 8]),
+            own_db=OWN_DB * z[:, QUANTITIES:],
             floor=floor,
             room_db=np.where(room > 0.0, low + room * (high - low), -np.inf),
             z=z,
@@ -168,13 +175,13 @@ def _lattice(count: int, dims: int) -> FloatArray:
     """(count, dims) standard normal."""
     factors = [pow(FACTOR, column, count) for column in range(dims)]
     place = np.arange(count)[:, np.newaxis] * np.array(factors) % count
-    return _normal_quantiles(count)[place]
+    return np.asarray(_normal_quantiles(count)[place])
 
 
 @cache
 def _normal_quantiles(count: int) -> FloatArray:
     grid, table = _normal_table()
-    return np.interp((np.arange(count) + 0.5) / count, table, grid)
+    return np.asarray(np.interp((np.arange(count) + 0.5) / count, table, grid))
 
 
 @cache
@@ -208,16 +215,16 @@ class _Departure:
         low = min(mean - 5.0 * one for _, mean, one in parts)
         high = max(mean + 5.0 * one for _, mean, one in parts)
         finest = min(one for _, _, one in parts)
-        self.grid = np.linspace(low, high, min(20_001, int(8.0 * (high - low) / finest) + 2))
+        self.grid = np.linspace(low, high, min(6001, int(8.0 * (high - low) / finest) + 2))
         density = _mixture(self.grid, self.drawn)
         summed = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
         self.below = summed / summed[-1]
 
     def read(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Values, and the log of prior over drawn density."""
-        value = np.interp(share, self.below, self.grid)
-        ratio = np.log(_mixture(value, self.prior) + 1e-300) - np.log(_mixture(value, self.drawn))
-        return value, ratio
+        value = np.asarray(np.interp(share, self.below, self.grid))
+        ratio: FloatArray = np.log(_mixture(value, self.prior) + 1e-300)
+        return value, ratio - np.log(_mixture(value, self.drawn))
 
 
 def _mixture(value: FloatArray, parts: list[tuple[float, float, float]]) -> FloatArray:
@@ -253,4 +260,4 @@ def _fitted(z: FloatArray, log_posterior: FloatArray) -> tuple[FloatArray, Float
     spread = (away * weight[:, np.newaxis]).T @ away
     # What the first draws left unmoved keeps some of its prior width: few draws seem too sure.
     spread = WIDER**2 * (0.9 * spread + 0.1 * np.eye(len(mean)))
-    return mean, np.linalg.cholesky(spread)
+    return mean, np.asarray(np.linalg.cholesky(spread), dtype=np.float64)

@@ -5,14 +5,14 @@ reading may be right, may have lost its sign, or may be a gross slip.  What is a
 place, pattern, the level of every row, is then a weighted quantile over the draws.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
+from ..base.arrays import FloatArray, IntArray
 from ..speaker.speaker import Placement
-from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Prior, effective, weights
+from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, weights
 from .evidence import Blunder, Evidence
 from .prediction import Points, Prediction
 from .reading_equations import STATES, Equation, State
@@ -115,6 +115,16 @@ class Estimate:
         """(3, rows) middle, low and high of the level of each row about the mean of all."""
         return np.asarray(np.quantile(self.rows_db, [0.5, LOW, HIGH], axis=0))
 
+    def prior_levels(self, points: Points) -> FloatArray:
+        """(d, bands, n) levels that the planned aim would let be heard: pattern, floor and room in
+        doubt."""
+        few = Prior(self.prediction.bands).first(251)
+        kept = weights(few.log_weight)
+        few = few.pick(even(kept, 251))
+        nothing = np.zeros(len(few))
+        few = replace(few, tilt_deg=nothing, height_m=nothing, x_m=nothing)
+        return self.prediction.levels_db(points, few)
+
     def state(self, reading: int) -> State:
         """The likeliest one of a reading."""
         return STATES[int(np.argmax(self.states[reading]))]
@@ -168,15 +178,15 @@ def estimate(
     """Weigh what may be by levels at points, by readings, or by both."""
     plan = prediction.plan
 
-    def near(tells: str) -> tuple[object, ...]:
+    def near(tells: str) -> tuple[Near, ...]:
         return tuple(n for one in equations if one.tells == tells for n in one.near(plan))
 
     if prior is None:
         prior = Prior(
             prediction.bands,
-            tilt=near("tilt"),  # type: ignore[arg-type]
-            height=near("height"),  # type: ignore[arg-type]
-            x=near("x"),  # type: ignore[arg-type]
+            tilt=near("tilt"),
+            height=near("height"),
+            x=near("x"),
         )
 
     def weighed(draws: Draws) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -235,6 +245,5 @@ def quantile_interval(value: FloatArray, weight: FloatArray) -> Interval:
 
 def even(weight: FloatArray, count: int) -> IntArray:
     """Indices of count draws that stand for the weighed ones (systematic resampling)."""
-    return np.searchsorted(
-        np.cumsum(weight), (np.arange(count) + 0.5) / count * weight.sum()
-    ).clip(0, len(weight) - 1)
+    wanted = (np.arange(count) + 0.5) / count * weight.sum()
+    return np.asarray(np.searchsorted(np.cumsum(weight), wanted).clip(0, len(weight) - 1))

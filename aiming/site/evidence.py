@@ -18,7 +18,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray
 
 SITE_DB = 0.7
 """Standard deviation of what one place adds to all its bands: placing, what stands nearby.  A 2 kHz
@@ -57,7 +57,7 @@ class Evidence:
         site_db: float = SITE_DB,
         band_db: float = BAND_DB,
     ) -> None:
-        self.level_db = level_db
+        self.level_db, self.site_db, self.band_db = level_db, site_db, band_db
         self.known: BoolArray = np.isfinite(level_db)
         self.band, self.place = np.nonzero(self.known)
         doubt = np.zeros(len(self.band)) if doubt_db is None else doubt_db[self.known]
@@ -65,6 +65,7 @@ class Evidence:
         gains = np.unique(self.band)
         design = (self.band[:, np.newaxis] == gains).astype(float)
         self._noise = []
+        self._covariance = site_db**2 * same + np.diag(band_db**2 + doubt**2)
         for times, likely in NOISIER:
             v = (times * site_db) ** 2 * same + np.diag((times * band_db) ** 2 + doubt**2)
             inverse = np.linalg.inv(v)
@@ -119,6 +120,36 @@ class Evidence:
             total = one if total is None else np.logaddexp(total, one)
         assert total is not None, "there is always a noise"
         return np.asarray(total + log_prior[:, np.newaxis])
+
+    def size_db(self, of: Blunder, levels_db: FloatArray) -> float:
+        """How far a microphone or its band is off what the levels (d, bands, n) let it be."""
+        off, _ = self._directions
+        kinds = [one for one in self.blunders if one.kind in ("microphone", "band")]
+        u = off[kinds.index(of)]
+        cost = self._noise[1][0]
+        along = ((self.level_db - levels_db)[:, self.known] @ cost) @ u
+        return float(np.mean(along) / (u @ cost @ u + OFF_DB**-2))
+
+    def misfit(self, levels_db: FloatArray) -> bool:
+        """Whether even twice the noise, at the best of levels (d, bands, n), leaves more than chance
+        leaves in one set of a thousand."""
+        left = (self.level_db - levels_db)[:, self.known]
+        cost = self._noise[-1][0]
+        least = float(np.einsum("dm,mk,dk->d", left, cost, left).min())
+        m = max(self.freedom, 1)
+        # Wilson and Hilferty's cube root of χ² (from memory).
+        return bool(least > m * (1.0 - 2.0 / (9.0 * m) + 3.09 * (2.0 / (9.0 * m)) ** 0.5) ** 3)
+
+    @cached_property
+    def root(self) -> FloatArray:
+        """(m, m) W with W·Wᵀ = P at the usual noise: q·W is a residual in standard deviations."""
+        values, vectors = np.linalg.eigh(self._noise[1][0])
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+    @cached_property
+    def noise_root(self) -> FloatArray:
+        """(m, m) of the usual errors' covariance."""
+        return np.asarray(np.linalg.cholesky(self._covariance))
 
     @cached_property
     def _directions(self) -> tuple[FloatArray, FloatArray]:

@@ -16,9 +16,9 @@ from functools import cached_property
 import numpy as np
 
 from ..aim.problem import Problem
-from ..arrays import FloatArray, frozen
-from ..bands import exact_midband_hz
-from ..section import Seating, elevation_deg
+from ..base.arrays import FloatArray, frozen
+from ..base.bands import exact_midband_hz
+from ..geometry.section import Seating, elevation_deg
 from ..speaker.pattern import Pattern, edge_deg
 from ..speaker.speaker import Placement
 from .draws import Draws
@@ -70,7 +70,7 @@ class Prediction:
     @property
     def bands(self) -> int:
         """How many design bands."""
-        return self.table_db.shape[1]
+        return int(self.table_db.shape[1])
 
     @cached_property
     def back_db(self) -> FloatArray:
@@ -83,14 +83,19 @@ class Prediction:
         """(d, …, n, bands) of off-axis angles (d, …, n); mean: one band, the mean of all."""
         column = (slice(None), *([np.newaxis] * (off_axis_deg.ndim - 1)))
         table = self.mean_db if mean else self.table_db
-        place = (off_axis_deg / draws.width[column] + 180.0) * (1.0 / STEP_DEG)
+        half = np.where(off_axis_deg > 0.0, self.half_deg[1], self.half_deg[0])
+        out = off_axis_deg / half
+        # A flatter or more pointed lobe: the angle in half-angles to a power, the edge where it was.
+        far = np.abs(out / draws.width[column])
+        power = draws.shape[column]
+        far = np.where(far < EDGE_MOST, far**power, far * EDGE_MOST ** (power - 1.0))
+        place = (np.copysign(far, out) * half + 180.0) * (1.0 / STEP_DEG)
         place = np.clip(place, 0.0, len(table) - 1.001)
         low = place.astype(np.intp)
         share = (place - low)[..., np.newaxis]
         level = table[low]
         level += share * (table[low + 1] - level)
-        half = np.where(off_axis_deg > 0.0, self.half_deg[1], self.half_deg[0])
-        out = np.clip(off_axis_deg / half, -EDGE_MOST, EDGE_MOST)
+        out = np.clip(out, -EDGE_MOST, EDGE_MOST)
         own = draws.own_db.mean(axis=1, keepdims=True) if mean else draws.own_db
         wrong = own[(slice(None), *([np.newaxis] * (off_axis_deg.ndim - 1)))]
         wrong = wrong + draws.edge_db[column][..., np.newaxis]

@@ -18,13 +18,13 @@ from typing import Literal
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..errors import Fault, ScenarioError, found_text
+from ..base.arrays import FloatArray
+from ..base.errors import Fault, ScenarioError, found_text
 from ..rigging.loads import Loads, loads_at
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m, turned_m
 from ..speaker.speaker import Placement, Speaker
-from ..units import parse_length_m
+from ..base.units import parse_length_m
 from .draws import Draws, Near
 from .readings import Reading
 
@@ -145,9 +145,9 @@ class Box:
             return Equation(
                 one,
                 "tilt",
-                lambda tilt, height, x: tilt + face - one.value,
+                lambda tilt, height, x: _as_lines_do(tilt + face - one.value),
                 float(np.hypot(deviation, SEATED_DEG)),
-                lambda tilt, height, x: tilt + face + one.value,
+                lambda tilt, height, x: _as_lines_do(tilt + face + one.value),
             )
         if one.kind == "laser":
             return self._laser(one)
@@ -214,7 +214,8 @@ class Box:
         known = np.isfinite(shares)
 
         def residual(tilt: FloatArray, height: FloatArray, x: FloatArray) -> FloatArray:
-            return np.interp(tilt - plan, grid[known], shares[known]) - one.value / weight
+            share = np.interp(tilt - plan, grid[known], shares[known])
+            return np.asarray(share - one.value / weight)
 
         return Equation(one, "tilt", residual, one.doubt / weight / INTERVAL)
 
@@ -284,6 +285,11 @@ class Box:
             + turned_m(at, tilt_deg=tilt, flipped=flipped)[..., axis]
             - one.value
         )
+
+
+def _as_lines_do(difference_deg: FloatArray) -> FloatArray:
+    """A face lies as a line does: its elevation is known but for half a turn."""
+    return np.asarray(90.0 - np.mod(90.0 - difference_deg, 180.0))
 
 
 def face_deg(speaker: Speaker, plan: Placement) -> float:

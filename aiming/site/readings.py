@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, get_args
 
-from ..errors import found_text
-from ..units import G_M_S2, POUND_FORCE_N, Unit, parse_length_m
-from .lines import Faults, Place, number_in, number_told, read_table
+from ..base.errors import found_text
+from ..base.units import G_M_S2, POUND_FORCE_N, Unit, parse_length_m
+from .text_lines import Faults, Place, number_in, number_told, read_table
 
 Kind = Literal["inclinometer", "laser", "load", "height", "x"]
 KINDS: tuple[Kind, ...] = get_args(Kind)

@@ -18,9 +18,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from site_truth import BANDS, PLANS, Condition, Plan, Site, conditions, simulate
 
 from aiming.aim.problem import Problem
-from aiming.air import Air, absorption_db_per_m
-from aiming.bands import exact_midband_hz
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import exact_midband_hz
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.site.decide import Decision, decide
 from aiming.site.estimate import Estimate, estimate
 from aiming.site.evidence import Evidence

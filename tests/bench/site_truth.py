@@ -93,14 +93,6 @@ class Plan:
     ears: float = 1.2
 
 
-PLANS = {
-    "tier": Plan(30.0, 6.0, -14.0, ((4.0, 0.0), (18.0, 1.4)), 17),
-    "narrow": Plan(20.0, 8.0, -22.0, ((6.0, 0.0), (20.0, 2.5)), 17),
-    "wide": Plan(45.0, 5.0, -16.0, ((3.0, 0.0), (19.0, 0.0)), 19),
-    "hall": Plan(30.0, 6.5, -12.0, ((5.0, 0.0), (27.0, 1.5)), 25),
-}
-
-
 @dataclass
 class Site:
     """One simulated site: truth and what is measured at places (indices of rows)."""
@@ -222,3 +214,23 @@ def simulate(c: Condition, rng: np.random.Generator, at: dict[str, np.ndarray]) 
     return Site(plan, where, tilt, level, rows_level(plan, lobe, x0, z0, tilt),
                 rows_level(plan, planned, 0.0, 0.0, 0.0), lobe, float(x0), float(z0),
                 blunder)  # fmt: skip
+
+
+def best_tilt(plan: Plan) -> float:
+    """Of the planned box, to a tenth of a degree."""
+    lobe = Lobe(np.full(4, plan.half), np.zeros(4), 0.0, 2.0, False)
+    tried = np.round(np.arange(-40.0, 10.0, 0.1), 1)
+    aimed = [replace(plan, tilt=float(one)) for one in tried]
+    return float(tried[int(np.argmin([np.ptp(rows_level(p, lobe, 0.0, 0.0, 0.0)) for p in aimed]))])
+
+
+PLANS = {
+    name: replace(plan, tilt=best_tilt(plan))
+    for name, plan in {
+        "tier": Plan(30.0, 7.0, 0.0, ((4.0, 0.0), (18.0, 1.4)), 17),
+        "narrow": Plan(20.0, 9.0, 0.0, ((6.0, 0.0), (20.0, 2.5)), 17),
+        "wide": Plan(45.0, 8.0, 0.0, ((3.0, 0.0), (19.0, 0.0)), 19),
+        "hall": Plan(30.0, 9.0, 0.0, ((5.0, 0.0), (27.0, 1.5)), 25),
+    }.items()
+}
+"""Each at its own best tilt, as a plan of the program would be."""

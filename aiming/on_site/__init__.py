@@ -1,1 +1,0 @@
-"""On site: from readings and a few microphone positions back to what really hangs."""

@@ -1,0 +1,216 @@
+"""Measured levels at points, in the design bands, ready to be weighed against the plan."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..analysis.problems import hiding_for, problem_of
+from ..base.arrays import BoolArray, FloatArray
+from ..base.errors import Fault, ScenarioError
+from ..field.levels import sight
+from ..geometry.section import Rows
+from ..scenario.scenario import Scenario
+from ..speaker.speaker import Placement, Speaker
+from .banding import in_bands
+from .draws import QUANTITIES, Draws
+from .evidence import Blunder, Evidence
+from .estimate import Estimate
+from .model import PositionFound, StandsOut, by_band
+from .prediction import Points, Prediction, image_m
+from .ripple import ripples_taken_out
+from .model import Ripple
+from .traces import Trace
+
+OCTAVES = {True: 1.0, False: 1.0 / 3.0}
+STANDS_OUT = 2.8
+"""Standard deviations beyond which one level of a table stands out; our own choice."""
+
+
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """Levels in bands at points, and what they are held against.
+
+    traces: as measured; evidence: after known ripples were taken out
+    """
+
+    prediction: Prediction
+    points: Points
+    rows: Rows
+    traces: tuple[Trace, ...]
+    evidence: Evidence
+    ripples: tuple[Ripple, ...]
+    notes: tuple[str, ...]
+
+
+def prediction_of(scenario: Scenario, speaker: Speaker, plan: Placement) -> Prediction:
+    """The plan of one loudspeaker over the rows that it serves."""
+    bands = scenario.aim.bands_hz
+    steps = np.diff(np.log2(bands)) if len(bands) > 1 else np.array([1.0])
+    return Prediction(
+        problem_of(scenario, speaker),
+        plan,
+        speed_m_s=scenario.air.speed_of_sound_m_s,
+        width_octaves=OCTAVES[bool(np.min(np.abs(steps)) > 0.6)],
+    )
+
+
+def points_of(scenario: Scenario, speaker: Speaker, prediction: Prediction, rows: Rows) -> Points:
+    """Microphones as points: their images under the floor, and what hides them."""
+    plan = prediction.plan
+    screening = hiding_for(scenario, rows, speaker)
+    shadow: FloatArray | float = 0.0
+    if screening is not None:
+        shadow = np.asarray(
+            screening.loss_db(np.asarray(plan.x_m), np.asarray(plan.height_m)), dtype=np.float64
+        )
+    return Points(rows.x_m, rows.z_m, image_m(scenario.seatings, rows.x_m, rows.z_m), shadow)
+
+
+def measured_at(
+    scenario: Scenario,
+    speaker: Speaker,
+    prediction: Prediction,
+    traces: tuple[Trace, ...],
+    rows: Rows,
+    *,
+    site_db: float,
+    band_db: float,
+) -> Measured:
+    """Put traces into the design bands, without the floor's ripple where it can be seen.
+
+    Raises ScenarioError where fewer than two positions share a band.
+    """
+    bands = scenario.aim.bands_hz
+    points = points_of(scenario, speaker, prediction, rows)
+    cleaned, ripples = ripples_taken_out(traces, prediction, points)
+    taken = [trace.position in {one.position for one in ripples} for trace in traces]
+    points = replace(points, image_m=np.where(np.array(taken)[:, None], np.nan, points.image_m))
+    banded = in_bands(cleaned, bands)
+    level = np.array(banded.level_db)
+    unknown = _unknown(speaker, prediction.plan, bands, rows)
+    level[:, unknown] = np.nan
+    notes = tuple(
+        f"{rows.names[n]} is left out: the pattern is not known in its direction"
+        for n in np.flatnonzero(unknown)
+    )
+    level = shared_only(level, bands, traces[0])
+    evidence = Evidence(level, banded.doubt_db, site_db=site_db, band_db=band_db)
+    return Measured(prediction, points, rows, traces, evidence, ripples, notes)
+
+
+def _unknown(
+    speaker: Speaker, plan: Placement, bands_hz: tuple[float, ...], rows: Rows
+) -> BoolArray:
+    """(n,) whether a band of the pattern is unknown in the direction of a point."""
+    off_axis = sight(plan, rows.x_m, rows.z_m).off_axis_deg * (-1.0 if plan.flipped else 1.0)
+    level = speaker.pattern.only(bands_hz).read_db(off_axis)
+    return np.asarray(~np.isfinite(level).all(axis=0))
+
+
+def shared_only(level_db: FloatArray, bands_hz: tuple[float, ...], first: Trace) -> FloatArray:
+    """Levels (bands, n) without the bands that fewer than two positions have.
+
+    Raises ScenarioError, at the first trace, where no band is left.
+    """
+    shared = np.isfinite(level_db).sum(axis=1) >= 2
+    if not shared.any():
+        bands = ", ".join(f"{band:g}" for band in bands_hz)
+        low, high = first.frequency_hz[0], first.frequency_hz[-1]
+        text = (
+            "no common frequencies: no band has a known level at two positions; the bands are "
+            f"{bands} Hz, and this position has {low:g} to {high:g} Hz"
+        )
+        raise ScenarioError([Fault(first.file, first.line, 1, "frequency", text)])
+    return np.where(shared[:, np.newaxis], level_db, np.nan)
+
+
+def positions_found(measured: Measured, found: Estimate) -> tuple[PositionFound, ...]:
+    """Measured, planned and found levels by position, the last two shifted per band."""
+    prediction, points, rows = measured.prediction, measured.points, measured.rows
+    level = measured.evidence.level_db
+    bands = prediction.problem.pattern.band_hz
+    seen = sight(prediction.plan, rows.x_m, rows.z_m)
+    planned = shifted(prediction.levels_db(points, as_planned(prediction.bands))[0], level)
+    at = prediction.levels_db(points, found.kept)
+    at = at - np.nanmedian(at - level, axis=2, keepdims=True)
+    middle = at.mean(axis=0)
+    noise = np.hypot(measured.evidence.site_db, measured.evidence.band_db)
+    wide = np.sqrt(at.var(axis=0) + noise**2)
+    # What the plan itself would let levels lie within: its own doubt at the planned aim.
+    prior = found.prior_levels(points)
+    prior = prior - np.median(prior, axis=2, keepdims=True)
+    doubt = 1.6449 * np.sqrt(prior.var(axis=0) + noise**2)
+    off = level - planned
+    return tuple(
+        PositionFound(
+            name=name,
+            x_m=float(rows.x_m[n]),
+            z_m=float(rows.z_m[n]),
+            distance_m=float(seen.distance_m[n]),
+            off_axis_deg=float(seen.off_axis_deg[n]),
+            measured_db=by_band(bands, level[:, n]),
+            predicted_db=by_band(bands, planned[:, n]),
+            found_db=by_band(bands, middle[:, n]),
+            doubt_db=by_band(bands, doubt[:, n]),
+            stands_out=tuple(
+                band
+                for k, band in enumerate(bands)
+                if abs(level[k, n] - middle[k, n]) > STANDS_OUT * wide[k, n]
+            ),
+            off_db=float(np.nanmean(off[:, n])) if np.isfinite(off[:, n]).any() else None,
+        )
+        for n, name in enumerate(rows.names)
+    )
+
+
+def as_planned(bands: int) -> Draws:
+    """One draw: everything as planned."""
+    nothing = np.zeros(1)
+    return Draws(
+        tilt_deg=nothing,
+        height_m=nothing,
+        x_m=nothing,
+        width=np.ones(1),
+        shape=np.ones(1),
+        edge_db=nothing,
+        skew_db=nothing,
+        own_db=np.zeros((1, bands)),
+        floor=nothing,
+        room_db=np.full(1, -np.inf),
+        z=np.zeros((1, QUANTITIES + bands)),
+        log_weight=nothing,
+    )
+
+
+def shifted(predicted_db: FloatArray, level_db: FloatArray) -> FloatArray:
+    """Predicted levels moved, band by band, by the median of what lies between; NaN where a band
+    was not measured."""
+    moved = np.full(level_db.shape, np.nan)
+    for band, (predicted, level) in enumerate(zip(predicted_db, level_db, strict=True)):
+        has = np.isfinite(level)
+        if has.any():
+            moved[band] = predicted + float(np.median((level - predicted)[has]))
+    return moved
+
+
+def stands_out(measured: Measured, found: Estimate) -> tuple[StandsOut, ...]:
+    """The slips of levels that are likelier than none, the likeliest first."""
+    bands = measured.prediction.problem.pattern.band_hz
+    names = measured.rows.names
+    told = []
+    level = measured.prediction.levels_db(measured.points, found.kept)
+    for one, likely in sorted(found.blunders, key=lambda pair: -pair[1]):
+        if one.kind in ("microphone", "band") and likely > max(0.25, found.none * 0.5):
+            size = measured.evidence.size_db(one, level)
+            band = bands[one.band] if one.kind == "band" else None
+            told.append(StandsOut(names[one.places[0]], band, size, likely))
+    return tuple(told[:3])
+
+
+def swapped_names(measured: Measured, found: Estimate) -> tuple[str, str] | None:
+    """The two positions that fit swapped, where that is likelier than not."""
+    best: tuple[Blunder, float] = found.likeliest_blunder
+    if best[0].kind != "swapped" or best[1] < 0.4:
+        return None
+    a, b = best[0].places
+    return measured.rows.names[a], measured.rows.names[b]
