@@ -31,6 +31,8 @@ WIDTH = 0.25
 TURNED_DEG = (1.5, 4.0)
 """How well a box is turned by eye: carefully, or not; standard deviations."""
 INTERVAL = 1.6449
+LIKE_DB = 0.5
+"""A rule that holds is met to within this (a standard deviation) beside the errors; our own."""
 
 
 @dataclass(frozen=True)
@@ -317,7 +319,7 @@ def _verdicts(
         if bands[lowest] < 0.6 * low_hz:
             text += f", {signed(float(pair[0][lowest]), ' dB')} at {band_label(bands[lowest])} "
             text += f"(computed {signed(float(pair[1][lowest]), ' dB')})"
-        found.append(Verdict(name, text, agrees(measured, expected, 1.2)))
+        found.append(Verdict(name, text, agrees(measured, expected, LIKE_DB)))
     if (pair := between(EDGE, TWICE)) is not None and np.isfinite(pair[0][design]).any():
         measured, expected = pair[0][design], pair[1][design]
         away = float(np.nanmean(measured))
@@ -327,7 +329,7 @@ def _verdicts(
                 "edge against far axis",
                 f"edge {word} the far axis ({signed(away, ' dB')}, computed "
                 f"{signed(float(expected.mean()), ' dB')})",
-                agrees(measured, expected, 1.2),
+                agrees(measured, expected, LIKE_DB),
             )
         )
     found += _line_verdict(trial, points, level, design, agrees)
@@ -361,7 +363,7 @@ def _line_verdict(
             f"along the line between them: within {float(np.ptp(mean)):.1f} dB, "
             f"{float(measured.max()):.1f} dB louder between its ends (computed {top:.1f} dB, most at "
             f"{share:.2f} of the way from the edge)",
-            agrees(measured, np.asarray(expected), 1.2),
+            agrees(measured, np.asarray(expected), LIKE_DB),
         )
     ]
 

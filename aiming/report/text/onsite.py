@@ -32,13 +32,7 @@ def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None =
         lines += labelled("hangs", f"{text}.")
     lines += _quantities(found)
     lines += _readings(found.readings, unit)
-    for ripple in found.ripples:
-        lines += labelled(
-            "floor",
-            f"the ripple at {printable(ripple.position)} is the floor: {ripple.share:.2f} of the "
-            f"sound comes back {length_text(ripple.detour_m, unit)} later, first notch "
-            f"{ripple.first_notch_hz:.0f} Hz; taken out.",
-        )
+    lines += _floor(found)
     if found.positions:
         lines += ["", *_positions(found.positions, found.bands_hz)]
     if found.rows_found and found.positions:
@@ -147,6 +141,25 @@ def _readings(readings: tuple[ReadingFound, ...], unit: Unit) -> list[str]:
         state = "" if one.state == "right" else f"; taken as a slip ({one.state})"
         lines += labelled("reading", f"{printable(one.text)}: {says}{state}.")
     return lines
+
+
+def _floor(found: Found) -> list[str]:
+    """Where the ripple of a trace is the floor."""
+    if not found.ripples:
+        return []
+    names = ", ".join(printable(one.position) for one in found.ripples)
+    shares = [one.share for one in found.ripples]
+    notches = [one.first_notch_hz for one in found.ripples]
+    return labelled(
+        "floor",
+        f"this ripple is the floor: {names}; {_range(shares, '.2f')} of the sound comes back, first "
+        f"notch at {_range(notches, '.0f')} Hz as the way over the floor has it; taken out.",
+    )
+
+
+def _range(values: list[float], form: str) -> str:
+    low, high = format(min(values), form), format(max(values), form)
+    return low if low == high else f"{low} to {high}"
 
 
 def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]) -> list[str]:
