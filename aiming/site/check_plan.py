@@ -10,7 +10,6 @@ from ..analysis.problems import hiding_for, problem_of
 from ..base.arrays import FloatArray
 from ..results.answer import Answer
 from ..results.serialise import plain
-from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
 from .compare import points_of, prediction_of
 from .places import microphones
@@ -64,7 +63,6 @@ def _levels(bands_hz: tuple[float, ...], levels_db: FloatArray) -> dict[str, Any
 
 
 def check_plan(
-    scenario: Scenario,
     answer: Answer,
     *,
     speaker: str | None = None,
@@ -76,6 +74,7 @@ def check_plan(
     A microphone on the floor is a boundary microphone, and none is then put on a stand.
     Raises OnSiteError.
     """
+    scenario = answer.scenario
     one = speaker_of(scenario, speaker)
     served = scenario.rows.of(one.serves)
     rows = microphones(scenario.rows.pick(served), mic_height_m)
