@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..analysis.problems import hiding_for, problem_of
-from ..base.arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..base.errors import Fault, ScenarioError
 from ..field.levels import sight
 from ..geometry.section import Rows
@@ -94,7 +94,9 @@ def measured_at(
         for n in np.flatnonzero(unknown)
     )
     level = shared_only(level, bands, traces[0])
-    evidence = Evidence(level, banded.doubt_db, site_db=site_db, band_db=band_db)
+    names = sorted({trace.set for trace in traces})
+    sets = np.array([names.index(trace.set) for trace in traces], dtype=np.intp)
+    evidence = Evidence(level, banded.doubt_db, site_db=site_db, band_db=band_db, sets=sets)
     return Measured(prediction, points, rows, traces, evidence, ripples, notes)
 
 
@@ -130,9 +132,12 @@ def positions_found(measured: Measured, found: Estimate) -> tuple[PositionFound,
     level = measured.evidence.level_db
     bands = prediction.problem.pattern.band_hz
     seen = sight(prediction.plan, rows.x_m, rows.z_m)
-    planned = shifted(prediction.levels_db(points, as_planned(prediction.bands))[0], level)
+    sets = measured.evidence.sets
+    planned = shifted(prediction.levels_db(points, as_planned(prediction.bands))[0], level, sets)
     at = prediction.levels_db(points, found.kept)
-    at = at - np.nanmedian(at - level, axis=2, keepdims=True)
+    for one in np.unique(sets):
+        own = sets == one
+        at[..., own] -= median(at[..., own] - level[:, own])[..., np.newaxis]
     middle = at.mean(axis=0)
     noise = np.hypot(measured.evidence.site_db, measured.evidence.band_db)
     wide = np.sqrt(at.var(axis=0) + noise**2)
@@ -182,15 +187,22 @@ def as_planned(bands: int) -> Draws:
     )
 
 
-def shifted(predicted_db: FloatArray, level_db: FloatArray) -> FloatArray:
-    """Predicted levels moved, band by band, by the median of what lies between; NaN where a band
-    was not measured."""
+def shifted(predicted_db: FloatArray, level_db: FloatArray, sets: IntArray) -> FloatArray:
+    """Predicted levels (bands, n) moved, band by band and set by set, by the median of what lies
+    between; NaN where a band was not measured."""
     moved = np.full(level_db.shape, np.nan)
-    for band, (predicted, level) in enumerate(zip(predicted_db, level_db, strict=True)):
-        has = np.isfinite(level)
-        if has.any():
-            moved[band] = predicted + float(np.median((level - predicted)[has]))
+    for one in np.unique(sets):
+        own = sets == one
+        off = median(level_db[:, own] - predicted_db[:, own])
+        moved[:, own] = predicted_db[:, own] + off[:, np.newaxis]
     return moved
+
+
+def median(value_db: FloatArray) -> FloatArray:
+    """(…) over the last axis, of what is known; NaN where nothing is."""
+    known = np.isfinite(value_db)
+    held = np.where(known.any(axis=-1, keepdims=True), value_db, 0.0)
+    return np.asarray(np.where(known.any(axis=-1), np.nanmedian(held, axis=-1), np.nan))
 
 
 def stands_out(measured: Measured, found: Estimate) -> tuple[StandsOut, ...]:

@@ -18,7 +18,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ..base.arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 
 SITE_DB = 0.7
 """Standard deviation of what one place adds to all its bands: placing, what stands nearby.  A 2 kHz
@@ -56,14 +56,18 @@ class Evidence:
         *,
         site_db: float = SITE_DB,
         band_db: float = BAND_DB,
+        sets: IntArray | None = None,
     ) -> None:
+        """sets (n,): which places were measured with one gain; None: all of them"""
         self.level_db, self.site_db, self.band_db = level_db, site_db, band_db
         self.known: BoolArray = np.isfinite(level_db)
         self.band, self.place = np.nonzero(self.known)
         doubt = np.zeros(len(self.band)) if doubt_db is None else doubt_db[self.known]
         same = self.place[:, np.newaxis] == self.place
-        gains = np.unique(self.band)
-        design = (self.band[:, np.newaxis] == gains).astype(float)
+        self.sets = np.zeros(level_db.shape[1], dtype=np.intp) if sets is None else sets
+        own = self.band + level_db.shape[0] * self.sets[self.place]
+        gains = np.unique(own)
+        design = (own[:, np.newaxis] == gains).astype(float)
         self._noise = []
         self._covariance = site_db**2 * same + np.diag(band_db**2 + doubt**2)
         for times, likely in NOISIER:

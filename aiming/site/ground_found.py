@@ -14,7 +14,7 @@ from ..field.levels import loss_db
 from ..results.serialise import plain
 from ..speaker.pattern import EDGE_DB
 from .banding import in_bands
-from .compare import shared_only, shifted
+from .compare import median, shared_only, shifted
 from .draws import Draws, Prior
 from .estimate import Estimate, Interval, estimate, quantile_interval
 from .evidence import Evidence
@@ -388,7 +388,7 @@ def _positions(
 ) -> tuple[PositionFound, ...]:
     x = np.array([one.ahead_m for one in points])
     z = np.array([one.aside_m for one in points])
-    planned = shifted(trial.levels_db(x, z), level)
+    planned = shifted(trial.levels_db(x, z), level, np.zeros(len(x), dtype=np.intp))
     fitted = np.full(level.shape, np.nan)
     doubt = np.full(level.shape, np.nan)
     design = [trial.bands_hz.index(band) for band in trial.design_hz]
@@ -396,7 +396,7 @@ def _positions(
     if found is not None:
         nowhere = np.full((len(x), 2), np.nan)
         heard = trial.prediction.levels_db(Points(x, z, nowhere), found.kept)
-        heard = heard - np.nanmedian(heard - level[design], axis=2, keepdims=True)
+        heard = heard - median(heard - level[design])[..., np.newaxis]
         fitted[design] = heard.mean(axis=0)
         doubt[design] = INTERVAL * np.hypot(heard.std(axis=0), noise)
     off = (level - planned)[design]
