@@ -73,7 +73,7 @@ def choose_checks(
     """Check positions among the rows of a problem, for one placement, in walking order, spare ones
     last.
 
-    Every third of the rows has one, at least APART_M lies between any two.  Rows whose level is
+    Every third of the rows has one, and every seating; at least APART_M lies between any two.  Rows whose level is
     unknown are left out; () where fewer than two are known.
     """
     rows = problem.rows
@@ -82,9 +82,14 @@ def choose_checks(
     known = np.flatnonzero(np.isfinite(level).all(axis=0) & np.isfinite(per_doubt).all(axis=(0, 2)))
     if len(known) < 2:
         return ()
-    chosen = _chosen(per_doubt[:, known], rows.pick(known), count + spare)
-    picked = [int(known[k]) for k in chosen]
-    order = [*sorted(picked[:count]), *sorted(picked[count:])]
+    chosen = [int(known[k]) for k in _chosen(per_doubt[:, known], rows.pick(known), count + spare)]
+    main, further = chosen[:count], chosen[count:]
+    visited = {int(rows.seating[row]) for row in main}
+    for seating in sorted(set(rows.seating[known].tolist()) - visited):
+        of = known[rows.seating[known] == seating]
+        main.append(int(of[len(of) // 2]))
+    further = [row for row in further if row not in main]
+    order = [*sorted(main), *sorted(further)]
     seen = sight(placement, rows.x_m, rows.z_m)
     design = level.mean(axis=0)
     per_degree = per_doubt[:, :, 0].mean(axis=0) / DOUBT[0]
@@ -98,8 +103,8 @@ def choose_checks(
             off_axis_deg=float(seen.off_axis_deg[row]),
             levels_db=frozen(level[:, row] - level[:, first]),
             level_per_degree_db=float(per_degree[row]),
-            reason=_reason(row, known, design, spare=row in picked[count:]),
-            spare=row in picked[count:],
+            reason=_reason(row, known, design, spare=row in further),
+            spare=row in further,
         )
         for row in order
     )

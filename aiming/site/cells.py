@@ -39,8 +39,6 @@ def cell_stops(
                     used,
                 )
             )
-        elif one.value <= 0.0:
-            found.append(Stop(f"the cell at {name} reads no load: the line is slack", True))
     names = {point.name for point in loads.points}
     if loads.pull_elevation_deg is None and names <= set(read):
         total = sum(read[name].value for name in names)

@@ -13,15 +13,16 @@ from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement, Speaker
 from .banding import in_bands
 from .draws import QUANTITIES, Draws
-from .evidence import Blunder, Evidence
 from .estimate import Estimate
-from .model import PositionFound, StandsOut, by_band
+from .evidence import Blunder, Evidence
+from .model import PositionFound, Ripple, StandsOut, by_band
 from .prediction import Points, Prediction, image_m
 from .ripple import ripples_taken_out
-from .model import Ripple
 from .traces import Trace
 
 OCTAVES = {True: 1.0, False: 1.0 / 3.0}
+CLEAR_M = 0.5
+"""What hides a microphone nearer to the floor than this is looked for from here."""
 STANDS_OUT = 2.8
 """Standard deviations beyond which one level of a table stands out; our own choice."""
 
@@ -57,13 +58,17 @@ def prediction_of(scenario: Scenario, speaker: Speaker, plan: Placement) -> Pred
 def points_of(scenario: Scenario, speaker: Speaker, prediction: Prediction, rows: Rows) -> Points:
     """Microphones as points: their images under the floor, and what hides them."""
     plan = prediction.plan
-    screening = hiding_for(scenario, rows, speaker)
+    # A boundary microphone is not hidden by the floor that it lies on.
+    image = image_m(scenario.seatings, rows.x_m, rows.z_m)
+    over = 0.5 * np.hypot(rows.x_m - image[:, 0], rows.z_m - image[:, 1])
+    clear = np.where(over < CLEAR_M, rows.z_m + CLEAR_M - over, rows.z_m)
+    screening = hiding_for(scenario, replace(rows, z_m=clear), speaker)
     shadow: FloatArray | float = 0.0
     if screening is not None:
         shadow = np.asarray(
             screening.loss_db(np.asarray(plan.x_m), np.asarray(plan.height_m)), dtype=np.float64
         )
-    return Points(rows.x_m, rows.z_m, image_m(scenario.seatings, rows.x_m, rows.z_m), shadow)
+    return Points(rows.x_m, rows.z_m, image, shadow)
 
 
 def measured_at(

@@ -1,6 +1,6 @@
 """Whether to move the box, and where to: decided on what the rows would gain over all that may be.
 
-A move is advised where, over everything that may be, it is expected to take at least WORTH_DB off
+A move is advised where, over everything that may be if each reading is what it most likely is, it is expected to take at least WORTH_DB off
 the spread, the chance that it makes the spread larger is small, and no blunder is likelier than
 none.  What may be turned to is what placement and rigging leave.
 """
@@ -67,7 +67,7 @@ class Decision:
 def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
     """What to do about what was found."""
     prediction, plan = found.prediction, found.prediction.plan
-    which = even(found.weight, KEPT)
+    which = even(found.likeliest_weight, KEPT)
     draws = found.draws.pick(which)
     hung = replace(
         plan,

@@ -11,7 +11,6 @@ from functools import cached_property
 import numpy as np
 
 from ..base.arrays import FloatArray, IntArray
-from ..speaker.speaker import Placement
 from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, weights
 from .evidence import Blunder, Evidence
 from .prediction import Points, Prediction

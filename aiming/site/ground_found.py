@@ -78,7 +78,9 @@ class GroundFound:
     @property
     def advice(self) -> str:
         """Headline and verdicts in one text."""
-        return " ".join(f"{one.rstrip('.')}." for one in (self.headline, *(v.text for v in self.verdicts)))
+        return " ".join(
+            f"{one.rstrip('.')}." for one in (self.headline, *(v.text for v in self.verdicts))
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
@@ -139,13 +141,13 @@ def compare_on_ground(
     every = in_bands(traces, trial.bands_hz)
     level = shared_only(every.level_db, trial.bands_hz, traces[0])
     design = [trial.bands_hz.index(band) for band in trial.design_hz]
-    found, scale, coverage, explained = None, None, None, None
+    found, scale, wide, explained = None, None, None, None
     if np.isfinite(level[design]).any():
         found = _estimate(trial, x, z, level[design], every.doubt_db[design], site_db, band_db)
-        coverage, scale = _coverage(trial, found)
+        wide, scale = coverage(trial, found)
         explained = None if len(points) < 3 else found.sound
     out = _stands_out(found, points, trial) if found else ()
-    told = coverage if explained is not False else None
+    told = wide if explained is not False else None
     verdicts = _verdicts(trial, points, level, site_db, band_db)
     return GroundFound(
         trial=trial,
@@ -183,7 +185,7 @@ def _estimate(
     )
 
 
-def _coverage(trial: GroundTrial, found: Estimate) -> tuple[Interval | None, Interval | None]:
+def coverage(trial: GroundTrial, found: Estimate) -> tuple[Interval | None, Interval | None]:
     """The coverage angle that the draws have, and its ratio to the data's; None where it is not
     told to better than a fifth."""
     if trial.coverage_deg is None:
@@ -297,7 +299,11 @@ def _verdicts(
         low, high = float(pair[0][has].min()), float(pair[0][has].max())
         text = f"{signed(float(pair[0][has].mean()), ' dB')}"
         even = high - low <= 3.0
-        text += " at every frequency" if even else f", {signed(low, '')} to {signed(high, ' dB')} by band"
+        text += (
+            " at every frequency"
+            if even
+            else f", {signed(low, '')} to {signed(high, ' dB')} by band"
+        )
         expected = signed(float(pair[1][has].mean()), " dB")
         found.append(
             Verdict(
@@ -323,7 +329,11 @@ def _verdicts(
     if (pair := between(EDGE, TWICE)) is not None and np.isfinite(pair[0][design]).any():
         measured, expected = pair[0][design], pair[1][design]
         away = float(np.nanmean(measured))
-        word = "as loud as" if abs(away) < 1.0 else f"{abs(away):.1f} dB {'over' if away > 0.0 else 'under'}"
+        word = (
+            "as loud as"
+            if abs(away) < 1.0
+            else f"{abs(away):.1f} dB {'over' if away > 0.0 else 'under'}"
+        )
         found.append(
             Verdict(
                 "edge against far axis",
@@ -449,4 +459,3 @@ def coarse_pattern_csv(
         cells = [f"{level:.2f}" if np.isfinite(level) else "" for level in levels[has]]
         lines.append(f"{one:g}," + ",".join(cells))
     return "\n".join(lines) + "\n"
-

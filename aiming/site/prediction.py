@@ -1,13 +1,13 @@
 """Levels at points for everything that may be: direct sound, the floor's, the room's own.
 
-       o                      direct   r, off-axis φ
-      / `--__                 floor    r', φ': to the microphone's image under the floor
-     /       `--__
-    /    r        `-o         |1 + ρ·(r/r')·10^((P(φ') − P(φ))/20)·e^(−ikΔ)|², Δ = r' − r, its
-   /  r'       __-- |  h       cosine averaged over the band
-  /      __--  _____|_____ floor
-  `--__--           |
-                    '  image
+     o                      direct   r, off-axis φ
+    / `--__                 floor    r', φ': to the microphone's image under the floor
+   /       `--__
+  /    r        `-o         |1 + ρ·(r/r')·10^((P(φ') − P(φ))/20)·e^(−ikΔ)|², Δ = r' − r, its
+ /  r'       __-- |  h       cosine averaged over the band
+/      __--  _____|_____ floor
+`--__--           |
+                  '  image
 """
 
 from dataclasses import dataclass
@@ -79,7 +79,9 @@ class Prediction:
         far = int(np.argmax(np.hypot(rows.x_m - plan.x_m, rows.z_m - plan.height_m)))
         return np.asarray(self.problem.levels_db(plan)[:, far])
 
-    def pattern_db(self, off_axis_deg: FloatArray, draws: Draws, *, mean: bool = False) -> FloatArray:
+    def pattern_db(
+        self, off_axis_deg: FloatArray, draws: Draws, *, mean: bool = False
+    ) -> FloatArray:
         """(d, …, n, bands) of off-axis angles (d, …, n); mean: one band, the mean of all."""
         column = (slice(None), *([np.newaxis] * (off_axis_deg.ndim - 1)))
         table = self.mean_db if mean else self.table_db

@@ -20,11 +20,11 @@ import numpy as np
 
 from ..base.arrays import FloatArray
 from ..base.errors import Fault, ScenarioError, found_text
+from ..base.units import parse_length_m
 from ..rigging.loads import Loads, loads_at
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m, turned_m
 from ..speaker.speaker import Placement, Speaker
-from ..base.units import parse_length_m
 from .draws import Draws, Near
 from .readings import Reading
 
@@ -36,15 +36,16 @@ Residual = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 State = Literal["right", "sign lost", "gross"]
 STATES: tuple[State, ...] = ("right", "sign lost", "gross")
 LIKELY: dict[str, tuple[float, float, float]] = {
-    "inclinometer": (0.90, 0.03, 0.07),
+    "inclinometer": (0.90, 0.05, 0.05),
     "laser": (0.93, 0.0, 0.07),
     "load": (0.95, 0.0, 0.05),
     "height": (0.97, 0.0, 0.03),
     "x": (0.97, 0.0, 0.03),
 }
 """How likely a reading is right, has lost its sign, is a gross slip; our own choice."""
-ANYWHERE = {"inclinometer": 60.0, "laser": 60.0, "load": 0.5, "height": 2.0, "x": 4.0}
-"""A gross slip lies anywhere over this width: degrees, degrees, share of the weight, metres."""
+ANYWHERE = {"inclinometer": 180.0, "laser": 90.0, "load": 0.5, "height": 2.0, "x": 4.0}
+"""A gross slip lies anywhere over this width: degrees (a face, like a line, over half a turn),
+degrees, share of the weight, metres."""
 SEATED_DEG = 0.15
 """Standard deviation of how an inclinometer sits on its face, beside its own doubt; our own."""
 
@@ -89,7 +90,10 @@ class Equation:
             if residual is None:
                 continue
             value, slope = _solved(residual, self.tells, plan)
-            if np.isfinite(value) and abs(value) < {"tilt": 45.0, "height": 5.0, "x": 8.0}[self.tells]:
+            if (
+                np.isfinite(value)
+                and abs(value) < {"tilt": 45.0, "height": 5.0, "x": 8.0}[self.tells]
+            ):
                 found.append(Near(value, 1.5 * self.deviation / max(abs(slope), 1e-9)))
         return tuple(one for one in found if one.deviation < 10.0)
 
@@ -281,9 +285,7 @@ class Box:
             )
         at = cabinet.pick(one.at).at_m
         return lambda tilt, height, x: (
-            (x, height)[axis]
-            + turned_m(at, tilt_deg=tilt, flipped=flipped)[..., axis]
-            - one.value
+            (x, height)[axis] + turned_m(at, tilt_deg=tilt, flipped=flipped)[..., axis] - one.value
         )
 
 

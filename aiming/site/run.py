@@ -145,9 +145,7 @@ def _told(
     positions = positions_found(levels, found) if levels else ()
     out = stands_out(levels, found) if levels else ()
     swapped = swapped_names(levels, found) if levels else None
-    readings = tuple(
-        _reading(one, found, number) for number, one in enumerate(found.equations)
-    )
+    readings = tuple(_reading(one, found, number) for number, one in enumerate(found.equations))
     tilt = found.interval("tilt")
     levels_tilt = found.interval("tilt", levels_only=True) if levels else None
     read_tilt = any(one.tilt_deg is not None for one in readings)
@@ -331,7 +329,9 @@ def _lines(scenario: Scenario, speaker: Speaker, decision: Decision) -> str:
 
     def front_drop(tilt_deg: float) -> float:
         turned = [
-            turned_m(cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=bool(decision.hung.flipped))
+            turned_m(
+                cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=bool(decision.hung.flipped)
+            )
             for name in (front, rear)
         ]
         return float(turned[1][1] - turned[0][1])
@@ -348,4 +348,3 @@ def _laser(scenario: Scenario, speaker: Speaker, target: Placement) -> str:
         return ""
     height = length_text(marks.above_floor_m, scenario.units)
     return f"laser mark {height} above the floor in {scenario.rows.label(marks.row)}"
-

@@ -70,7 +70,9 @@ def blind_deg(prediction: Prediction, points: Points, evidence: Evidence) -> flo
     draws = Prior(prediction.bands, tilt=(Near(0.0, READING_DEG),)).first()
     free = draws.log_weight
     near = free - 0.5 * (draws.tilt_deg / READING_DEG) ** 2
-    cost = _cost(evidence, prediction.levels_db(points, draws), _wrong(prediction, points, evidence))
+    cost = _cost(
+        evidence, prediction.levels_db(points, draws), _wrong(prediction, points, evidence)
+    )
 
     def mean(log: FloatArray) -> FloatArray:
         top = cost + log

@@ -108,7 +108,7 @@ def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tu
     table = read_table(Path(path), file=file, is_header=_is_table_header)
     faults = Faults(file)
     kinds = _kinds(table.headings)
-    if table.header is None or "position" not in kinds and kinds[:1] != ["frequency"]:
+    if table.header is None or ("position" not in kinds and kinds[:1] != ["frequency"]):
         at = table.header.number if table.header else table.rows[0].number
         faults.refuse(
             "no such column; position, frequency_hz, level_db, or position and one column for each "
@@ -126,7 +126,9 @@ def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tu
         found = _positions_across(table, faults)
     faults.stop()
     # A position that was not visited stays empty in the sheet, and is no position.
-    visited = [one for one in found.values() if any(np.isfinite(level) for _, level, *_ in one.rows)]
+    visited = [
+        one for one in found.values() if any(np.isfinite(level) for _, level, *_ in one.rows)
+    ]
     return tuple(_trace(one, magnitude, file) for one in visited or found.values())
 
 
@@ -208,7 +210,7 @@ def _long(table: TextTable, faults: Faults) -> dict[str, _Gathered]:
     at = {kind: kinds.index(kind) for kind in kinds if kind}
     found: dict[str, _Gathered] = {}
     for row in table.rows:
-        if len([cell for cell in row.cells[len(table.headings) :] if cell]):
+        if [cell for cell in row.cells[len(table.headings) :] if cell]:
             faults.add(f"{len(row.cells)} cells; {len(table.headings)} as in the header",
                        key="row", at=(row.number, 1))  # fmt: skip
             continue

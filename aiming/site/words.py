@@ -72,7 +72,9 @@ def leave_headline(
     return LEAVE
 
 
-def outcome_text(decision: Decision, now: Interval | None, after: Coverage, planned: Coverage) -> str:
+def outcome_text(
+    decision: Decision, now: Interval | None, after: Coverage, planned: Coverage
+) -> str:
     """What the rows hear now and after."""
     if now is None:
         return "Spread over the rows not known"
@@ -105,7 +107,7 @@ def reasons(
     """Why, one sentence each."""
     said: list[str] = []
     if decision is not None and not decision.advised:
-        said.append(_why_not(decision, worth_db))
+        said.append(_why_not(decision, worth_db, read_tilt=read_tilt))
     for one in readings:
         if one.state == "sign lost":
             said.append(
@@ -152,7 +154,7 @@ def reasons(
     return tuple(f"{one[0].upper()}{one[1:]}" for one in said)
 
 
-def _why_not(decision: Decision, worth_db: float) -> str:
+def _why_not(decision: Decision, worth_db: float, *, read_tilt: bool) -> str:
     move = decision.move
     if decision.why == "unknown" or move is None:
         return "how the rows hear it is not known"
@@ -163,7 +165,8 @@ def _why_not(decision: Decision, worth_db: float) -> str:
         return "nothing is moved on levels or readings that do not fit"
     return (
         f"a move could win {move.gain_db:.1f} dB of spread, but would make it worse in "
-        f"{_percent(move.worse)} of what may be: read the inclinometer, or measure more rows"
+        f"{_percent(move.worse)} of what may be: "
+        f"{'measure more rows' if read_tilt else 'read the inclinometer, or measure more rows'}"
     )
 
 

@@ -1,6 +1,7 @@
 """What is said of simulated sites: intervals, moves, blunders, and how long it takes.
 
     python tests/bench/bench_onsite.py [sites a condition] [seed]
+    python tests/bench/bench_onsite.py ground|planned|signs [sites] [seed]
 
 The truth is drawn from another model than the fit has: see site_truth.py.
 """
@@ -8,6 +9,7 @@ The truth is drawn from another model than the fit has: see site_truth.py.
 import sys
 import time
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -15,15 +17,31 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from site_truth import BANDS, PLANS, Condition, Plan, Site, conditions, simulate
+from site_truth import (
+    ALPHA,
+    BANDS,
+    PLANS,
+    Condition,
+    Lobe,
+    Plan,
+    Site,
+    conditions,
+    simulate,
+)
 
+import aiming
+from aiming.aim.check_positions import choose_checks
 from aiming.aim.problem import Problem
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.site.decide import Decision, decide
+from aiming.site.draws import Prior
 from aiming.site.estimate import Estimate, estimate
 from aiming.site.evidence import Evidence
+from aiming.site.ground_found import TURNED_DEG, WIDTH
+from aiming.site.ground_found import coverage as coverage_of
+from aiming.site.ground_trial import GroundTrial, ground_trial
 from aiming.site.prediction import Points, Prediction, image_m
 from aiming.site.reading_equations import Equation
 from aiming.site.readings import Reading
@@ -48,7 +66,7 @@ class Known:
         )
         self.plan = Placement(0.0, plan.z, plan.tilt)
         self.prediction = Prediction(problem, self.plan, speed_m_s=343.2, width_octaves=1.0)
-        at = np.unique(np.linspace(0, plan.rows - 1, count).round().astype(int))
+        at = np.array([one.row for one in choose_checks(problem, self.plan, count=count)])
         x, z = problem.rows.x_m[at], problem.rows.z_m[at]
         self.at = at
         self.points = Points(x, z, image_m(seatings, x, z))
@@ -91,9 +109,7 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         found, decision = measured(one, site)
         weight = found.levels_weight
         order = np.argsort(found.draws.tilt_deg)
-        low, high = np.interp(
-            [0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order]
-        )
+        low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order])
         rows = site.rows - site.rows.mean()
         middle, below, above = found.row_intervals
         add(
@@ -105,7 +121,13 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
             ess=1.0 / (weight**2).sum(),
         )
         size = abs(site.tilt)
-        add(**{f"size{0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8}": low <= site.tilt <= high})
+        add(
+            **{
+                f"size{0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8}": low
+                <= site.tilt
+                <= high
+            }
+        )
         told_of(add, "", site, one, decision)
         if site.blunder:
             best, _ = found.likeliest_blunder
@@ -117,7 +139,9 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         add(called=found.state(0) != "right")
         told_of(add, "i_", site, one, decision)
     return {name: float(np.mean(values)) for name, values in told.items()} | {
-        "worse_n": sum(told.get("worse", [])), "i_worse_n": sum(told.get("i_worse", []))}
+        "worse_n": sum(told.get("worse", [])),
+        "i_worse_n": sum(told.get("i_worse", [])),
+    }
 
 
 def told_of(add, prefix: str, site: Site, known: Known, decision: Decision) -> None:
@@ -128,28 +152,119 @@ def told_of(add, prefix: str, site: Site, known: Known, decision: Decision) -> N
         add(**{f"{prefix}worse": after > before + 0.05, f"{prefix}gain": before - after})
 
 
+def ground(sites: int, seed: int) -> None:
+    """Coverage by the trial on the ground: another lobe, bands of their own, turned by eye."""
+    rng = np.random.default_rng([seed, 99])
+    inside, half, told = [], [], 0
+    prior = None
+    for number in range(sites):
+        wide = float(np.exp(rng.normal(0.0, 0.2)))
+        lobe = Lobe(30.0 * wide * np.ones(4), rng.normal(0.0, 0.3, 4), float(rng.normal(0.0, 0.7)),
+                    float(rng.uniform(1.8, 2.3)), number % 4 == 0)  # fmt: skip
+        turned = float(rng.normal(0.0, 2.5))
+        d = 8.0
+        angle = np.radians([0.0, 0.0, -30.0, 30.0])
+        x = np.append([d, 2 * d], d * np.cos(angle[2:]))
+        z = np.append([0.0, 0.0], d * np.sin(angle[2:]))
+        x, z = np.append(x, 0.5 * (x[2] + 2 * d)), np.append(z, 0.5 * z[2])
+        r, off = np.hypot(x, z), np.degrees(np.arctan2(z, x)) - turned
+        level = lobe(off) - 20 * np.log10(r) - ALPHA[:, None] * r + rng.normal(0, 15, (4, 1))
+        tails = np.sqrt(4.0 / 6.0)
+        level = level + 0.4 * tails * rng.standard_t(6, 5) + 0.7 * tails * rng.standard_t(6, (4, 5))
+        trial = TRIAL()
+        prior = prior or Prior(4, aimed_deg=TURNED_DEG, laid_out=True, width=WIDTH)
+        found = estimate(trial.prediction, Points(x, z, np.full((5, 2), np.nan)),
+                         Evidence(level, site_db=0.4, band_db=0.7), prior=prior)  # fmt: skip
+        coverage, _ = coverage_of(trial, found)
+        fine = np.arange(-90.0, 90.0, 0.02)
+        design = lobe(fine).mean(axis=0)
+        under = design <= design[len(fine) // 2] - 6.0206
+        middle = len(fine) // 2
+        low = fine[:middle][under[:middle]].max()
+        high = fine[middle:][under[middle:]].min()
+        if coverage is not None:
+            told += 1
+            inside.append(coverage.low <= high - low <= coverage.high)
+            half.append(50.0 * (coverage.high - coverage.low) / coverage.value)
+    print(
+        f"ground: {sites} trials, coverage told {100 * told / sites:.0f} %, "
+        f"truth held {100 * np.mean(inside):.0f} %, half of the interval {np.mean(half):.1f} %, "
+        f"at most {np.max(half):.1f} %"
+    )
+
+
+def planned(sites: int, seed: int) -> None:
+    """Moves advised on boxes that hang as planned, with and without an inclinometer."""
+    one = replace(conditions()[1], floor=(0.0, 0.9), width_sd=0.05)
+    got = run(one, sites, np.random.default_rng([seed, 98]))
+    print(
+        f"planned: {sites} sites, moves advised {100 * got['moved']:.2f} % by levels, "
+        f"{100 * got['i_moved']:.2f} % with an inclinometer too"
+    )
+
+
+def signs(sites: int, seed: int) -> None:
+    """An inclinometer that has lost its sign, where the two differ by 20° or more."""
+    rng = np.random.default_rng([seed, 97])
+    known = {name: Known(PLANS[name], 6) for name in PLANS}
+    at = {name: one.at for name, one in known.items()}
+    named = moved = count = 0
+    while count < sites:
+        site = simulate(conditions()[0], rng, at)
+        one = next(known[n] for n in PLANS if PLANS[n] is site.plan)
+        read = -(one.plan.tilt_deg + site.tilt + float(rng.normal(0.0, READ_DEG)))
+        if abs(2.0 * read) < 20.0:
+            continue
+        count += 1
+        found, decision = measured(one, site, read)
+        named += found.state(0) == "sign lost"
+        moved += decision.advised
+    print(
+        f"signs: {sites} lost, named {100 * named / sites:.1f} %, moved {100 * moved / sites:.1f} %"
+    )
+
+
+@cache
+def TRIAL() -> GroundTrial:
+    """A 60° box at 8 m."""
+    scenario = aiming.load(Path(__file__).resolve().parents[2] / "scenarios" / "quarry.toml")
+    return ground_trial(scenario, scenario.speakers[0], distance_m=8.0)
+
+
 def main() -> None:
+    parts = {"ground": ground, "planned": planned, "signs": signs}
+    if len(sys.argv) > 1 and sys.argv[1] in parts:
+        sites = int(sys.argv[2]) if len(sys.argv) > 2 else 300
+        parts[sys.argv[1]](sites, int(sys.argv[3]) if len(sys.argv) > 3 else 20_261_128)
+        return
     sites = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20_261_128
     print(f"{sites} sites a condition, seed {seed}")
-    print(f"{'condition':<32}{'tilt in':>8}{'half':>7}{'rows in':>8}{'half':>6}{'most':>6}"
-          f"{'moved':>7}{'worse':>7}{'| read: called':>15}{'moved':>7}{'worse':>7}{'gain':>6}{'named':>7}{'alarm':>7}{'ESS':>6}")
+    print(
+        f"{'condition':<32}{'tilt in':>8}{'half':>7}{'rows in':>8}{'half':>6}{'most':>6}"
+        f"{'moved':>7}{'worse':>7}{'| read: called':>15}{'moved':>7}{'worse':>7}{'gain':>6}{'named':>7}{'alarm':>7}{'ESS':>6}"
+    )
     whole = []
     start = time.perf_counter()
     for number, one in enumerate(conditions()):
         got = run(one, sites, np.random.default_rng([seed, number]))
         whole.append(got)
         nan = float("nan")
-        print(f"{one.name:<32}{100*got['tilt']:7.0f}%{got['half']:6.1f}°{100*got['rows']:7.0f}%"
-              f"{got['row_half']:6.2f}{got['widest']:6.2f}{100*got['moved']:6.1f}%{100*got.get('worse',nan):6.0f}%"
-              f"{100*got['called']:14.1f}%{100*got['i_moved']:6.0f}%{100*got.get('i_worse',nan):6.1f}%{got.get('i_gain',nan):6.2f}"
-              f"{100*got.get('named',nan):6.0f}%{100*got.get('alarm',nan):6.0f}%{got['ess']:6.0f}", flush=True)
+        print(
+            f"{one.name:<32}{100 * got['tilt']:7.0f}%{got['half']:6.1f}°{100 * got['rows']:7.0f}%"
+            f"{got['row_half']:6.2f}{got['widest']:6.2f}{100 * got['moved']:6.1f}%{100 * got.get('worse', nan):6.0f}%"
+            f"{100 * got['called']:14.1f}%{100 * got['i_moved']:6.0f}%{100 * got.get('i_worse', nan):6.1f}%{got.get('i_gain', nan):6.2f}"
+            f"{100 * got.get('named', nan):6.0f}%{100 * got.get('alarm', nan):6.0f}%{got['ess']:6.0f}",
+            flush=True,
+        )
     for size in (0, 2, 5, 8):
         found = [w[f"size{size}"] for w in whole if f"size{size}" in w]
-        print(f"  error of tilt from {size}°: {100*np.mean(found):.0f} % hold the truth")
+        print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
     spent = (time.perf_counter() - start) / sites / len(whole)
     tilt = [w["tilt"] for w in whole]
-    print(f"  85–95 %: {sum(0.845 <= t <= 0.955 for t in tilt)} of {len(tilt)}; least {100*min(tilt):.0f} %; pooled {100*np.mean(tilt):.0f} %")
+    print(
+        f"  85–95 %: {sum(0.845 <= t <= 0.955 for t in tilt)} of {len(tilt)}; least {100 * min(tilt):.0f} %; pooled {100 * np.mean(tilt):.0f} %"
+    )
     print(f"  {500.0 * spent:.0f} ms for each estimate and decision, simulating them included")
 
 

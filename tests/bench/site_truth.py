@@ -129,9 +129,11 @@ class Lobe:
         if self.piston:
             from scipy.special import j1
 
-            v = 2.215089 * np.sin(np.radians(np.clip(off, -90, 90))) / np.sin(
-                np.radians(np.minimum(self.half, 90.0))
-            )[:, None]
+            v = (
+                2.215089
+                * np.sin(np.radians(np.clip(off, -90, 90)))
+                / np.sin(np.radians(np.minimum(self.half, 90.0)))[:, None]
+            )
             v = np.where(np.abs(v) < 1e-6, 1e-6, v)
             level = 20 * np.log10(np.maximum(np.abs(2 * j1(v) / v), 10**-1.2))
         else:

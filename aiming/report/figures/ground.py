@@ -137,7 +137,9 @@ def _draw_spread(ax: Any, found: GroundFound) -> None:
            label="axis to edge at d")  # fmt: skip
     ax.bar(place + 0.2, line, width=0.38, facecolor="white", edgecolor=look.INK, linewidth=0.7,
            hatch="////", label="along the line")  # fmt: skip
-    ax.set_xticks(place, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in bands])
+    ax.set_xticks(
+        place, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in bands]
+    )
     ax.tick_params(axis="x", labelsize=6.5 if len(bands) > 8 else 8.0)
     ax.set_ylabel("loudest minus softest, dB", labelpad=1.0)
     ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2, fontsize=7.0, frameon=False,
@@ -153,7 +155,9 @@ def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, botto
     tall = (top - bottom) / len(others)
     span, panels = 4.0, []
     for place, n in enumerate(others):
-        ax = _axes(figure, left, top - (place + 1) * tall + 0.15, WIDTH_IN - _RIGHT - left, tall - 0.4)
+        ax = _axes(
+            figure, left, top - (place + 1) * tall + 0.15, WIDTH_IN - _RIGHT - left, tall - 0.4
+        )
         span = max(span, 1.1 * draw_against_first(ax, found.traces, found.positions, n))
         ax.set_title(f"{n + 1}  {found.points[n].name} less {found.points[0].name}", fontsize=7.5,
                      loc="left", pad=2)  # fmt: skip

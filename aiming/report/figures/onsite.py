@@ -41,9 +41,7 @@ def onsite_figures(
         return {f"onsite.{form}": look.figure_bytes(figure, form) for form in formats}
 
 
-def onsite_figure(
-    scenario: Scenario, found: Found, *, smooth_octaves: float | None = None
-) -> Any:
+def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | None = None) -> Any:
     """The page as a matplotlib Figure; to be called inside style.style().
 
     smooth_octaves: traces are smoothed over this much; None shows them as measured
@@ -204,7 +202,10 @@ def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
                     zorder=5, label=label("after the move"))  # fmt: skip
         if found.before is not None:
             was = _numbers(
-                [None if one.now_db is None else one.now_db.value for one in found.before.rows_found]
+                [
+                    None if one.now_db is None else one.now_db.value
+                    for one in found.before.rows_found
+                ]
             )
             ax.plot(x[of], was[of], color=look.INK, linestyle=(0, (6, 2, 1, 2)), linewidth=1.0,
                     zorder=3, label=label("the set before"))  # fmt: skip
@@ -248,7 +249,9 @@ def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
     wide = 0.36 * across
     overlay = _axes(figure, _LEFT, bottom, wide - 0.3, top - bottom)
     draw_overlay(overlay, traces)
-    overlay.set_title("Traces as measured, by number of position (Hz)", fontsize=8.5, loc="left", pad=4)
+    overlay.set_title(
+        "Traces as measured, by number of position (Hz)", fontsize=8.5, loc="left", pad=4
+    )
     first = _loudest_known(found)
     others = [n for n in range(len(traces)) if n != first][:_MOST_PANELS]
     columns = min(3, len(others))

@@ -117,7 +117,9 @@ def _label_ends(ax: Any, traces: tuple[Trace, ...]) -> None:
     ends = [float(trace.level_db[-1]) for trace in traces]
     order = np.argsort(ends)
     levels = np.concatenate([trace.level_db for trace in traces])
-    gap = 0.045 * max(float(np.nanmax(levels) - max(np.nanmin(levels), np.nanmax(levels) - 48.0)), 6)
+    gap = 0.045 * max(
+        float(np.nanmax(levels) - max(np.nanmin(levels), np.nanmax(levels) - 48.0)), 6
+    )
     at, before = {}, -np.inf
     for n in order:
         before = max(ends[n], before + gap)
@@ -135,11 +137,15 @@ def _frequency_axis(ax: Any, traces: tuple[Trace, ...]) -> None:
     ax.set_xscale("log")
     ax.set_xlim(low / 1.12, high * 1.12)
     ticks = [one for one in _TICKS_HZ if low / 1.12 <= one <= high * 1.12]
-    ax.set_xticks(ticks, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in ticks])
+    ax.set_xticks(
+        ticks, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in ticks]
+    )
     ax.set_xticks([], minor=True)
     ax.grid(color="#e4e4e4", linewidth=0.6)
     ax.set_axisbelow(True)
 
 
 def _column(levels: dict[float, float | None], bands: list[float]) -> FloatArray:
-    return np.array([np.nan if levels[band] is None else levels[band] for band in bands], dtype=float)
+    return np.array(
+        [np.nan if levels[band] is None else levels[band] for band in bands], dtype=float
+    )

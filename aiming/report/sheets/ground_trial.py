@@ -48,7 +48,9 @@ def ground_sheet(scenario: Scenario, trial: GroundTrial) -> Any:
         said += f" Its data say {coverage:.0f}° between the two edges."
     y = _paragraph(figure, y - 0.28, said, weight="bold")
     y = _paragraph(figure, y, f"1. Lay the box {LAID}. No people, walls or cars within 2d.")
-    y = _paragraph(figure, y, f"2. Measure in this order, nothing changed in between. {_side(trial)}.")
+    y = _paragraph(
+        figure, y, f"2. Measure in this order, nothing changed in between. {_side(trial)}."
+    )
     tall = 2.55
     layout = figure.add_axes(
         (

@@ -28,7 +28,9 @@ def check_text(scenario: Scenario, plan: CheckPlan) -> str:
         lines += _table(plan, unit, slice(start, start + _BANDS_AT_ONCE))
         lines.append("")
     lines += labelled("read", RELATIVE)
-    lines += labelled("walk", "in this order, front to back; spare ones where one cannot be reached.")
+    lines += labelled(
+        "walk", "in this order, front to back; spare ones where one cannot be reached."
+    )
     lines += labelled("place", SLIPS[1])
     lines += labelled("beware", SLIPS[0])
     lines += labelled("tells", telling_text(plan))

@@ -24,7 +24,10 @@ def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None =
     lines = _headline(found.headline, shown, alarm=found.stopped)
     lines += hanging(f"{found.outcome}.")
     lines += _sentences(found.reasons)
-    lines += ["", shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:WIDTH])]
+    lines += [
+        "",
+        shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:WIDTH]),
+    ]
     lines += labelled("planned", _planned(found, unit))
     if found.tilt_error_deg is not None:
         plan = float(found.plan.tilt_deg)
@@ -167,9 +170,7 @@ def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]
     lines = ["measured minus planned, dB, each band about its own gain; ! does not fit"]
     for start in range(0, len(bands_hz), _BANDS_AT_ONCE):
         bands = bands_hz[start : start + _BANDS_AT_ONCE]
-        lines.append(
-            f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands)
-        )
+        lines.append(f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands))
         for one in positions:
             name = printable(one.name)
             name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
@@ -192,7 +193,9 @@ def _rows(found: Found) -> list[str]:
     step = max(1, -(-len(rows) // _MOST_ROWS))
     moved = any(one.after_db is not None for one in rows)
     lines = ["design level of each row about the mean of all, dB"]
-    lines.append(f"{'row':<{_NAME}}{'planned':>8}{'now':>8}{'90 %':>16}" + ("   after" if moved else ""))
+    lines.append(
+        f"{'row':<{_NAME}}{'planned':>8}{'now':>8}{'90 %':>16}" + ("   after" if moved else "")
+    )
     for one in [*rows[::step], *([rows[-1]] if (len(rows) - 1) % step else [])]:
         lines.append(_row(one, moved=moved))
     return lines

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 from onsite_scenes import SCENARIO
-from test_faults_onsite_whole import HUNG, found_of, scenario_of
 
+import aiming
 from aiming.site import rewrite
 from aiming.site.rewrite import RewriteError, corrected_text
 
@@ -25,7 +25,10 @@ def test_a_loudspeaker_without_a_placement() -> None:
 def test_a_text_that_does_not_read_back_as_wanted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    scenario = scenario_of(tmp_path, SCENARIO)
+    (tmp_path / "s.toml").write_text(SCENARIO, encoding="utf-8")
+    (tmp_path / "r.csv").write_text("reading,at,value\ninclinometer,axis,-17\n")
+    scenario = aiming.load(tmp_path / "s.toml")
+    found = aiming.onsite(scenario, readings=tmp_path / "r.csv")
     monkeypatch.setattr(rewrite, "_with", lambda text, *_: text)
     with pytest.raises(RewriteError, match="cannot be changed there"):
-        corrected_text(scenario, found_of(scenario, HUNG), which="hung")
+        corrected_text(scenario, found, which="hung")
