@@ -30,8 +30,8 @@ no source)."""
 BAND_DB = 1.0
 """Standard deviation of what is left in each band by itself; our own choice."""
 DOUBT = (4.0, 0.15, 0.3, 0.1, 1.2, 0.7)
-"""Standard deviations of tilt (degrees), height and x (m), the pattern's width (share), its level at
-the edge and its balance (dB); our own choice."""
+"""Standard deviations of tilt (degrees), height and x (m), the pattern's width (share), its level
+at the edge and its balance (dB); our own choice."""
 COUNT = 6
 SPARE = 2
 APART_M = 1.5
@@ -73,8 +73,8 @@ def choose_checks(
     """Check positions among the rows of a problem, for one placement, in walking order, spare ones
     last.
 
-    Every third of the rows has one, and every seating; at least APART_M lies between any two.  Rows whose level is
-    unknown are left out; () where fewer than two are known.
+    Every third of the rows has one, and every seating; at least APART_M lies between any two.
+    Rows whose level is unknown are left out; () where fewer than two are known.
     """
     rows = problem.rows
     per_doubt = _per_doubt(problem, placement)
@@ -162,7 +162,7 @@ def _half_deg(problem: Problem, off_axis_deg: FloatArray) -> FloatArray:
 
 def _chosen(per_doubt: FloatArray, rows: Rows, count: int) -> list[int]:
     """Places in rows, each added where it leaves the worst row best known."""
-    bands, total, quantities = per_doubt.shape
+    bands, total, _ = per_doubt.shape
     candidates = np.unique(np.linspace(0, total - 1, min(total, MOST_CANDIDATES)).round())
     candidates = candidates.astype(np.intp)
     white = np.einsum("ab,bnp->nap", band_root(bands), per_doubt)[candidates]

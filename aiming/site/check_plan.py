@@ -19,8 +19,8 @@ from .telling import Telling, telling
 
 @dataclass(frozen=True, eq=False)
 class CheckPlan:
-    """Check positions for one loudspeaker and one height of microphone, in walking order, spare ones
-    last.
+    """Check positions for one loudspeaker and one height of microphone, in walking order, spare
+    ones last.
 
     names: of the checks; mic_height_m: above the floor, None for the ears
     told: what the positions would tell, the spare ones left out; None where there are too few

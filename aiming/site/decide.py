@@ -1,6 +1,7 @@
 """Whether to move the box, and where to: decided on what the rows would gain over all that may be.
 
-A move is advised where, over everything that may be if each reading is what it most likely is, it is expected to take at least WORTH_DB off
+A move is advised where, over everything that may be if each reading is what it most likely is, it
+is expected to take at least WORTH_DB off
 the spread, the chance that it makes the spread larger is small, and no blunder is likelier than
 none.  What may be turned to is what placement and rigging leave.
 """
@@ -126,9 +127,9 @@ def _allowed(found: Estimate, hung: Placement) -> FloatArray:
     near = float(hung.tilt_deg)
     parts = []
     for low, high in problem.tilt_ranges(bool(hung.flipped)):
-        low, high = max(low, near - FARTHEST_DEG), min(high, near + FARTHEST_DEG)
-        if low <= high:
-            parts.append(np.append(np.arange(low, high, FINE_DEG), high))
+        start, end = max(low, near - FARTHEST_DEG), min(high, near + FARTHEST_DEG)
+        if start <= end:
+            parts.append(np.append(np.arange(start, end, FINE_DEG), end))
     tilts = np.concatenate(parts) if parts else np.zeros(0)
     if len(tilts) > 1:
         there = Placement(

@@ -54,7 +54,8 @@ ENOUGH = 120.0
 class Draws:
     """What may be, (d,) each, hung minus planned where the plan has it.
 
-    width: factor on the pattern's angles; shape: power of them in half-angles; edge_db: added at the coverage edge; skew_db: added at the
+    width: factor on the pattern's angles; shape: power of them in half-angles; edge_db: added at
+    the coverage edge; skew_db: added at the
     edge above the axis and taken off below it; own_db (d, bands): of each band, at the edge
     floor: share of the sound pressure that the floor sends back, 0 to 1
     room_db: the room's own sound re the direct sound at the back; −inf for none
@@ -253,7 +254,7 @@ def _tempered(log_posterior: FloatArray) -> FloatArray:
 
 
 def _fitted(z: FloatArray, log_posterior: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean (q,) and root of the covariance (q, q) of weighted draws, a little wider than they are."""
+    """Mean (q,) and root of the covariance (q, q) of weighted draws, a little wider."""
     weight = _tempered(log_posterior)
     mean = weight @ z
     away = z - mean

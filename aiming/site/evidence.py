@@ -3,8 +3,8 @@
     y(band, place) = gain(band) + level(band, place; draw) + place's error + band's error
 
 Gains are free, errors normal (SITE_DB shared by the bands of a place, BAND_DB of each band by
-itself, both times ½, 1 or 2, and more where coherence is low): all are integrated out exactly.  With V the
-covariance of the errors and G the gains' design, a residual q costs qᵀPq, where
+itself, both times ½, 1 or 2, and more where coherence is low): all are integrated out exactly.
+With V the covariance of the errors and G the gains' design, a residual q costs qᵀPq, where
 P = V⁻¹ − V⁻¹G(GᵀV⁻¹G)⁻¹GᵀV⁻¹.
 
 A blunder is a residual in one known direction u with an unknown size N(0, OFF_DB²): one microphone,
@@ -82,8 +82,7 @@ class Evidence:
     @cached_property
     def blunders(self) -> tuple[Blunder, ...]:
         """Everything weighed, none first."""
-        bands, places = self.known.shape
-        seen = [n for n in range(places) if self.known[:, n].any()]
+        seen = [n for n in range(self.known.shape[1]) if self.known[:, n].any()]
         found = [Blunder("none")]
         if len(seen) > 2:
             found += [Blunder("microphone", (n,)) for n in seen]
@@ -135,8 +134,8 @@ class Evidence:
         return float(np.mean(along) / (u @ cost @ u + OFF_DB**-2))
 
     def misfit(self, levels_db: FloatArray) -> bool:
-        """Whether even twice the noise, at the best of levels (d, bands, n), leaves more than chance
-        leaves in one set of a thousand."""
+        """Whether even twice the noise, at the best of levels (d, bands, n), leaves more than
+        chance leaves in one set of a thousand."""
         left = (self.level_db - levels_db)[:, self.known]
         cost = self._noise[-1][0]
         least = float(np.einsum("dm,mk,dk->d", left, cost, left).min())

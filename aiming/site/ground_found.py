@@ -319,7 +319,7 @@ def _verdicts(
         has = np.isfinite(measured)
         low_hz, high_hz = bands[design][has].min(), bands[design][has].max()
         text = f"{name}: {signed(float(measured[has].mean()), ' dB')} at "
-        text += f"{band_label(low_hz).removesuffix(' Hz').removesuffix(' kHz')} to {band_label(high_hz)}"
+        text += f"{_figure(low_hz)} to {band_label(high_hz)}"
         text += f" (computed {signed(float(expected[has].mean()), ' dB')})"
         lowest = int(np.flatnonzero(np.isfinite(pair[0]))[0])
         if bands[lowest] < 0.6 * low_hz:
@@ -344,6 +344,11 @@ def _verdicts(
         )
     found += _line_verdict(trial, points, level, design, agrees)
     return tuple(found)
+
+
+def _figure(band_hz: float) -> str:
+    """A band without its unit."""
+    return band_label(band_hz).removesuffix(" Hz").removesuffix(" kHz")
 
 
 def _line_verdict(
@@ -371,8 +376,8 @@ def _line_verdict(
         Verdict(
             "along the line",
             f"along the line between them: within {float(np.ptp(mean)):.1f} dB, "
-            f"{float(measured.max()):.1f} dB louder between its ends (computed {top:.1f} dB, most at "
-            f"{share:.2f} of the way from the edge)",
+            f"{float(measured.max()):.1f} dB louder between its ends (computed {top:.1f} dB, "
+            f"most at {share:.2f} of the way from the edge)",
             agrees(measured, np.asarray(expected), LIKE_DB),
         )
     ]

@@ -78,8 +78,8 @@ class GroundTrial:
     edge_deg, other_edge_deg: the design pattern's coverage edges, on the side that faces the near
         seats and on the other; None where it has none: then the positions there are left out
     coverage_deg: between the two
-    line_db (LINE_STEPS,): design level along the line from edge to far axis, re the edge; () without
-        an edge
+    line_db (LINE_STEPS,): design level along the line from edge to far axis, re the edge; ()
+        without an edge
     prediction: of the design bands; pattern: of every band
     """
 

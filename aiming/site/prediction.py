@@ -87,7 +87,7 @@ class Prediction:
         table = self.mean_db if mean else self.table_db
         half = np.where(off_axis_deg > 0.0, self.half_deg[1], self.half_deg[0])
         out = off_axis_deg / half
-        # A flatter or more pointed lobe: the angle in half-angles to a power, the edge where it was.
+        # A flatter or more pointed lobe: half-angles to a power, the edge where it was.
         far = np.abs(out / draws.width[column])
         power = draws.shape[column]
         far = np.where(far < EDGE_MOST, far**power, far * EDGE_MOST ** (power - 1.0))
@@ -153,7 +153,7 @@ class Prediction:
         return np.asarray(loss.mean(axis=-2))
 
     def _way(self, x_m: FloatArray, z_m: FloatArray, draws: Draws) -> tuple[FloatArray, FloatArray]:
-        """Distance (d, n), and pattern less spreading (d, n, bands), of what goes to points (n,)."""
+        """Distance (d, n), and pattern less spreading (d, n, bands), to points (n,)."""
         plan = self.plan
         dx = x_m - (plan.x_m + draws.x_m[:, np.newaxis])
         dz = z_m - (plan.height_m + draws.height_m[:, np.newaxis])

@@ -7,8 +7,8 @@ load           share of the weight that statics give the pick at this tilt = sha
 height         height + z of the point read, re the acoustic centre at this tilt = reading
 x              x + x of the point read, re the acoustic centre at this tilt = reading
 
-A reading may be right; an inclinometer's may have lost its sign; or it may be a gross slip, anywhere
-over a wide range.
+A reading may be right; an inclinometer's may have lost its sign; or it may be a gross slip,
+anywhere over a wide range.
 """
 
 from collections.abc import Callable
@@ -130,7 +130,7 @@ class Box:
     readings: tuple[Reading, ...]
 
     def equations(self) -> tuple[Equation, ...]:
-        """One for each reading.  Raises ScenarioError for points that the scenario does not have."""
+        """One for each reading.  Raises ScenarioError for points that there are not."""
         found, faults = [], []
         for one in self.readings:
             try:

@@ -1,8 +1,9 @@
 """The floor's ripple in a finely resolved trace: foreseen from the image path, fitted, taken out.
 
-A microphone over a hard floor hears the sound twice, the second time Δ later: the trace is multiplied
-by |1 + ρ·e^(−i2πfΔ/c)|, with notches at odd multiples of c/(2Δ).  Δ is known from the section; ρ, and Δ
-within a tenth, are fitted together with a smooth trace underneath (a polynomial in log f).
+A microphone over a hard floor hears the sound twice, the second time Δ later: the trace is
+multiplied
+by |1 + ρ·e^(−i2πfΔ/c)|, with notches at odd multiples of c/(2Δ).  Δ is known from the section; ρ,
+and Δ within a tenth, are fitted together with a smooth trace underneath (a polynomial in log f).
 """
 
 from dataclasses import replace

@@ -62,8 +62,8 @@ def telling(prediction: Prediction, points: Points) -> Telling:
 
 
 def blind_deg(prediction: Prediction, points: Points, evidence: Evidence) -> float | None:
-    """The least error of an inclinometer that these levels would speak against in nine of ten sites;
-    None where it is larger than any tried.
+    """The least error of an inclinometer that these levels would speak against in nine of ten
+    sites; None where it is larger than any tried.
 
     It is taken to have read the planned tilt, with the draws denser there.
     """

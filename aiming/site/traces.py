@@ -1,7 +1,8 @@
 """Measured levels as they come: long tables, matrices either way round, one text file a position.
 
     position, frequency_hz, level_db[, coherence][, phase][, set]      a row for each level
-    position, 1000, 2000, 4k …                                         as the check sheet is laid out
+    position, 1000, 2000, 4k …                                         as the check sheet is laid
+    out
     frequency, row 2, row 4 …                                          a column for each position
     frequency, magnitude[, phase][, coherence]                         one position, as exported
     frequency, real, imaginary                                         the same

@@ -111,7 +111,7 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         order = np.argsort(found.draws.tilt_deg)
         low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order])
         rows = site.rows - site.rows.mean()
-        middle, below, above = found.row_intervals
+        _, below, above = found.row_intervals
         add(
             tilt=low <= site.tilt <= high,
             half=0.5 * (high - low),
@@ -240,31 +240,39 @@ def main() -> None:
     sites = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20_261_128
     print(f"{sites} sites a condition, seed {seed}")
-    print(
-        f"{'condition':<32}{'tilt in':>8}{'half':>7}{'rows in':>8}{'half':>6}{'most':>6}"
-        f"{'moved':>7}{'worse':>7}{'| read: called':>15}{'moved':>7}{'worse':>7}{'gain':>6}{'named':>7}{'alarm':>7}{'ESS':>6}"
-    )
+    columns = (
+        ("tilt in", "tilt", 100.0, ".0f"), ("half °", "half", 1.0, ".1f"),
+        ("rows in", "rows", 100.0, ".0f"), ("half dB", "row_half", 1.0, ".2f"),
+        ("worst", "widest", 1.0, ".2f"), ("moved", "moved", 100.0, ".1f"),
+        ("worse", "worse", 100.0, ".0f"), ("called", "called", 100.0, ".1f"),
+        ("moved", "i_moved", 100.0, ".0f"), ("worse", "i_worse", 100.0, ".1f"),
+        ("gain", "i_gain", 1.0, ".2f"), ("named", "named", 100.0, ".0f"),
+        ("alarm", "alarm", 100.0, ".0f"), ("ESS", "ess", 1.0, ".0f"),
+    )  # fmt: skip
+    print(f"{'':<32}{'levels alone':<52}with an inclinometer")
+    print(f"{'condition, in %':<32}" + "".join(f"{head:>8}" for head, *_ in columns))
     whole = []
     start = time.perf_counter()
     for number, one in enumerate(conditions()):
         got = run(one, sites, np.random.default_rng([seed, number]))
         whole.append(got)
-        nan = float("nan")
-        print(
-            f"{one.name:<32}{100 * got['tilt']:7.0f}%{got['half']:6.1f}°{100 * got['rows']:7.0f}%"
-            f"{got['row_half']:6.2f}{got['widest']:6.2f}{100 * got['moved']:6.1f}%{100 * got.get('worse', nan):6.0f}%"
-            f"{100 * got['called']:14.1f}%{100 * got['i_moved']:6.0f}%{100 * got.get('i_worse', nan):6.1f}%{got.get('i_gain', nan):6.2f}"
-            f"{100 * got.get('named', nan):6.0f}%{100 * got.get('alarm', nan):6.0f}%{got['ess']:6.0f}",
-            flush=True,
-        )
+        cells = [
+            format(times * got[key], form) if key in got else "-" for _, key, times, form in columns
+        ]
+        print(f"{one.name:<32}" + "".join(f"{cell:>8}" for cell in cells), flush=True)
+    moves = sum(w["i_moved"] for w in whole) * sites
+    worse = sum(w["i_worse_n"] for w in whole)
+    print(f"  with an inclinometer {moves:.0f} moves, {worse:.0f} worse")
+    moves = sum(w["moved"] for w in whole) * sites
+    print(f"  by levels alone {moves:.0f} moves, {sum(w['worse_n'] for w in whole):.0f} worse")
     for size in (0, 2, 5, 8):
         found = [w[f"size{size}"] for w in whole if f"size{size}" in w]
         print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
     spent = (time.perf_counter() - start) / sites / len(whole)
     tilt = [w["tilt"] for w in whole]
-    print(
-        f"  85–95 %: {sum(0.845 <= t <= 0.955 for t in tilt)} of {len(tilt)}; least {100 * min(tilt):.0f} %; pooled {100 * np.mean(tilt):.0f} %"
-    )
+    good = sum(0.845 <= t <= 0.955 for t in tilt)
+    print(f"  85–95 %: {good} of {len(tilt)}, least {100 * min(tilt):.0f} %")
+    print(f"  all together {100 * np.mean(tilt):.0f} %")
     print(f"  {500.0 * spent:.0f} ms for each estimate and decision, simulating them included")
 
 

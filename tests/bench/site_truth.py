@@ -44,7 +44,7 @@ class Condition:
 
 
 def conditions() -> list[Condition]:
-    """Thirty of them; the tilt is drawn from a mixture of 1.5° and 5° where nothing else is said."""
+    """Thirty of them; the tilt is drawn from a mixture of 1.5° and 5° otherwise."""
     base = Condition("pattern as declared")
     return [
         base,

@@ -90,7 +90,7 @@ def test_a_raked_floor_is_mirrored_in_its_slope() -> None:
 
 
 def test_a_narrow_band_falls_into_the_notch_of_the_image_path() -> None:
-    # First null at c/(2Δ), Δ the detour (closed form): a narrow band there is cut, one at c/Δ is not.
+    # First null at c/(2Δ), Δ the detour (closed form): a narrow band is cut, one at c/Δ not.
     of = problem(floor=((4.0, 0.0), (30.0, 0.0)))
     model = prediction(of, Placement(0.0, 6.0, -10.0))
     x, z = np.array([20.0]), np.array([1.2])

@@ -38,8 +38,8 @@ def ground_figure(scenario: Scenario, found: GroundFound) -> Any:
         y -= 0.22
     for one in found.verdicts:
         mark = "holds" if one.holds else "DOES NOT HOLD"
-        _write(figure, _LEFT, y, shorten(f"{one.text}: {mark}", 170, placeholder=" …"), fontsize=8.5,
-               weight="normal" if one.holds else "bold")  # fmt: skip
+        text = shorten(f"{one.text}: {mark}", 170, placeholder=" …")
+        _write(figure, _LEFT, y, text, fontsize=8.5, weight="normal" if one.holds else "bold")
         y -= 0.155
     y -= 0.25
     across = WIDTH_IN - _LEFT - _RIGHT

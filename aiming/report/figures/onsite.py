@@ -1,6 +1,7 @@
 """What was measured on site against what was expected, on one page.
 
-The instruction; the section with the axis as planned and as found; what every row hears, in the order
+The instruction; the section with the axis as planned and as found; what every row hears, in the
+order
 of rows, with its interval, and after a move; the traces one over another, and each less the first
 against what was expected of it.
 """

@@ -19,6 +19,10 @@ WIDTH_IN, HEIGHT_IN = 8.27, 11.69
 _LEFT, _RIGHT = 0.6, 0.5
 _LINE = 0.17
 _ROW = 0.34
+BLANKS = (
+    "Air ______ °C  ______ %     time ____________     microphone ________________     measured by "
+    "____________"
+)
 _MOST_BANDS = 6
 _COLUMNS = (("", 0.3), ("position", 1.6), ("from datum", 0.8), ("from box", 0.75),
             ("off axis", 0.6), ("dB/°", 0.45))  # fmt: skip
@@ -60,10 +64,7 @@ def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
     )
     y = _paragraph(figure, y - 0.3, head)
     y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
-    y = _paragraph(
-        figure, y, "Air ______ °C  ______ %     time ____________     microphone ________________     "
-        "measured by ____________"
-    )  # fmt: skip
+    y = _paragraph(figure, y, BLANKS)
     tall = 2.9
     section = figure.add_axes(
         (

@@ -21,6 +21,12 @@ WIDTH_IN, HEIGHT_IN = 8.27, 11.69
 """A4 upright."""
 _LEFT, _RIGHT = 0.6, 0.5
 _MOST_BANDS = 7
+WHY = (
+    "Twice the distance is half the pressure: 6 dB. At the edge the box itself gives half the "
+    "pressure: 6 dB too. So who sits twice as far away on the axis hears as loud as who sits at "
+    "the edge: that is why a box is aimed over the heads of the first rows."
+)
+LIFT = "Lift with two people, by the handles; a box on its side is wedged so that it cannot roll."
 HORIZONTAL_DEG = (60.0, 90.0, 120.0)
 """Coverage angles that the second layout gives places for."""
 
@@ -63,15 +69,10 @@ def ground_sheet(scenario: Scenario, trial: GroundTrial) -> Any:
     draw_layout(layout, scenario, trial)
     y = _table(figure, scenario, trial, y - tall - 0.5)
     y = _paragraph(figure, y, f"3. Expect: {EDGE_RULE}.")
-    y = _paragraph(
-        figure, y, "Twice the distance is half the pressure: 6 dB. At the edge the box itself gives "
-        "half the pressure: 6 dB too. So who sits twice as far away on the axis hears as loud as who "
-        "sits at the edge: that is why a box is aimed over the heads of the first rows."
-    )  # fmt: skip
+    y = _paragraph(figure, y, WHY)
     y = _paragraph(figure, y, f"4. {LINE_WALK[0].upper()}{LINE_WALK[1:]}.")
     y = _second_layout(figure, scenario, trial, y - 0.1)
-    _paragraph(figure, y, f"{OTHER_PLANE[0].upper()}{OTHER_PLANE[1:]}. Lift with two people, by the "
-               "handles; a box on its side is wedged so that it cannot roll.")  # fmt: skip
+    _paragraph(figure, y, f"{OTHER_PLANE[0].upper()}{OTHER_PLANE[1:]}. {LIFT}")
     return figure
 
 

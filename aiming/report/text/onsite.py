@@ -1,4 +1,5 @@
-"""What was found on site, as text 80 columns wide: the one thing to do, what rows hear, then why."""
+"""What was found on site, as text 80 columns wide: the one thing to do, what rows hear, then
+why."""
 
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
@@ -52,9 +53,9 @@ def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None =
 
 
 RESTS_ON = (
-    "90 % intervals over a pattern up to about a tenth off its data and 1.2 dB at its edge, a floor "
-    "that sends back anything from none to all, a room or none, places 0.7 dB and bands 1 dB off "
-    "(half or twice that), and one slip. Every band has its own unknown gain: only differences "
+    "90 % intervals over a pattern up to about a tenth off its data and 1.2 dB at its edge, a "
+    "floor that sends back anything from none to all, a room or none, places 0.7 dB and bands 1 dB "
+    "off (half or twice that), and one slip. Every band has its own unknown gain: only differences "
     "between positions count."
 )
 
@@ -70,9 +71,9 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
         turned = found.turned_deg
         side = "top" if turned.value > 0.0 else "bottom"
         lines += hanging(
-            f"The box pointed {abs(turned.value):.1f}° off the line of the microphones, towards its "
-            f"{side} ({signed(turned.low, '°')} to {signed(turned.high, '°')}); both edges together "
-            "take that out."
+            f"The box pointed {abs(turned.value):.1f}° off the line of the microphones, towards "
+            f"its {side} ({signed(turned.low, '°')} to {signed(turned.high, '°')}); both edges "
+            "together take that out."
         )
     for out in found.stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
@@ -155,8 +156,8 @@ def _floor(found: Found) -> list[str]:
     notches = [one.first_notch_hz for one in found.ripples]
     return labelled(
         "floor",
-        f"this ripple is the floor: {names}; {_range(shares, '.2f')} of the sound comes back, first "
-        f"notch at {_range(notches, '.0f')} Hz as the way over the floor has it; taken out.",
+        f"this ripple is the floor: {names}; {_range(shares, '.2f')} of the sound comes back, "
+        f"first notch at {_range(notches, '.0f')} Hz as the way over the floor has it; taken out.",
     )
 
 
@@ -196,9 +197,8 @@ def _rows(found: Found) -> list[str]:
     lines.append(
         f"{'row':<{_NAME}}{'planned':>8}{'now':>8}{'90 %':>16}" + ("   after" if moved else "")
     )
-    for one in [*rows[::step], *([rows[-1]] if (len(rows) - 1) % step else [])]:
-        lines.append(_row(one, moved=moved))
-    return lines
+    shown = [*rows[::step], *([rows[-1]] if (len(rows) - 1) % step else [])]
+    return [*lines, *(_row(one, moved=moved) for one in shown)]
 
 
 def _row(one: RowFound, *, moved: bool) -> str:
