@@ -113,6 +113,12 @@ Before = Annotated[
     str | None,
     typer.Option("--before", metavar="FILE", help="The levels of an earlier set, to set beside."),
 ]
+Smooth = Annotated[
+    float | None,
+    typer.Option(
+        "--smooth", metavar="N", help="Smooth the drawn traces over 1/N octave; 3 for thirds."
+    ),
+]
 Record = Annotated[
     str | None,
     typer.Option(
@@ -143,6 +149,7 @@ def onsite(
     magnitude: Magnitudes = None,
     move_if_gains: MoveIf = 0.5,
     before: Before = None,
+    smooth: Smooth = None,
     ground: Ground = False,
     distance: Distance = None,
     template: Template = None,
@@ -164,6 +171,8 @@ def onsite(
     """
     if not 0.0 <= move_if_gains <= 20.0:
         raise UsageError(f"--move-if-gains: {move_if_gains:g}; 0 to 20 dB")
+    if smooth is not None and not 0.3 <= smooth <= 96.0:
+        raise UsageError(f"--smooth: {smooth:g}; 0.3 to 96, for 1/N octave")
     scenario = scenario_of(file, changes, variant)
     may_put(scenario, (write, write_hung, template), out, replace=replace)
     traces = dict(_named(text) for text in at or ())
@@ -226,7 +235,7 @@ def onsite(
         sets = " ".join([one for one in (measured, *traces.values(), readings) if one])
         _add_to_record(scenario, found, record, kept, by, date, sets, quiet)
     if out is not None:
-        _write_folder(scenario, found, out, replace, quiet)
+        _write_folder(scenario, found, out, smooth, replace, quiet)
     if as_json:
         print_json(found.to_dict())
     elif quiet:
@@ -290,14 +299,19 @@ def _add_to_record(
 
 
 def _write_folder(
-    scenario: "Scenario", found: "Found", out: str, replace: bool, quiet: bool
+    scenario: "Scenario",
+    found: "Found",
+    out: str,
+    smooth: float | None,
+    replace: bool,
+    quiet: bool,
 ) -> None:
     from ..report.figures.onsite import onsite_figures
     from ..report.json_text import json_text
     from ..report.text.onsite import onsite_text
 
     files = {
-        **onsite_figures(scenario, found),
+        **onsite_figures(scenario, found, smooth_octaves=None if smooth is None else 1.0 / smooth),
         "onsite.txt": onsite_text(scenario, found).encode(),
         "onsite.json": json_text(found.to_dict()).encode(),
     }
