@@ -163,8 +163,8 @@ def _half_deg(problem: Problem, off_axis_deg: FloatArray) -> FloatArray:
 def _chosen(per_doubt: FloatArray, rows: Rows, count: int) -> list[int]:
     """Places in rows, each added where it leaves the worst row best known."""
     bands, total, _ = per_doubt.shape
-    candidates = np.unique(np.linspace(0, total - 1, min(total, MOST_CANDIDATES)).round())
-    candidates = candidates.astype(np.intp)
+    # Evenly spaced and so each once: at most as many are asked for as there are.
+    candidates = np.linspace(0, total - 1, min(total, MOST_CANDIDATES)).round().astype(np.intp)
     white = np.einsum("ab,bnp->nap", band_root(bands), per_doubt)[candidates]
     own = np.einsum("nap,naq->npq", white, white)
     design = per_doubt.mean(axis=0)
@@ -176,12 +176,17 @@ def _chosen(per_doubt: FloatArray, rows: Rows, count: int) -> list[int]:
     while len(chosen) < min(count, len(candidates)):
         left = np.array([k for k in range(len(candidates)) if k not in chosen])
         missing = [part for part in range(3) if part not in third[chosen]]
-        left = _if_any(left, np.asarray(np.isin(third[left], missing))) if missing else left
+        left = _if_any(left, _among(third[left], missing)) if missing else left
         clear = _if_any(left, np.asarray(far[left][:, chosen].all(axis=1))) if chosen else left
         if len(chosen) >= 3 and not far[clear][:, chosen].all(axis=1).any():
             break
         chosen.append(int(clear[int(np.argmin(_worst_row(white, own, chosen, clear, design)))]))
     return [int(candidates[k]) for k in chosen]
+
+
+def _among(value: IntArray, wanted: list[int]) -> BoolArray:
+    """(n,) which of the values are wanted."""
+    return np.asarray((value[:, np.newaxis] == np.array(wanted)).any(axis=1))
 
 
 def _if_any(left: IntArray, wanted: BoolArray) -> IntArray:
