@@ -28,7 +28,7 @@ def give_checks(
     from ..site.check_plan import check_plan
     from ..site.template import template_csv
 
-    plan = check_plan(solve(scenario), speaker=speaker, mic_height_m=mic_height_m)
+    plan = check_plan(solve(scenario, choices=False), speaker=speaker, mic_height_m=mic_height_m)
     text = check_text(scenario, plan)
     if template is not None:
         names = tuple(n for n, c in zip(plan.names, plan.checks, strict=True) if not c.spare)

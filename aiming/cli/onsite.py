@@ -209,7 +209,7 @@ def onsite(
     from ..analysis.solve import solve
     from ..site.run import onsite as compared
 
-    answer = solve(scenario)
+    answer = solve(scenario, choices=False)
 
     def of(levels: str | None, files: dict[str, str]) -> "Found":
         return compared(

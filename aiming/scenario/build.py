@@ -3,6 +3,8 @@
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ..aim.tolerance import Tolerance
 from ..base.air import Air, stated_accuracy_percent
 from ..base.bands import band_label, exact_midband_hz
@@ -11,12 +13,20 @@ from ..speaker.speaker import Speaker
 from .build_company import build_company, hung_within
 from .build_place import build_focus, build_points, build_seatings, build_surfaces
 from .build_rigging import build_rigging, order_notes, pair
-from .build_speaker import build_speaker
+from .build_speaker import assumed_notes, build_speaker
 from .build_stack import build_stacks
 from .gather import Gathered
 from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
+from .scenario import (
+    SOFTEST_DB,
+    AimSettings,
+    CautionSettings,
+    ProgrammeSettings,
+    Scenario,
+    Variant,
+    Weather,
+)
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -47,13 +57,15 @@ def build(
         if measured is not None:
             pattern_files[table.name] = measured
         gathered.notes.extend(order_notes(table))
+        if speaker is not None:
+            gathered.notes.extend(assumed_notes(speaker, build_rigging(table), model.units))
     if not gathered.clean:
         return None
     rows = rows_of(seatings)
     company = build_company(model, rows, gathered)
     if not gathered.clean:
         return None
-    return Scenario(
+    scenario = Scenario(
         title=model.title or ("untitled" if file == "-" else FilePath(file).stem),
         file=file,
         folder=gathered.folder,
@@ -76,12 +88,16 @@ def build(
             tolerance=_tolerance(model),
             at_worst=model.aim.objective_at == "worst",
             max_front_elevation_deg=model.aim.max_front_elevation_deg,
+            left_to_fill=model.aim.left_to_fill,
+            softest_db=_softest_db(model.aim.softest_db),
+            softest_stated=model.aim.softest_db is not None,
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
         stacks=build_stacks(model),
         cautions=_cautions(model.cautions),
         outdoors=model.outdoors is not None,
         gust_speed_m_s=None if model.outdoors is None else model.outdoors.gust_speed,
+        weather=_weather(model),
         base_m={
             table.name: table.placement.base
             for table in model.speaker
@@ -101,6 +117,23 @@ def build(
         document=document,
         text=text,
     )
+    _check_left_to_fill(scenario, gathered)
+    return scenario if gathered.clean else None
+
+
+def _check_left_to_fill(scenario: Scenario, gathered: Gathered) -> None:
+    """Every loudspeaker keeps a row: what leaves all of them to a fill serves nobody."""
+    count = scenario.aim.left_to_fill
+    if not isinstance(count, int):
+        return
+    for speaker in scenario.speakers:
+        rows = scenario.rows.of(speaker.serves)
+        front = scenario.front_rows(speaker.name)
+        if np.isin(rows, front[:count]).all():
+            most = next(n for n in range(count, -1, -1) if not np.isin(rows, front[:n]).all())
+            text = f"{count}, every row that {speaker.name} serves; {most} at most"
+            gathered.problems.append((("aim", "left_to_fill"), text))
+            return
 
 
 def _cautions(table: CautionsModel) -> CautionSettings:
@@ -127,8 +160,30 @@ def _air_notes(air: Air, bands_hz: tuple[float, ...]) -> list[str]:
     return notes
 
 
+def _softest_db(given: float | str | None) -> float | None:
+    if given is None:
+        return SOFTEST_DB
+    return given if isinstance(given, float) else None
+
+
 def _tolerance(model: ScenarioModel) -> Tolerance | None:
     given = model.aim.tolerance
     if given is None:
         return None
-    return Tolerance(tilt_deg=given.tilt, height_m=given.height, x_m=given.x)
+    return Tolerance(
+        tilt_deg=given.tilt,
+        height_m=given.height,
+        x_m=given.x,
+        coverage_percent=given.coverage_percent,
+    )
+
+
+def _weather(model: ScenarioModel) -> Weather | None:
+    given = model.outdoors
+    if given is None or (given.wind_speed is None and given.temperature_gradient is None):
+        return None
+    return Weather(
+        wind_speed_m_s=given.wind_speed or 0.0,
+        wind_height_m=given.wind_height,
+        temperature_gradient_c_m=given.temperature_gradient or 0.0,
+    )

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from ..aim.check_positions import SPARE, Check, choose_checks
-from ..analysis.problems import hiding_for, problem_of
+from ..analysis.problems import hiding_for, problem_of, served_rows
 from ..base.arrays import FloatArray
 from ..results.answer import Answer
 from ..results.serialise import plain
@@ -76,7 +76,7 @@ def check_plan(
     """
     scenario = answer.scenario
     one = speaker_of(scenario, speaker)
-    served = scenario.rows.of(one.serves)
+    served = served_rows(scenario, one)
     rows = microphones(scenario.rows.pick(served), mic_height_m)
     problem = replace(problem_of(scenario, one), rows=rows, shadow=hiding_for(scenario, rows, one))
     plan = plan_of(answer, one.name)

@@ -75,7 +75,7 @@ def onsite(
     Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
     """
     box = speaker_of(scenario, speaker)
-    plan = plan_of(answer or solve(scenario), box.name)
+    plan = plan_of(answer or solve(scenario, choices=False), box.name)
     prediction = prediction_of(scenario, box, plan)
     traces = measured_traces(measured, at, magnitude=magnitude) if measured or at else ()
     read: tuple[Reading, ...] = ()

@@ -211,9 +211,11 @@ def _long(table: TextTable, faults: Faults) -> dict[str, _Gathered]:
     at = {kind: kinds.index(kind) for kind in kinds if kind}
     found: dict[str, _Gathered] = {}
     for row in table.rows:
-        if [cell for cell in row.cells[len(table.headings) :] if cell]:
-            faults.add(f"{len(row.cells)} cells; {len(table.headings)} as in the header",
-                       key="row", at=(row.number, 1))  # fmt: skip
+        if any(row.cells[len(table.headings) :]):
+            text = f"{len(row.cells)} cells; {len(table.headings)} as in the header"
+            if row.separator == ",":
+                text += " (decimal commas need semicolons or tabs between the cells)"
+            faults.add(text, key="row", at=(row.number, 1))
             continue
         name = _name(row, at["position"], faults)
         which = " ".join(_cell(row, at.get("set", -1)).split())
