@@ -15,7 +15,8 @@ pattern_scale: table or null: how much wider the real pattern is than its data, 
   where the levels do not tell it to within 20 %
 explained: true, false or null: whether levels and readings fit without a slip; null where too few
   positions could tell, or none was measured
-spread_now_db: number or null: over the rows served, as it hangs, the middle of what may be, dB
+spread_now_db: number or null: over the rows served, as it hangs, the middle of what may be, dB;
+  null where a level is unknown
 spread_corrected_db: number or null: expected after the move, dB, or as it hangs where it is left;
   null where something does not fit
 advice: text: headline, outcome and reasons in one
@@ -48,8 +49,9 @@ hung: table or null: where it hangs, as far as known; null where the tilt is unk
 corrected: table or null: where it should; null where no move is advised
 rows: list of tables: the rows served, in the scenario's order
 rows[].name: text: the row
-rows[].planned_db: number or null: design level as planned, about the mean of all rows, dB
-rows[].now_db: table or null: the same as it hangs, dB
+rows[].planned_db: number or null: design level as planned, about the mean of all rows, dB; null
+  where a level is unknown
+rows[].now_db: table or null: the same as it hangs, dB; null likewise
 rows[].after_db: number or null: the same after the move, dB; null where none is advised
 stands_out: list of tables: positions that fit only as a slip, the likeliest first
 stands_out[].position: text: the microphone's
@@ -82,9 +84,11 @@ measured_db.BAND: number or null: as measured, dB; null where it was not
 predicted_db.BAND: number or null: by the plan, shifted per band to lie nearest to the measured
   levels, since every band has its own unknown gain, dB; null where unknown
 found_db.BAND: number or null: the same for what was found to hang, dB
-doubt_db.BAND: number or null: half of the 90 % interval within which the plan would let it lie, dB
+doubt_db.BAND: number or null: half of the 90 % interval within which the plan would let it lie,
+  dB; null on the ground in bands beside the design bands
 stands_out: list of numbers: bands whose level does not fit what was found
-off_db: number or null: measured minus planned, mean over the bands, dB
+off_db: number or null: measured minus planned, mean over the bands, dB; null where none was
+  measured
 x_m: number: m from the datum; on the ground, ahead of the acoustic centre
 z_m: number: m above the datum; on the ground, aside of the axis towards the box's top
 distance_m: number: from the acoustic centre as planned, m
@@ -145,8 +149,9 @@ verdicts: list of tables: the rules of the trade that the positions allow
 verdicts[].rule: text: which
 verdicts[].text: text: measured and computed
 verdicts[].holds: true or false: whether they agree within the errors
-line_spread_db.BAND: number or null: loudest minus softest along the line, dB
-edge_spread_db.BAND: number or null: from the axis to the edge at d, dB
+line_spread_db.BAND: number or null: loudest minus softest along the line, dB; null where not
+  measured
+edge_spread_db.BAND: number or null: from the axis to the edge at d, dB; null where not measured
 explained: true, false or null: whether that and gains explain the levels; null where too few
   positions could tell
 advice: text: what it comes to, in words

@@ -130,7 +130,10 @@ def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tu
     visited = [
         one for one in found.values() if any(np.isfinite(level) for _, level, *_ in one.rows)
     ]
-    return tuple(_trace(one, magnitude, file) for one in visited or found.values())
+    held = visited or list(found.values())
+    levels = np.array([level for one in held for _, level, *_ in one.rows])
+    _ask_if_linear(levels[np.isfinite(levels)], magnitude, faults, held[0].line)
+    return tuple(_trace(one, magnitude, file) for one in held)
 
 
 def read_traces(
@@ -301,7 +304,11 @@ def _read_file(name: str, path: str, magnitude: Magnitude | None) -> Trace:
                 phase = _number(table, row, places["phase"], faults, "phase", "degrees", 1e9)
         own.rows.append((frequency, level, coherence, phase))
     faults.stop()
-    return _trace(own, "db" if "real" in places else magnitude, path)
+    if "real" in places:
+        return _trace(own, "db", path)
+    levels = np.array([level for _, level, *_ in own.rows])
+    _ask_if_linear(levels[np.isfinite(levels)], magnitude, faults, own.line)
+    return _trace(own, magnitude, path)
 
 
 def _columns(table: TextTable, column: str, faults: Faults) -> dict[str, int]:
@@ -415,7 +422,6 @@ def _trace(own: _Gathered, magnitude: Magnitude | None, file: str) -> Trace:
     if not len(rows):
         text = f"{found_text(own.name)} has no level; levels in dB"
         faults.refuse(text, key="level", at=(own.line, 1))
-    _ask_if_linear(rows[:, 1], magnitude, faults, own.line)
     if magnitude == "linear":
         rows[:, 1] = 20.0 * np.log10(rows[:, 1])
     if rows[:, 2].max() > 1.0:  # in % throughout, if one is
@@ -446,7 +452,7 @@ def _ask_if_linear(
         if (level <= 0.0).any():
             text = f"{level.min():g} is no linear magnitude; above 0, or levels in dB"
             faults.refuse(text, key="magnitude", at=(line, 1))
-    elif magnitude is None and (level > 0.0).all() and level.max() <= LINEAR_AT_MOST:
+    elif magnitude is None and len(level) and 0.0 < level.min() <= level.max() <= LINEAR_AT_MOST:
         faults.refuse(
             f"magnitudes of {level.min():g} to {level.max():g} look linear; levels in dB, or say "
             "which they are: magnitude linear, or magnitude db",

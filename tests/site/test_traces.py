@@ -134,7 +134,7 @@ BAD_TABLES = {
     HEAD + "a,1000,loud\nb,1000,-1\n": '"loud"; a level in dB',
     HEAD + "a,-5,-3\nb,1000,-3\n": '"-5"; a frequency in Hz',
     HEAD + "a,1000,-3,2\nb,1000,-4,1\n": "4 cells; 3 as in the header",
-    HEAD + "a,1000,0.7\nb,1000,1.4\n": "magnitudes of 0.7 to 0.7 look linear",
+    HEAD + "a,1000,0.7\nb,1000,1.4\n": "magnitudes of 0.7 to 1.4 look linear",
     HEAD + ",1000,-3\nb,1000,-4\n": "an empty cell; the position's name",
     HEAD.replace("\n", ",coherence\n") + "a,1000,-3,120\n": '"120"; a coherence of 0 to 1',
     HEAD + "a,1000,\0\n": "a zero byte",
