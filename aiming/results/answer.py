@@ -5,7 +5,9 @@ alone.  Every figure is in the unit of its name; an unknown figure is None, in a
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
@@ -13,9 +15,25 @@ from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
 from .explanation import Explanation
-from .groups import Adds, Match, Pair
+from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
+from .page_table import Lattice
 from .room import Landing, Reflections, Room
+from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Tone
+
+if TYPE_CHECKING:
+    from ..analysis.calculation import Calculation
+    from ..analysis.hang_geometry import HangSheet
+
+Part = TypeVar("Part")
+
+
+def needed(part: Part | None, name: str) -> Part:
+    """A part of an answer that must have been asked for before.  Raises LookupError."""
+    if part is None:
+        raise LookupError(f'this answer has no {name} yet: complete(answer, ("{name}",))')
+    return part
+
 
 Severity = Literal["stop", "caution", "note"]
 SCHEMA = 1
@@ -400,6 +418,18 @@ class Together:
         Named("sum"),
         "how they add up: `power` or `coherent`",
     ] = "power"
+    proof: Annotated[
+        TogetherProof | None,
+        "where they were chosen together, what is proven; null elsewhere",
+    ] = None
+    one_by_one_db: Annotated[
+        float | None,
+        "spread if each were aimed alone, dB; null where they were not chosen together",
+    ] = None
+    higher_ceilings: Annotated[
+        HigherCeilings | None,
+        "what higher ceilings would give; null where none binds",
+    ] = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -407,7 +437,11 @@ class Answer:
     """What a scenario comes to.
 
     bands_hz: the design bands; scenario: as it was set, with every change that was asked for
-    explanation: why the aim is what it is; None until it is asked for
+    extent: what of the section is worth showing; edges: by loudspeaker; curves: levels by row
+    The rest is None until it is asked for (analysis/complete.py):
+    explanation: why the aim is what it is; section: levels over the section, and shadows
+    page: by loudspeaker, what comes of other tilts and heights
+    sheets: what the rigger's pages show; calculations: the statics step by step
     """
 
     schema: Annotated[
@@ -428,13 +462,20 @@ class Answer:
     rows: Annotated[RowsAnswer, "every row of every seating, in the file's order; empty likewise"]
     cautions: Annotated[tuple[Caution, ...], "never empty"]
     scenario: Scenario
-    explanation: Explanation | None = None
+    extent: Extent
+    edges: dict[str, Edges]
+    curves: Curves
     choices: Annotated[
         tuple[Choice, ...],
         "the decision as it was taken, then what each other one would buy and cost, those that "
         "differ most first; with several loudspeakers each alone over the rows that it serves, in "
         "turn; empty where no placement meets the limits",
     ] = ()
+    explanation: Explanation | None = None
+    section: SectionMap | None = None
+    page: tuple[Lattice, ...] | None = None
+    sheets: "tuple[HangSheet, ...] | None" = None
+    calculations: "tuple[Calculation, ...] | None" = None
 
     @property
     def stopped(self) -> bool:
@@ -447,3 +488,47 @@ class Answer:
 
         data: dict[str, Any] = plain(self)
         return data
+
+    def plot(self) -> Any:
+        """Draw the section to scale, with the levels by row under it.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            A4 on its side; lengths in the scenario's unit, levels in dB about their mean.
+        """
+        return _faces().plot(self)
+
+    def write(self, folder: str | Path, *, replace: bool = False) -> tuple[Path, ...]:
+        """Write what `aiming solve --out` writes: drawing, page, sheets and data.
+
+        Parameters
+        ----------
+        folder : str or path
+            Made where it is not there.
+        replace : bool
+            Write even where the folder holds something else than an earlier answer of this
+            scenario; what is not ours stays.
+
+        Returns
+        -------
+        tuple of Path
+            The files written, by name; all of them or none.
+
+        Raises
+        ------
+        AimingError
+            Where the folder holds something else, or cannot be written.
+        """
+        written: tuple[Path, ...] = _faces().write(self, folder, replace=replace)
+        return written
+
+    def _repr_html_(self) -> str:
+        """A small table and the section, in a notebook."""
+        text: str = _faces().html(self)
+        return text
+
+
+def _faces() -> Any:
+    """What shows an answer lies above it, and is reached only when something is to be shown."""
+    return import_module("aiming.faces")

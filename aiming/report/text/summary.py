@@ -7,7 +7,6 @@ missing in silence: its last line says what was left out, and how to see it.
 from dataclasses import dataclass
 from textwrap import shorten
 
-from ...analysis.section_map import coverage_edges, curves
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
 from .cautions import briefly, counted, full_lines, said_once, stop_texts
@@ -76,13 +75,13 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
 def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     """Everything, ending in a line break."""
     shown = terminal or Terminal()
-    brief = [item for item in _items(answer) if item.called != _CAUTIONS]
+    brief = [item for item in _items(answer) if item.called not in (_CAUTIONS, _CHOICES)]
     lines = _lines(answer, brief, shown)
     for name, details in details_of(answer):
         lines += ["", *([shown.bold(printable(name))] if name else [])]
         for sentence in details:
             lines += _wrapped(sentence, shown)
-    along, edges = curves(answer), coverage_edges(answer)
+    along, edges = answer.curves, answer.edges
     lines += ["", *full_lines(answer, terminal=shown)]
     lines += ["", *level_lines(answer, along, terminal=shown)]
     lines += ["", *section_lines(answer, along, edges, terminal=shown, most_lines=_PICTURE_LINES)]
@@ -99,7 +98,8 @@ def short_text(answer: Answer) -> str:
     return "\n".join(lines) + "\n"
 
 
-_CAUTIONS = "cautions"
+_CAUTIONS, _CHOICES = "cautions", "choices"
+"""Said at length further down in the full text."""
 
 
 def _items(answer: Answer) -> list[Item]:
@@ -134,7 +134,7 @@ def _one(answer: Answer) -> list[Item]:
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for place, said in enumerate(better_choices(answer, one)):
-        items.append(Item(said, 3 + 2 * place, "choices"))
+        items.append(Item(said, 3 + 2 * place, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
