@@ -1,6 +1,6 @@
 """Measured frequencies into the design bands: by energy, what is not coherent counting less."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -74,15 +74,3 @@ def _energy_db(level_db: FloatArray, weight: FloatArray) -> float:
     top = float(level_db.max())
     mean = float(weight @ 10.0 ** ((level_db - top) / 10.0) / weight.sum())
     return top + 10.0 * float(np.log10(max(mean, 1e-30)))
-
-
-def smoothed(trace: Trace, octaves: float) -> Trace:
-    """The trace averaged by energy over a sliding window this many octaves wide."""
-    f = trace.frequency_hz
-    used = f > 0.0
-    x = np.log2(np.where(used, f, 1.0))
-    low = np.searchsorted(x, x - 0.5 * octaves - 1e-9)
-    high = np.searchsorted(x, x + 0.5 * octaves + 1e-9)
-    energy = np.concatenate([[0.0], np.cumsum(10.0 ** (0.1 * trace.level_db))])
-    mean = (energy[high] - energy[low]) / (high - low)
-    return replace(trace, level_db=frozen(10.0 * np.log10(np.maximum(mean, 1e-30))))

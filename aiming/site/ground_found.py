@@ -10,6 +10,7 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..base.bands import band_label
 from ..base.errors import Fault, ScenarioError, found_text
+from ..base.units import signed_text
 from ..field.levels import loss_db
 from ..results.serialise import plain
 from ..speaker.pattern import EDGE_DB
@@ -22,7 +23,6 @@ from .ground_trial import AXIS, EDGE, OTHER, TWICE, GroundPoint, GroundTrial
 from .model import PositionFound, StandsOut, by_band, positions_dict
 from .prediction import Points
 from .traces import Magnitude, Trace, measured_traces
-from .words import signed
 
 SITE_DB, BAND_DB = 0.4, 0.7
 """Standard deviations on open ground, microphones on it: nothing stands near; our own choice."""
@@ -297,14 +297,14 @@ def _verdicts(
     if (pair := between(TWICE, AXIS)) is not None and np.isfinite(pair[0]).any():
         has = np.isfinite(pair[0])
         low, high = float(pair[0][has].min()), float(pair[0][has].max())
-        text = f"{signed(float(pair[0][has].mean()), ' dB')}"
+        text = f"{signed_text(float(pair[0][has].mean()), ' dB')}"
         even = high - low <= 3.0
         text += (
             " at every frequency"
             if even
-            else f", {signed(low, '')} to {signed(high, ' dB')} by band"
+            else f", {signed_text(low, '')} to {signed_text(high, ' dB')} by band"
         )
-        expected = signed(float(pair[1][has].mean()), " dB")
+        expected = signed_text(float(pair[1][has].mean()), " dB")
         found.append(
             Verdict(
                 "twice the distance",
@@ -318,13 +318,15 @@ def _verdicts(
         measured, expected = pair[0][design], pair[1][design]
         has = np.isfinite(measured)
         low_hz, high_hz = bands[design][has].min(), bands[design][has].max()
-        text = f"{name}: {signed(float(measured[has].mean()), ' dB')} at "
+        text = f"{name}: {signed_text(float(measured[has].mean()), ' dB')} at "
         text += f"{_figure(low_hz)} to {band_label(high_hz)}"
-        text += f" (computed {signed(float(expected[has].mean()), ' dB')})"
+        text += f" (computed {signed_text(float(expected[has].mean()), ' dB')})"
         lowest = int(np.flatnonzero(np.isfinite(pair[0]))[0])
         if bands[lowest] < 0.6 * low_hz:
-            text += f", {signed(float(pair[0][lowest]), ' dB')} at {band_label(bands[lowest])} "
-            text += f"(computed {signed(float(pair[1][lowest]), ' dB')})"
+            text += (
+                f", {signed_text(float(pair[0][lowest]), ' dB')} at {band_label(bands[lowest])} "
+            )
+            text += f"(computed {signed_text(float(pair[1][lowest]), ' dB')})"
         found.append(Verdict(name, text, agrees(measured, expected, LIKE_DB)))
     if (pair := between(EDGE, TWICE)) is not None and np.isfinite(pair[0][design]).any():
         measured, expected = pair[0][design], pair[1][design]
@@ -337,8 +339,8 @@ def _verdicts(
         found.append(
             Verdict(
                 "edge against far axis",
-                f"edge {word} the far axis ({signed(away, ' dB')}, computed "
-                f"{signed(float(expected.mean()), ' dB')})",
+                f"edge {word} the far axis ({signed_text(away, ' dB')}, computed "
+                f"{signed_text(float(expected.mean()), ' dB')})",
                 agrees(measured, expected, LIKE_DB),
             )
         )

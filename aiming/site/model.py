@@ -114,6 +114,7 @@ class Found:
         tells it, if that reading is right.  None where nothing tells it
     pattern_scale: how much wider the real pattern is than its data, as a factor
     levels_tilt_error_deg: what the levels alone say of the tilt
+    tilt_assumes, hangs: what its interval rests on; how it hangs in words, "" where not known
     explained: whether levels and readings fit without a slip; None where too few could tell
     against: how many times better other tilts explain the levels than the one that was read
     blind_deg: a reading wrong by less than this would pass unseen; None where none was read, or
@@ -134,6 +135,7 @@ class Found:
     pattern_scale: Interval | None
     levels_tilt_error_deg: Interval | None
     tilt_assumes: str
+    hangs: str
     explained: bool | None
     against: float | None
     blind_deg: float | None

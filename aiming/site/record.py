@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from ..base.air import Air
 from ..base.errors import Fault, ScenarioError
+from ..base.units import signed_text
 from .model import Found
-from .words import signed
 
 HEADER = "# Measured and decided on site: every run adds an entry, the last one stands last.\n"
 
@@ -87,7 +87,10 @@ def compared_text(last: Entry, found: Found) -> str:
     """What has changed since the entry before."""
     told = [f"before: {last.headline}"]
     if last.tilt_error_deg is not None and found.tilt_error_deg is not None:
-        was, now = signed(last.tilt_error_deg, "°"), signed(found.tilt_error_deg.value, "°")
+        was, now = (
+            signed_text(last.tilt_error_deg, "°"),
+            signed_text(found.tilt_error_deg.value, "°"),
+        )
         told.append(f"tilt off its plan by {was} then, {now} now")
     if last.spread_now_db is not None and found.spread_now_db is not None:
         told.append(f"spread {last.spread_now_db:.1f} dB then, {found.spread_now_db:.1f} dB now")

@@ -11,7 +11,7 @@ from ..analysis.laser import laser_marks
 from ..analysis.solve import solve
 from ..base.arrays import FloatArray
 from ..base.errors import AimingError
-from ..base.units import length_text
+from ..base.units import length_text, signed_text
 from ..results.answer import Answer
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
@@ -190,7 +190,7 @@ def _told(
     elif not stopped:
         after = now if sound else after
     mirrored = {
-        one.text: words.signed(-one.reading.value, "°") for one in found.equations if one.mirrored
+        one.text: signed_text(-one.reading.value, "°") for one in found.equations if one.mirrored
     }
     why = words.reasons(
         decision=None if stopped else decision,
@@ -206,6 +206,7 @@ def _told(
         told_by_levels=levels_tilt is not None,
         misfit=misfit,
     )
+    assumes = words.tilt_assumes_text(readings, levels=levels is not None)
     warned = tuple(one.text for one in stops if not one.stops)
     return Found(
         title=scenario.title,
@@ -218,7 +219,8 @@ def _told(
         x_error_m=found.interval("x"),
         pattern_scale=found.interval("width") if levels else None,
         levels_tilt_error_deg=levels_tilt,
-        tilt_assumes=words.tilt_assumes_text(readings, levels=levels is not None),
+        tilt_assumes=assumes,
+        hangs="" if tilt is None else words.hangs_text(tilt, float(plan.tilt_deg), assumes),
         explained=explained,
         against=against,
         blind_deg=blind,

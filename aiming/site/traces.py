@@ -61,6 +61,15 @@ class Trace:
     set: str = ""
     takes: int = 1
 
+    def smoothed(self, octaves: float) -> "Trace":
+        """The trace averaged by energy over a sliding window this many octaves wide."""
+        x = np.log2(self.frequency_hz)
+        low = np.searchsorted(x, x - 0.5 * octaves - 1e-9)
+        high = np.searchsorted(x, x + 0.5 * octaves + 1e-9)
+        energy = np.concatenate([[0.0], np.cumsum(10.0 ** (0.1 * self.level_db))])
+        mean = (energy[high] - energy[low]) / (high - low)
+        return replace(self, level_db=frozen(10.0 * np.log10(np.maximum(mean, 1e-30))))
+
 
 @dataclass
 class _Gathered:

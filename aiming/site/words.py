@@ -1,7 +1,7 @@
 """What was found, in sentences: the one thing to do first, what rows hear, then why."""
 
 from ..base.bands import band_label
-from ..base.units import Unit, length_text, tilt_text
+from ..base.units import Unit, length_text, signed_text, tilt_text
 from .decide import Decision
 from .model import Coverage, Interval, PositionFound, ReadingFound, StandsOut, Stop
 
@@ -16,13 +16,6 @@ SPEAKS_AGAINST = 20.0
 """Odds from which the levels are said to speak against a reading; our own choice."""
 
 
-def signed(value: float, unit: str, *, decimals: int = 1) -> str:
-    """ "−13.8°" with a true minus; zero has no sign."""
-    # Adding 0 takes the sign from a rounded −0.
-    text = f"{round(value, decimals) + 0.0:.{decimals}f}{unit}"
-    return text.replace("-", "−")
-
-
 def move_headline(
     decision: Decision, *, inclinometer_deg: float, lines: str, laser: str, unit: Unit
 ) -> str:
@@ -32,7 +25,7 @@ def move_headline(
     turn = move.turn_deg
     way = "RAISE" if turn > 0.0 else "LOWER"
     rise = float(move.target.height_m) - float(move.hung.height_m)
-    told = [f"{way} THE NOSE {abs(turn):.1f}°: inclinometer {signed(inclinometer_deg, '°')}"]
+    told = [f"{way} THE NOSE {abs(turn):.1f}°: inclinometer {signed_text(inclinometer_deg, '°')}"]
     if abs(rise) >= 0.01:
         told.append(f"the box {length_text(abs(rise), unit)} {'higher' if rise > 0.0 else 'lower'}")
     told += [one for one in (lines, laser) if one]
@@ -220,6 +213,6 @@ def hangs_text(interval: Interval, plan_deg: float, assumes: str) -> str:
     turned = f"{abs(value):.1f}° {'higher' if value > 0.0 else 'lower'} than planned"
     if abs(value) < 0.05:
         turned = "as planned"
-    text = f"{tilt_text(plan_deg + value)}, {turned} (90 %: {signed(interval.low, '°')} to "
-    text += f"{signed(interval.high, '°')})"
+    text = f"{tilt_text(plan_deg + value)}, {turned} (90 %: {signed_text(interval.low, '°')} to "
+    text += f"{signed_text(interval.high, '°')})"
     return f"{text}, {assumes}" if assumes else text

@@ -14,7 +14,6 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.units import FOOT_M, tilt_text
 from ...scenario.scenario import Scenario
-from ...site.banding import smoothed
 from ...site.model import Found
 from ...speaker.cabinet import turned_m
 from ...speaker.speaker import Placement
@@ -62,7 +61,7 @@ def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | N
     if measured:
         traces = found.traces
         if smooth_octaves is not None:
-            traces = tuple(smoothed(trace, smooth_octaves) for trace in traces)
+            traces = tuple(trace.smoothed(smooth_octaves) for trace in traces)
         top = y - tall - 0.75
         _draw_traces(figure, found, traces, top)
     _write(figure, _LEFT, 0.1, _STANDING, fontsize=6.8, color=look.QUIET)

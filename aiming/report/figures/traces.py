@@ -6,7 +6,6 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...site.banding import smoothed
 from ...site.model import PositionFound
 from ...site.traces import Trace
 from . import style as look
@@ -69,7 +68,7 @@ def draw_against_first(
     if len(trace.frequency_hz) > COARSE:
         ax.plot(trace.frequency_hz, level, color=look.nth(look.BAND_INKS, which), linewidth=0.5,
                 alpha=0.3, zorder=3)  # fmt: skip
-        level = _less(smoothed(trace, THIRD), smoothed(other, THIRD))
+        level = _less(trace.smoothed(THIRD), other.smoothed(THIRD))
     _draw_trace(ax, trace.frequency_hz, level, coherence, which)
     if bands:
         seen = (trace.frequency_hz > bands[0] * 0.5) & (trace.frequency_hz < bands[-1] * 2.0)

@@ -2,11 +2,10 @@
 why."""
 
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text, x_text
+from ...base.units import Unit, length_text, signed_text, tilt_text, x_text
 from ...scenario.scenario import Scenario
 from ...site.ground_found import GroundFound
 from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
-from ...site.words import hangs_text, signed
 from .terminal import WIDTH, Terminal, hanging, labelled, printable
 
 _NAME = 24
@@ -30,10 +29,8 @@ def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None =
         shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:WIDTH]),
     ]
     lines += labelled("planned", _planned(found, unit))
-    if found.tilt_error_deg is not None:
-        plan = float(found.plan.tilt_deg)
-        text = hangs_text(found.tilt_error_deg, plan, printable(found.tilt_assumes))
-        lines += labelled("hangs", f"{text}.")
+    if found.hangs:
+        lines += labelled("hangs", f"{printable(found.hangs)}.")
     lines += _quantities(found)
     lines += _readings(found.readings, unit)
     lines += _floor(found)
@@ -72,8 +69,8 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
         side = "top" if turned.value > 0.0 else "bottom"
         lines += hanging(
             f"The box pointed {abs(turned.value):.1f}° off the line of the microphones, towards "
-            f"its {side} ({signed(turned.low, '°')} to {signed(turned.high, '°')}); both edges "
-            "together take that out."
+            f"its {side} ({signed_text(turned.low, '°')} to {signed_text(turned.high, '°')}); both "
+            "edges together take that out."
         )
     for out in found.stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
