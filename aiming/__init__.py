@@ -2,12 +2,12 @@
 
 from typing import TYPE_CHECKING
 
-from .errors import AimingError, Fault, ScenarioError
+from .base.errors import AimingError, Fault, ScenarioError
 
 if TYPE_CHECKING:
-    from .answer.solve import evaluate, solve
-    from .on_site.run import onsite
+    from .analysis.solve import evaluate, solve
     from .scenario import load
+    from .site.run import onsite
     from .sweep.run import what_if
 
 __all__ = [
@@ -23,9 +23,9 @@ __all__ = [
 
 _HOMES = {
     "load": ".scenario",
-    "solve": ".answer.solve",
-    "evaluate": ".answer.solve",
-    "onsite": ".on_site.run",
+    "solve": ".analysis.solve",
+    "evaluate": ".analysis.solve",
+    "onsite": ".site.run",
     "what_if": ".sweep.run",
 }
 

@@ -6,7 +6,7 @@ import signal
 def main() -> None:
     """The command; Ctrl-C while everything is being loaded ends it as quietly as later on."""
     before = signal.signal(signal.SIGINT, signal.SIG_DFL)
-    from .cli import main as command
+    from .cli.main import main as command
 
     signal.signal(signal.SIGINT, before)
     command()

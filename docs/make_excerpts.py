@@ -10,8 +10,8 @@ import re
 from pathlib import Path
 
 import aiming
-from aiming.answer.explain import explain
-from aiming.report.summary import summary_text
+from aiming.analysis.sensitivity import explain
+from aiming.report.text.summary import summary_text
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import aiming
-from aiming.answer.solve import NoPlacementError
-from aiming.report.aim_figure import aim_figures
-from aiming.report.compare_figure import compare_figures
-from aiming.report.comparison import Case
-from aiming.report.hang_files import hang_files
-from aiming.report.what_if_figure import what_if_figures
+from aiming.analysis.solve import NoPlacementError
+from aiming.report.figures.aim import aim_figures
+from aiming.report.figures.compare import compare_figures
+from aiming.report.figures.what_if import what_if_figures
+from aiming.report.sheets.hang_files import hang_files
+from aiming.report.text.compare import Case
 from aiming.scenario import variant
 from aiming.sweep.axes import parse_over
 from aiming.sweep.run import figures_for, what_if

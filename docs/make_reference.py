@@ -10,7 +10,7 @@ from typing import Any, get_args, get_type_hints
 
 from typer.models import ArgumentInfo, OptionInfo
 
-from aiming.cli import app
+from aiming.cli.main import app
 from aiming.scenario import scenario_schema
 from aiming.scenario.models.base import Strict
 from aiming.scenario.models.root import ScenarioModel

@@ -16,12 +16,12 @@ from published.check import MEANING, Check  # noqa: E402
 from published.checks import all_checks  # noqa: E402
 from published.trade_rules import trade_rules  # noqa: E402
 
-from aiming.aim.checks import BAND_DB, SITE_DB  # noqa: E402
-from aiming.aim.window import WITHIN_DB  # noqa: E402
-from aiming.answer.caution_limits import BY_KEY  # noqa: E402
-from aiming.answer.trades import KNEE_DB  # noqa: E402
+from aiming.aim.check_positions import BAND_DB, SITE_DB  # noqa: E402
+from aiming.aim.setting_window import WITHIN_DB  # noqa: E402
+from aiming.analysis.sensitivity import KNEE_DB  # noqa: E402
+from aiming.cautions.rule import BY_KEY  # noqa: E402
 from aiming.rigging import limits  # noqa: E402
-from aiming.speaker.several import BEHIND_MS, CEILING_DB  # noqa: E402
+from aiming.speaker.groups import BEHIND_MS, CEILING_DB  # noqa: E402
 
 HEAD = """\
 # Validation

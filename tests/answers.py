@@ -6,8 +6,10 @@ from typing import Any
 import numpy as np
 
 from aiming.aim import measures
-from aiming.air import absorption_db_per_m
-from aiming.answer.model import (
+from aiming.base.air import absorption_db_per_m
+from aiming.base.bands import exact_midband_hz
+from aiming.field.levels import levels_db, power_sum_db, sight
+from aiming.results.answer import (
     Answer,
     BandFigures,
     Best,
@@ -20,8 +22,6 @@ from aiming.answer.model import (
     UniformLine,
     Window,
 )
-from aiming.bands import exact_midband_hz
-from aiming.field.levels import levels_db, power_sum_db, sight
 from aiming.scenario import Scenario, load
 from aiming.speaker.cabinet import drop_m
 from aiming.speaker.speaker import Placement

@@ -7,8 +7,8 @@ import numpy as np
 
 from aiming.aim.boxes import Boxes
 from aiming.aim.problem import Problem
-from aiming.arrays import FloatArray
-from aiming.section import Rows, Segments
+from aiming.base.arrays import FloatArray
+from aiming.geometry.section import Rows, Segments
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang

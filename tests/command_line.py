@@ -8,7 +8,7 @@ from pathlib import Path
 
 from typer.testing import CliRunner
 
-from aiming.cli import app
+from aiming.cli.main import app
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """One loudspeaker over one floor, held in any way: scenarios for tests of loads and cautions."""
 
 import aiming
-from aiming.answer.model import Answer, Caution
+from aiming.results.answer import Answer, Caution
 
 PLACE = "height = 4.0\ntilt = -10"
 BOX = """

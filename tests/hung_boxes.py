@@ -1,8 +1,8 @@
 """The box of the tests of hanging, and the ways to hang it: invented, easy to work by hand."""
 
+from aiming.base.units import G_M_S2 as G
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
-from aiming.units import G_M_S2 as G
 
 BOX = Cabinet(
     mass_kg=26.0,

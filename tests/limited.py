@@ -25,10 +25,10 @@ LIMIT_BYTES = 3_000_000_000
 LONGEST_S = 30.0
 BROKEN = "broken pipe"
 IMPORTED = (
-    "aiming.cli",
-    "aiming.on_site.run",
+    "aiming.cli.main",
+    "aiming.site.run",
     "aiming.report.json_text",
-    "aiming.scenario.drawing",
+    "aiming.files.drawing",
     "aiming.scenario.pattern_report",
     "aiming.scenario.read",
     "aiming.sweep.run",
@@ -150,7 +150,7 @@ def _ended(asked: dict[str, Any]) -> dict[str, Any]:
 
 def _work(asked: dict[str, Any], out: int, err: int) -> None:
     """The child: one command, and the end of this process."""
-    from aiming.cli import main
+    from aiming.cli.main import main
 
     try:
         _no_privileges()

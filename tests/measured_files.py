@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from aiming.errors import ScenarioError
+from aiming.base.errors import ScenarioError
 
 HEAD = "position,frequency_hz,level_db\n"
 

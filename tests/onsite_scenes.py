@@ -5,14 +5,14 @@ from pathlib import Path
 
 import numpy as np
 
-from aiming.aim.checks import choose_checks
+from aiming.aim.check_positions import choose_checks
 from aiming.aim.problem import Problem
-from aiming.air import Air, absorption_db_per_m
-from aiming.arrays import FloatArray
-from aiming.bands import exact_midband_hz
-from aiming.on_site.linear import Levels
-from aiming.on_site.scene import Departure, Scene, whole
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.arrays import FloatArray
+from aiming.base.bands import exact_midband_hz
+from aiming.geometry.section import Seating, plane_segments, rows_of
+from aiming.site.fit import Levels
+from aiming.site.prediction import Departure, Scene, whole
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.speaker import Hang, Placement
 

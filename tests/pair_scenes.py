@@ -10,9 +10,9 @@ import numpy as np
 from random_scenes import random_pattern, random_problem
 from second_formula import scalar_levels_db, scalar_objective_db
 
+from aiming.aim.hung_pair import Under
 from aiming.aim.problem import Problem
-from aiming.aim.under import Under
-from aiming.speaker.several import HungUnder
+from aiming.speaker.groups import HungUnder
 
 
 def random_pair(seed: int, *, rows: int = 7) -> Problem:

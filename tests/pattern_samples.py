@@ -7,7 +7,7 @@ import h5py
 import numpy as np
 from scipy.special import j1
 
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 
 GLOBALS = {
     "Conventions": "SOFA",

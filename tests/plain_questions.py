@@ -7,8 +7,8 @@ linear in the tilt on either side of the axis, and reading its table errs by not
 import numpy as np
 
 from aiming.aim.problem import Objective, Problem
-from aiming.arrays import FloatArray
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.arrays import FloatArray
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang
 

@@ -6,10 +6,10 @@ import numpy as np
 from second_formula import Fast, Sample
 
 from aiming.aim.problem import Objective, Problem
-from aiming.air import Air, absorption_db_per_m
-from aiming.arrays import FloatArray, frozen
-from aiming.bands import exact_midband_hz
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.arrays import FloatArray, frozen
+from aiming.base.bands import exact_midband_hz
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.lobes import Lobe, nominal_pattern
 from aiming.speaker.pattern import Pattern

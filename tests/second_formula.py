@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from aiming.aim.problem import Problem
-from aiming.arrays import BoolArray, FloatArray
+from aiming.base.arrays import BoolArray, FloatArray
 
 
 def scalar_pattern_db(angles_deg: list[float], levels_db: list[float], angle_deg: float) -> float:

@@ -14,8 +14,8 @@ from second_formula import Fast, Sample
 
 from aiming.aim.problem import Problem
 from aiming.aim.search import Found, Status, search
-from aiming.arrays import FloatArray, frozen
-from aiming.section import Rows, Seating, Segments, plane_segments, rows_of
+from aiming.base.arrays import FloatArray, frozen
+from aiming.geometry.section import Rows, Seating, Segments, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang, Placement, Range

@@ -15,10 +15,9 @@ from command_line import run
 from onsite_scenes import SCENARIO
 
 import aiming
-from aiming.answer.model import Answer
-from aiming.on_site.ground import ground_trial
-from aiming.on_site.ground_found import compare_on_ground
-from aiming.on_site.run import onsite
+from aiming.results.answer import Answer
+from aiming.site.ground_trial import compare_on_ground, ground_trial
+from aiming.site.run import onsite
 from aiming.sweep.figures import known_names
 
 ROOT = Path(__file__).resolve().parent.parent

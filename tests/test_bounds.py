@@ -13,10 +13,10 @@ from second_formula import Fast, Sample
 from aiming.aim.bounding import bound_and_try
 from aiming.aim.boxes import Boxes
 from aiming.aim.cutting import cut, roots
-from aiming.aim.enclosing import enclose
+from aiming.aim.enclosure import enclose
 from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
-from aiming.arrays import BoolArray, FloatArray
+from aiming.base.arrays import BoolArray, FloatArray
 from aiming.speaker.speaker import Placement
 
 ROUNDING_DB = 1e-7

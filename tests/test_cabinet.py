@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.arrays import frozen
+from aiming.base.arrays import frozen
 from aiming.speaker.cabinet import Cabinet, Pick, drop_m, flipped_point_m, turned_m
 
 OUTLINE = frozen([[-0.38, -0.20], [0.02, -0.20], [0.02, 0.44], [-0.38, 0.44]])

@@ -33,10 +33,10 @@ from hypothesis import strategies as st
 
 import aiming
 from aiming.aim.problem import Problem
-from aiming.answer import solve as solving
-from aiming.answer.model import Answer, SpeakerAnswer
-from aiming.answer.problems import searched_problem_of
-from aiming.answer.solve import NoPlacementError
+from aiming.analysis import solve as solving
+from aiming.analysis.problems import searched_problem_of
+from aiming.analysis.solve import NoPlacementError
+from aiming.results.answer import Answer, SpeakerAnswer
 from aiming.scenario import variant
 from aiming.speaker.speaker import Placement
 

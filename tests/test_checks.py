@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from onsite_scenes import BANDS_HZ, problem
 
-from aiming.aim.checks import (
+from aiming.aim.check_positions import (
     APART_M,
     BAND_DB,
     SITE_DB,
@@ -20,8 +20,8 @@ from aiming.aim.checks import (
     tilt_doubt_deg,
 )
 from aiming.aim.problem import Problem
-from aiming.arrays import FloatArray, frozen
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.arrays import FloatArray, frozen
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

@@ -11,7 +11,7 @@ import pytest
 from onsite_scenes import problem
 from random_scenes import random_problem
 
-from aiming.aim.checks import (
+from aiming.aim.check_positions import (
     Check,
     band_root,
     choose_checks,
@@ -19,8 +19,8 @@ from aiming.aim.checks import (
     tilt_doubt_deg,
 )
 from aiming.aim.problem import Problem
-from aiming.arrays import FloatArray, frozen
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.arrays import FloatArray, frozen
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from command_line import Ended, run
 
-from aiming.commands.questions import (
+from aiming.cli.new import (
     a_length,
     an_angle,
     ears_or_length,

@@ -8,8 +8,8 @@ import answers
 import pytest
 from command_line import process, run
 
-from aiming.cli import app
-from aiming.version import VERSION
+from aiming.base.version import VERSION
+from aiming.cli.main import app
 
 COMMANDS = sorted(str(one.name or one.callback.__name__) for one in app.registered_commands)
 

@@ -250,10 +250,10 @@ def test_ctrl_c_ends_with_130_and_without_a_traceback() -> None:
 
 def test_a_bug_shows_its_traceback_and_ends_with_1(hall: Path) -> None:
     program = (
-        "import aiming.answer.solve as s, sys\n"
+        "import aiming.analysis.solve as s, sys\n"
         "def broken(scenario): raise ZeroDivisionError('bug')\n"
         "s.solve = broken\n"
-        "from aiming.cli import main\nmain()"
+        "from aiming.cli.main import main\nmain()"
     )
     ended = subprocess.run(
         [sys.executable, "-c", program, "solve", str(hall)],

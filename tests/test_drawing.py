@@ -10,14 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.errors import MissingExtraError, ScenarioError
-from aiming.scenario.chains import joined
-from aiming.scenario.drawing import (
-    drawing_summary,
-    floor_from_drawing,
-    surfaces_from_drawing,
-)
-from aiming.scenario.dxf import METRES_PER_UNIT
+from aiming.base.errors import MissingExtraError, ScenarioError
+from aiming.files.drawing import drawing_summary, floor_from_drawing, surfaces_from_drawing
+from aiming.files.dxf import METRES_PER_UNIT, joined
 
 TIER_M = np.array([[4.0, 0.0], [9.5, 0.62], [9.5, 0.87], [13.0, 1.31], [18.0, 2.4]])
 CODES = {"mm": 4, "cm": 5, "m": 6, "ft": 2, "in": 1, "yd": 10, "us-ft": 21}
@@ -116,7 +111,7 @@ def test_bulge_is_the_arc_it_stands_for(tmp_path: Path) -> None:
 def test_bulge_against_the_reader_librarys_own_arc(bulge: float, x: float) -> None:
     from ezdxf.math import bulge_to_arc
 
-    from aiming.scenario.dxf import points_of
+    from aiming.files.dxf import points_of
 
     _, space = drawing()
     line = space.add_lwpolyline([(0, 0, bulge), (x, 1.0, 0.0)], format="xyb")

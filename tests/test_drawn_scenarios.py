@@ -11,7 +11,7 @@ from command_line import Ended, process, run
 from test_drawing import CODES, TIER_M
 
 import aiming
-from aiming.scenario.dxf import METRES_PER_UNIT
+from aiming.files.dxf import METRES_PER_UNIT
 
 ROOT = Path(__file__).parent.parent
 HALL = """

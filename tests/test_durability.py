@@ -97,7 +97,7 @@ def test_a_strangers_folder_is_refused_before_the_work(
         targets |= dict.fromkeys(("file", "dangling", "/dev/null"), "not a folder")
     for target, told in targets.items():
         # Were it only refused in the end, the signal would have ended it before.
-        drawn = (signal.SIGKILL, "aiming.report.files.write_folder")
+        drawn = (signal.SIGKILL, "aiming.report.output_folder.write_folder")
         refused(commands.run(folder, *FOLDERS[name], target, signals=drawn), told)
     assert held(folder) == before
 
@@ -201,10 +201,10 @@ SIGNALS = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}
 @pytest.mark.parametrize(
     ("name", "command", "moment"),
     [
-        ("SIGINT", "solve", "aiming.answer.solve.solve"),
-        ("SIGTERM", "solve", "aiming.answer.solve.solve"),
-        ("SIGTERM", "solve", "aiming.commands.documents.documents"),
-        ("SIGHUP", "pattern", "aiming.report.files.locked"),
+        ("SIGINT", "solve", "aiming.analysis.solve.solve"),
+        ("SIGTERM", "solve", "aiming.analysis.solve.solve"),
+        ("SIGTERM", "solve", "aiming.cli.documents.documents"),
+        ("SIGHUP", "pattern", "aiming.report.output_folder.locked"),
     ],
 )
 def test_a_signal_before_the_writing_leaves_nothing(
@@ -235,7 +235,7 @@ def test_a_signal_amid_the_writing_comes_after_it(
 ) -> None:
     shutil.copytree(whole, folder / "cut")
     (folder / "cut" / "pattern.json").write_text("older")
-    at = (getattr(signal, name), f"aiming.report.files.{moment}")
+    at = (getattr(signal, name), f"aiming.report.output_folder.{moment}")
     ended = commands.run(folder, *FOLDERS["pattern"], "cut", signals=at)
     assert (ended.code, ended.out, ended.err) == (SIGNALS[name], "", "")
     assert held(folder / "cut") == held(whole)
@@ -304,7 +304,7 @@ def test_ctrl_c_while_everything_is_being_loaded_is_quiet() -> None:
         "import os, runpy, signal, sys\n"
         "class Hook:\n"
         "    def find_spec(self, name, *_):\n"
-        "        if name == 'aiming.cli': os.kill(os.getpid(), signal.SIGINT)\n"
+        "        if name == 'aiming.cli.main': os.kill(os.getpid(), signal.SIGINT)\n"
         "sys.meta_path.insert(0, Hook())\n"
         "runpy.run_module('aiming', run_name='__main__')\n"
     )
@@ -316,7 +316,7 @@ def test_what_was_told_to_ignore_a_signal_ignores_it(folder: Path) -> None:
     program = (
         "import os, signal\n"
         "signal.signal(signal.SIGHUP, signal.SIG_IGN)\n"
-        "from aiming.commands.process import end_cleanly\n"
+        "from aiming.cli.process import end_cleanly\n"
         "end_cleanly(); os.kill(os.getpid(), signal.SIGHUP); print('goes on')\n"
     )
     ended = subprocess.run([sys.executable, "-c", program], capture_output=True, check=False)

@@ -10,9 +10,8 @@ import pytest
 from pair_scenes import random_pair
 from random_scenes import close_problem, random_problem
 
-from aiming.aim.lowest import lowest_within
 from aiming.aim.problem import Problem
-from aiming.aim.search import Status, search
+from aiming.aim.search import Status, lowest_within, search
 
 GAP_DB = 0.05
 SPARE = 1.05

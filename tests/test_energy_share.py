@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from aiming.aim.energy import seating_share_percent
-from aiming.arrays import FloatArray, frozen
-from aiming.section import Segments
+from aiming.base.arrays import FloatArray, frozen
+from aiming.geometry.section import Segments
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

@@ -10,13 +10,13 @@ from plain_questions import question, tent
 
 from aiming.aim.bounding import bound_and_try
 from aiming.aim.boxes import Boxes
+from aiming.aim.cuts import upper_bounds
 from aiming.aim.enclosure import Enclosure
+from aiming.aim.hung_pair import Under
 from aiming.aim.problem import Objective, Problem
-from aiming.aim.under import Under
-from aiming.aim.upper import upper_bounds
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.several import HungUnder
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Hang, Placement
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")

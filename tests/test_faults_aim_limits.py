@@ -14,20 +14,14 @@ from plain_questions import EAR_M, question, tent
 from pytest import approx
 
 from aiming.aim import limits
-from aiming.aim.limits import (
-    Relief,
-    allowed_at_all,
-    at_audience_end,
-    limited_by,
-    reliefs,
-)
+from aiming.aim.hung_pair import Under
+from aiming.aim.limits import Relief, allowed_at_all, at_audience_end, limited_by, reliefs
 from aiming.aim.problem import Problem
 from aiming.aim.search import Found, Status, search
-from aiming.aim.under import Under
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.cabinet import Cabinet
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.lobes import nominal_pattern
-from aiming.speaker.several import HungUnder
 from aiming.speaker.speaker import Hang, Placement, Range
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))

@@ -13,12 +13,12 @@ from plain_questions import EAR_M, question, tent
 from second_formula import scalar_levels_db, scalar_objective_db
 
 from aiming.aim import measures
+from aiming.aim.hung_pair import Under
 from aiming.aim.problem import HERE, Displacement, Objective, Problem, first_hit
-from aiming.aim.under import Under
-from aiming.arrays import FloatArray
-from aiming.section import Segments
+from aiming.base.arrays import FloatArray
+from aiming.geometry.section import Segments
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.several import HungUnder
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Hang, Placement
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")

@@ -9,11 +9,10 @@ import pytest
 from plain_questions import question, tent
 from second_formula import scalar_levels_db, scalar_objective_db
 
-from aiming.aim import lowest
-from aiming.aim.lowest import STEP_M, _Lowest, lowest_within
+from aiming.aim import search as lowest
 from aiming.aim.problem import Objective, Problem
-from aiming.aim.search import Found, Status, _Best, search
-from aiming.arrays import BoolArray, FloatArray
+from aiming.aim.search import STEP_M, Found, Status, _Best, _Lowest, lowest_within, search
+from aiming.base.arrays import BoolArray, FloatArray
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.speaker import Hang, Placement
 

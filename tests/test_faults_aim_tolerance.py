@@ -11,7 +11,9 @@ from plain_questions import question, tent
 
 from aiming.aim import tolerance as of_tolerance
 from aiming.aim.boxes import Boxes
-from aiming.aim.enclosing import enclose
+from aiming.aim.cuts import upper_bounds
+from aiming.aim.enclosure import enclose
+from aiming.aim.hung_pair import Under
 from aiming.aim.pose import pose
 from aiming.aim.problem import HERE, Displacement, Problem
 from aiming.aim.search import Found, Status, search
@@ -27,10 +29,8 @@ from aiming.aim.tolerance import (
     best_worst,
     worst_within,
 )
-from aiming.aim.under import Under
-from aiming.aim.upper import upper_bounds
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.several import HungUnder
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Hang, Placement
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))

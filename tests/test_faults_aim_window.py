@@ -10,8 +10,8 @@ from plain_questions import EAR_M, question, tent
 from second_formula import scalar_levels_db, scalar_objective_db
 
 from aiming.aim.problem import Problem
-from aiming.aim.window import WITHIN_DB, height_window_m, tilt_window_deg
-from aiming.arrays import FloatArray
+from aiming.aim.setting_window import WITHIN_DB, height_window_m, tilt_window_deg
+from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Hang, Placement
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))

@@ -7,8 +7,8 @@ ISO 9613-1:1993: (A.5), and clause 7: ±10 % from 0.05 % to 5 % of water, −20 
 
 import pytest
 
-from aiming.air import Air, absorption_db_per_m, stated_accuracy_percent
-from aiming.bands import DEFAULT_DESIGN_HZ, SPEECH_2011_DB, SPEECH_2020_DB, is_nominal
+from aiming.base.air import Air, absorption_db_per_m, stated_accuracy_percent
+from aiming.base.bands import DEFAULT_DESIGN_HZ, SPEECH_2011_DB, SPEECH_2020_DB, is_nominal
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from bound_scenes import boxes_of, hung_by_trim, scene
 
-from aiming.aim.box_limits import limits_over, possible_boxes
+from aiming.aim.bounding import limits_over, possible_boxes
 from aiming.aim.boxes import Boxes
 from aiming.aim.pose import pose
 from aiming.aim.problem import Problem
-from aiming.section import Segments
+from aiming.geometry.section import Segments
 from aiming.speaker.speaker import Hang, Orientation
 
 BOTH: tuple[Orientation, ...] = ("upright", "flipped")

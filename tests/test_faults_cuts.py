@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 from aiming.aim.cuts import Limits, _best_share, _cut, lower_bounds
 from aiming.aim.enclosure import Enclosure
 from aiming.aim.problem import Objective
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")
 

@@ -10,11 +10,11 @@ from bound_scenes import PIECES_M, boxes_of, hung_by_trim, rows_at, scene, strai
 
 from aiming.aim.boxes import Boxes, joined
 from aiming.aim.cutting import FILL, aimed, by_kind, cut, roots
+from aiming.aim.hung_pair import Under
 from aiming.aim.pose import settle
 from aiming.aim.problem import Problem
-from aiming.aim.under import Under
-from aiming.section import Segments
-from aiming.speaker.several import HungUnder
+from aiming.geometry.section import Segments
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Hang, Orientation
 
 BOTH: tuple[Orientation, ...] = ("upright", "flipped")

@@ -7,11 +7,11 @@ import pytest
 from bound_scenes import boxes_of, rows_at, scene, straight
 
 from aiming.aim.boxes import Boxes
-from aiming.aim.enclosing import enclose
 from aiming.aim.enclosure import (
     Enclosure,
     Source,
     View,
+    enclose,
     enclose_source,
     own_source,
     view_of,
@@ -19,7 +19,7 @@ from aiming.aim.enclosure import (
 from aiming.aim.pose import pose
 from aiming.aim.problem import Displacement, Problem
 from aiming.aim.windows import Windows
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement
 
 NEPER_DB = 20.0 / math.log(10.0)

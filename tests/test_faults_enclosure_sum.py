@@ -8,15 +8,21 @@ import pytest
 from bound_scenes import boxes_of, scene, straight
 
 from aiming.aim.boxes import Boxes
-from aiming.aim.enclosing import enclose
-from aiming.aim.enclosure import Enclosure, enclose_source, own_source, view_of
-from aiming.aim.enclosure_sum import enclose_with_under, view_under
+from aiming.aim.enclosure import (
+    Enclosure,
+    enclose,
+    enclose_source,
+    enclose_with_under,
+    own_source,
+    view_of,
+    view_under,
+)
+from aiming.aim.hung_pair import Under
 from aiming.aim.pose import pose
 from aiming.aim.problem import Problem
-from aiming.aim.under import Under
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.field.levels import power_sum_db
-from aiming.speaker.several import HungUnder
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Placement
 
 JOINT_M, OWN_JOINT_M = (-0.4, -0.3), (-0.2, 0.5)

@@ -6,14 +6,21 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull
 
-from aiming.arrays import BoolArray, FloatArray
+from aiming.base.arrays import BoolArray, FloatArray
+from aiming.field.diffraction import capped_from_m, lit_margin_m, screening_loss_db
 from aiming.field.levels import NEAREST_M, levels_db, loss_db, power_sum_db, sight
-from aiming.field.rays import rays_to
-from aiming.field.screening import capped_from_m, lit_margin_m, screening_loss_db
-from aiming.field.together import arrival_ms, coherent_sum_db, in_step_share
+from aiming.field.sight_paths import (
+    Ways,
+    distance_m,
+    halved,
+    rays_to,
+    shortest_m,
+    straight_m,
+    ways_round,
+)
+from aiming.field.summing import arrival_ms, coherent_sum_db, in_step_share
 from aiming.field.walls import Walls, walls_from
-from aiming.field.ways import Ways, distance_m, halved, shortest_m, straight_m, ways_round
-from aiming.sight import crossed
+from aiming.geometry.sight_lines import crossed
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.speaker import Placement
 

@@ -6,12 +6,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from aiming.arrays import FloatArray
-from aiming.field.screening import capped_from_m, lit_margin_m, screening_loss_db
-from aiming.field.shadow import Screening
+from aiming.base.arrays import FloatArray
+from aiming.field.diffraction import Screening, capped_from_m, lit_margin_m, screening_loss_db
+from aiming.field.sight_paths import ways_round
 from aiming.field.walls import SEAL_M, Walls, clear, walls_from, walls_of
-from aiming.field.ways import ways_round
-from aiming.section import Seating, Surface
+from aiming.geometry.section import Seating, Surface
 
 C_M_S = 343.2
 BANDS_HZ = np.array([500.0, 4000.0])

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from onsite_scenes import problem
 
-from aiming.arrays import FloatArray, frozen
-from aiming.errors import ScenarioError
-from aiming.on_site.compare import _unknown, shared_only
-from aiming.on_site.scene import Departure
-from aiming.on_site.traces import Trace
-from aiming.section import Rows
+from aiming.base.arrays import FloatArray, frozen
+from aiming.base.errors import ScenarioError
+from aiming.geometry.section import Rows
+from aiming.site.compare import _unknown, shared_only
+from aiming.site.prediction import Departure
+from aiming.site.traces import Trace
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

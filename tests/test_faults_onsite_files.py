@@ -7,14 +7,21 @@ import numpy as np
 import pytest
 from measured_files import HEAD, refused, written
 
-from aiming.on_site import lines
-from aiming.on_site.banding import in_bands, random_error_db
-from aiming.on_site.lines import Faults, Line, number_in, number_told, read_table, split, text_lines
-from aiming.on_site.places import Places, place_points, read_places, refuse_mixed
-from aiming.on_site.readings import Reading, read_readings
-from aiming.on_site.trace_files import measured_traces, read_traces
-from aiming.on_site.traces import Trace, read_measured
-from aiming.section import Seating, rows_of
+from aiming.geometry.section import Seating, rows_of
+from aiming.site import text_lines as lines
+from aiming.site.banding import in_bands, random_error_db
+from aiming.site.places import Places, place_points, read_places, refuse_mixed
+from aiming.site.readings import Reading, read_readings
+from aiming.site.text_lines import (
+    Faults,
+    Line,
+    number_in,
+    number_told,
+    read_table,
+    split,
+    text_lines,
+)
+from aiming.site.traces import Trace, measured_traces, read_measured, read_traces
 
 WITH_COHERENCE = "position,frequency_hz,level_db,coherence\n"
 

@@ -10,14 +10,13 @@ from scipy.stats import chi2, norm
 
 from aiming.aim import measures
 from aiming.aim.problem import Problem
-from aiming.arrays import FloatArray
-from aiming.on_site import judge
-from aiming.on_site.correct import Correction, correction, coverage
-from aiming.on_site.fit import EFFICIENCY, INTERVAL, Fit, deviations, fit
-from aiming.on_site.judge import estimate
-from aiming.on_site.linear import Levels, Linear, Noise
-from aiming.on_site.model import Interval
-from aiming.on_site.scene import Departure, Scene, scaled, whole
+from aiming.base.arrays import FloatArray
+from aiming.site import judge
+from aiming.site.advice import Correction, correction, coverage
+from aiming.site.fit import EFFICIENCY, INTERVAL, Fit, Levels, Linear, Noise, deviations, fit
+from aiming.site.judge import estimate
+from aiming.site.model import Interval
+from aiming.site.prediction import Departure, Scene, scaled, whole
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang, Placement
 

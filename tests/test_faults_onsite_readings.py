@@ -8,12 +8,12 @@ import scipy.optimize  # noqa: F401  # loaded once, and not by every test in a p
 from onsite_scenes import SCENARIO
 
 import aiming
-from aiming.errors import ScenarioError
-from aiming.on_site.equations import Box, laser_tilt_deg
-from aiming.on_site.fit import INTERVAL
-from aiming.on_site.hung import Hung, hung_from
-from aiming.on_site.model import Interval
-from aiming.on_site.readings import read_readings
+from aiming.base.errors import ScenarioError
+from aiming.site.fit import INTERVAL
+from aiming.site.hung import Hung, hung_from
+from aiming.site.model import Interval
+from aiming.site.reading_equations import Box, laser_tilt_deg
+from aiming.site.readings import read_readings
 from aiming.speaker.speaker import Placement
 
 PLAN = Placement(0.0, 6.0, -15.0)

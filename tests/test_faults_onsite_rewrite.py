@@ -6,8 +6,8 @@ import pytest
 from onsite_scenes import SCENARIO
 from test_faults_onsite_whole import HUNG, found_of, scenario_of
 
-from aiming.on_site import rewrite
-from aiming.on_site.rewrite import RewriteError, corrected_text
+from aiming.site import rewrite
+from aiming.site.rewrite import RewriteError, corrected_text
 
 PLACEMENT = ("speaker", 0, "placement")
 

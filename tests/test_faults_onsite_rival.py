@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from aiming.on_site import fit as room
-from aiming.on_site.fit import EFFICIENCY, INTERVAL, fit
-from aiming.on_site.scene import Departure
+from aiming.site import fit as room
+from aiming.site.fit import EFFICIENCY, INTERVAL, fit
+from aiming.site.prediction import Departure
 
 NEAR = 0.5 * 1.6449**2  # costs nearer than this are within the 90 % interval
 

@@ -9,8 +9,23 @@ import pytest
 from scipy import integrate
 from scipy.stats import norm
 
-from aiming.on_site import banding, compare, correct, fit, hung, judge, lines, readings, run, traces
-from aiming.on_site.scene import Departure
+from aiming.site import (
+    advice as correct,
+)
+from aiming.site import (
+    banding,
+    compare,
+    fit,
+    hung,
+    judge,
+    readings,
+    run,
+    traces,
+)
+from aiming.site import (
+    text_lines as lines,
+)
+from aiming.site.prediction import Departure
 
 
 def test_quantiles_of_the_normal_distribution() -> None:

@@ -12,29 +12,30 @@ import scipy.optimize  # noqa: F401  # loaded once, and not by every test in a p
 from onsite_scenes import BANDS_HZ, SCENARIO, long_csv, measured
 
 import aiming
-from aiming.air import absorption_db_per_m
-from aiming.arrays import FloatArray
-from aiming.bands import exact_midband_hz
-from aiming.on_site.check_plan import check_plan
-from aiming.on_site.compare import (
-    Compared,
-    compared_with,
-    positions_found,
-    scene_of,
-    shared_only,
-)
-from aiming.on_site.fit import Fit
-from aiming.on_site.ground import AXIS, EDGE, HALFWAY, TWICE, GroundTrial, ground_trial
-from aiming.on_site.ground_found import GroundFound, compare_on_ground
-from aiming.on_site.judge import Estimate, StandsOut
-from aiming.on_site.linear import Levels, Noise
-from aiming.on_site.model import Coverage, Found, Interval, by_band
-from aiming.on_site.places import microphones
-from aiming.on_site.rewrite import RewriteError, corrected_text
-from aiming.on_site.run import OnSiteError, onsite, speaker_of
-from aiming.on_site.scene import Departure
-from aiming.on_site.traces import Trace
+from aiming.base.air import absorption_db_per_m
+from aiming.base.arrays import FloatArray
+from aiming.base.bands import exact_midband_hz
 from aiming.scenario.scenario import Scenario
+from aiming.site.check_plan import check_plan
+from aiming.site.compare import Compared, compared_with, positions_found, scene_of, shared_only
+from aiming.site.fit import Fit, Levels, Noise
+from aiming.site.ground_trial import (
+    AXIS,
+    EDGE,
+    HALFWAY,
+    TWICE,
+    GroundFound,
+    GroundTrial,
+    compare_on_ground,
+    ground_trial,
+)
+from aiming.site.judge import Estimate, StandsOut
+from aiming.site.model import Coverage, Found, Interval, by_band
+from aiming.site.places import microphones
+from aiming.site.prediction import Departure
+from aiming.site.rewrite import RewriteError, corrected_text
+from aiming.site.run import OnSiteError, onsite, speaker_of
+from aiming.site.traces import Trace
 from aiming.speaker.speaker import Placement
 
 PLAN = Placement(0.0, 6.0, -15.0)

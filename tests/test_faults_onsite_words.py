@@ -5,12 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from aiming.on_site.advice import CANNOT_TELL, CLEAR_BELOW, advice_text, unexplained_text
-from aiming.on_site.correct import Correction
-from aiming.on_site.fit import Fit
-from aiming.on_site.judge import Estimate, StandsOut
-from aiming.on_site.model import Coverage, Interval
-from aiming.on_site.scene import Departure
+from aiming.site.advice import CANNOT_TELL, CLEAR_BELOW, Correction, advice_text, unexplained_text
+from aiming.site.fit import Fit
+from aiming.site.judge import Estimate, StandsOut
+from aiming.site.model import Coverage, Interval
+from aiming.site.prediction import Departure
 from aiming.speaker.speaker import Placement
 
 UNKNOWN = Coverage(None, None)

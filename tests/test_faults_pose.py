@@ -10,8 +10,8 @@ from bound_scenes import OUTLINE_M, PIECES_M, boxes_of, hung_by_trim, moved, sce
 from aiming.aim.boxes import Boxes
 from aiming.aim.pose import Pose, left_over, own_reach_m, pose, settle
 from aiming.aim.problem import Problem
-from aiming.arrays import FloatArray
-from aiming.section import Segments
+from aiming.base.arrays import FloatArray
+from aiming.geometry.section import Segments
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.speaker import Hang
 

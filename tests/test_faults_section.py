@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from aiming.section import (
+from aiming.geometry.section import (
     SEATED_EAR_M,
     SPACING_NOTE_SHARE,
     STANDING_EAR_M,

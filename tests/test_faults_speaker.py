@@ -6,24 +6,26 @@ import numpy as np
 import pytest
 from pattern_samples import even_layout, unit
 
-from aiming.arrays import FloatArray, frozen
+from aiming.base.arrays import FloatArray, frozen
 from aiming.speaker.cabinet import Cabinet, turned_m
-from aiming.speaker.figures import (
+from aiming.speaker.groups import Company, Fill, HungUnder
+from aiming.speaker.lobes import nominal_pattern, piston_db
+from aiming.speaker.output import sum_db
+from aiming.speaker.pattern import EDGE_DB, Pattern, edge_deg
+from aiming.speaker.pattern_figures import (
     Coverage,
+    Sphere,
+    cells,
     control,
     control_from_hz,
     coverage,
     lobe_family,
     plane_directivity_index_db,
     rectangular_q,
+    sphere_directivity_index_db,
 )
-from aiming.speaker.lobes import nominal_pattern, piston_db
-from aiming.speaker.output import sum_db
-from aiming.speaker.pattern import EDGE_DB, Pattern, edge_deg
 from aiming.speaker.rigging import Rigging, Underhung
-from aiming.speaker.several import Company, Fill, HungUnder
 from aiming.speaker.speaker import Hang, Placement, Speaker
-from aiming.speaker.sphere import Sphere, cells, sphere_directivity_index_db
 from aiming.speaker.stack import Standing
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from aiming.aim.windows import FINEST_LEVEL, Windows, windows_of
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.pattern import Pattern
 
 Table = tuple[list[float], list[float]]

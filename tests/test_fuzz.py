@@ -15,7 +15,7 @@ from fuzz.kinds import KINDS, fingerprint
 from fuzz.runner import run
 from fuzz.worker import Bench, silent
 
-from aiming.errors import AimingError, Fault, ScenarioError
+from aiming.base.errors import AimingError, Fault, ScenarioError
 
 SEED = 7
 CASES = 1000

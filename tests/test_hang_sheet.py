@@ -8,11 +8,11 @@ import pytest
 from held_scenes import BOX, TWO, scene
 
 import aiming
-from aiming.answer.hang_sheet import hang_sheets
-from aiming.report import drawing_style as look
-from aiming.report.hang_sheet import hang_sheet, hang_sheet_files
-from aiming.report.hang_table import point_table
-from aiming.report.sheet_page import SIZES_IN
+from aiming.analysis.hang_geometry import hang_sheets
+from aiming.report.figures import style as look
+from aiming.report.sheets.hang_sheet import hang_sheet, hang_sheet_files
+from aiming.report.sheets.hang_table import point_table
+from aiming.report.sheets.sheet_page import SIZES_IN
 
 FLAT = "[[3.0, 0.0], [25.0, 0.0]]"
 DOWN = {"placement": "height = 5.0\ntilt = -14", "line": FLAT}

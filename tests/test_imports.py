@@ -30,7 +30,7 @@ def scene(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-CALL = "from aiming.cli import app\ntry: app(prog_name='aiming')\nexcept SystemExit: pass\n"
+CALL = "from aiming.cli.main import app\ntry: app(prog_name='aiming')\nexcept SystemExit: pass\n"
 
 
 def test_import_alone_is_light() -> None:

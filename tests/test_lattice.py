@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from answers import FOUR, HOUSE, SPEAKER
 
-from aiming.answer.curves import curves
-from aiming.answer.lattice import Lattice, Turned, lattice_of
-from aiming.answer.model import Answer
-from aiming.answer.solve import evaluate, solve
+from aiming.analysis.page_table import Lattice, Turned, lattice_of
+from aiming.analysis.section_map import curves
+from aiming.analysis.solve import evaluate, solve
+from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
 from aiming.scenario.address import quoted
 

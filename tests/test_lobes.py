@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import j1
 
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.lobes import Lobe, flat_db, nominal_pattern, piston_db, quadratic_db
 from aiming.speaker.pattern import EDGE_DB, edge_deg
 

@@ -39,7 +39,7 @@ def off() -> Iterator[None]:
 
 
 def compiled() -> tuple[Callable[..., float], list[Mutant]]:
-    tree, found = mutated(TEXT, path="aiming/air.py", first=1)
+    tree, found = mutated(TEXT, path="aiming/base/air.py", first=1)
     space: dict[str, Callable[..., float]] = {}
     exec(compile(tree, "room", "exec"), space)
     return space["clipped"], found

@@ -25,18 +25,18 @@ from hypothesis import strategies as st
 from second_formula import scalar_levels_db, scalar_pattern_db
 
 import aiming
-from aiming.air import Air, absorption_db_per_m
-from aiming.answer.explain import explain
-from aiming.answer.problems import searched_problem_of
-from aiming.bands import exact_midband_hz
-from aiming.commands.documents import documents
-from aiming.on_site.check_plan import check_plan
+from aiming.analysis.problems import searched_problem_of
+from aiming.analysis.sensitivity import explain
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import exact_midband_hz
+from aiming.cli.documents import documents
+from aiming.geometry.section import wrap_deg
 from aiming.report.json_text import json_text
-from aiming.report.onsite_text import onsite_text
-from aiming.report.summary import summary_text
-from aiming.section import wrap_deg
+from aiming.report.text.onsite import onsite_text
+from aiming.report.text.summary import summary_text
+from aiming.site.check_plan import check_plan
 from aiming.speaker.lobes import Lobe, nominal_pattern
-from aiming.sweep.chunk import stage_of
+from aiming.sweep.candidates import stage_of
 from aiming.sweep.kernel import SPREAD_ERROR_DB
 from aiming.sweep.run import work_of
 

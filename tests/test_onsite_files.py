@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 from measured_files import HEAD, refused, written
 
-from aiming.on_site.banding import in_bands, random_error_db
-from aiming.on_site.places import microphones, place_points, read_places, refuse_mixed
-from aiming.on_site.trace_files import measured_traces, read_traces
-from aiming.on_site.traces import Trace, read_measured
-from aiming.section import Seating, rows_of
+from aiming.geometry.section import Seating, rows_of
+from aiming.site.banding import in_bands, random_error_db
+from aiming.site.places import microphones, place_points, read_places, refuse_mixed
+from aiming.site.traces import Trace, measured_traces, read_measured, read_traces
 
 
 def trace(name: str, frequency: list[float], level: list[float], coherence: float = 1.0) -> Trace:

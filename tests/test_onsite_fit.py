@@ -9,11 +9,10 @@ from hypothesis import strategies as st
 from onsite_scenes import BANDS_HZ, levels, measured, problem, site
 from scipy.optimize import curve_fit
 
-from aiming.aim.checks import SITE_DB
-from aiming.on_site.fit import EFFICIENCY, deviations, fit
-from aiming.on_site.judge import WIDEST, estimate
-from aiming.on_site.linear import Noise
-from aiming.on_site.scene import Departure, scaled, whole
+from aiming.aim.check_positions import SITE_DB
+from aiming.site.fit import EFFICIENCY, Noise, deviations, fit
+from aiming.site.judge import WIDEST, estimate
+from aiming.site.prediction import Departure, scaled, whole
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

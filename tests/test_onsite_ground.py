@@ -7,11 +7,18 @@ import pytest
 from onsite_scenes import SCENARIO, long_csv
 
 import aiming
-from aiming.errors import ScenarioError
-from aiming.on_site.ground import AXIS, EDGE, HALFWAY, TWICE, GroundTrial, ground_trial
-from aiming.on_site.ground_found import compare_on_ground
-from aiming.on_site.scene import Departure
+from aiming.base.errors import ScenarioError
 from aiming.scenario.pattern_report import pattern_report
+from aiming.site.ground_trial import (
+    AXIS,
+    EDGE,
+    HALFWAY,
+    TWICE,
+    GroundTrial,
+    compare_on_ground,
+    ground_trial,
+)
+from aiming.site.prediction import Departure
 
 WITH_LOW = SCENARIO.replace("coverage = 60", "coverage = 60\ncontrol_from_hz = 1000")
 

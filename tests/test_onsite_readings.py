@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from onsite_scenes import SCENARIO
 
 import aiming
-from aiming.errors import ScenarioError
-from aiming.on_site.equations import Box, laser_tilt_deg
-from aiming.on_site.hung import HEIGHT_DOUBT_M, Hung, hung_from
-from aiming.on_site.readings import read_readings
+from aiming.base.errors import ScenarioError
+from aiming.site.hung import HEIGHT_DOUBT_M, Hung, hung_from
+from aiming.site.reading_equations import Box, laser_tilt_deg
+from aiming.site.readings import read_readings
 from aiming.speaker.speaker import Placement
 
 PLAN = Placement(0.0, 6.0, -15.0)

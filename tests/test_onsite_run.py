@@ -11,18 +11,18 @@ from command_line import run
 from onsite_scenes import BANDS_HZ, SCENARIO, long_csv, measured
 
 import aiming
-from aiming.on_site.check_plan import check_plan
-from aiming.on_site.compare import scene_of
-from aiming.on_site.model import Found
-from aiming.on_site.places import microphones
-from aiming.on_site.rewrite import RewriteError, corrected_text
-from aiming.on_site.run import OnSiteError, onsite
-from aiming.on_site.scene import Departure
-from aiming.report.check_sheet import check_sheets
-from aiming.report.check_text import check_text
-from aiming.report.onsite_figure import onsite_figures
-from aiming.report.onsite_text import onsite_text
+from aiming.report.figures.onsite import onsite_figures
+from aiming.report.sheets.check_positions import check_sheets
+from aiming.report.text.check_positions import check_text
+from aiming.report.text.onsite import onsite_text
 from aiming.scenario.scenario import Scenario
+from aiming.site.check_plan import check_plan
+from aiming.site.compare import scene_of
+from aiming.site.model import Found
+from aiming.site.places import microphones
+from aiming.site.prediction import Departure
+from aiming.site.rewrite import RewriteError, corrected_text
+from aiming.site.run import OnSiteError, onsite
 from aiming.speaker.speaker import Placement
 
 ROWS = [0, 2, 4, 7, 11, 16]

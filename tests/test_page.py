@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from answers import FOUR, HOUSE, SPEAKER
 
-from aiming.answer.model import Answer
-from aiming.answer.solve import solve
+from aiming.analysis.solve import solve
+from aiming.base.units import length_text
 from aiming.report.page import page_html
-from aiming.report.page.tables import UNKNOWN, Packer, eighths, tenths
+from aiming.report.page.plan import UNKNOWN, Packer, eighths, tenths
+from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
-from aiming.units import length_text
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 NASTY = '</script><script>alert(1)</script><b>Hall & "Sons"</b> {{plan}} <!--'

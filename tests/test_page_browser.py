@@ -13,13 +13,12 @@ from answers import FOUR, HOUSE, SPEAKER
 from browser import MISSING, Browser, browser
 from pypdf import PdfReader
 
-from aiming.answer.curves import served_curve
-from aiming.answer.level_map import coverage_edges
-from aiming.answer.model import Answer
-from aiming.answer.solve import evaluate, solve
+from aiming.analysis.section_map import coverage_edges, served_curve
+from aiming.analysis.solve import evaluate, solve
+from aiming.base.units import force_text, length_text, tilt_text
 from aiming.report.page import page_html
+from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load, parse_set
-from aiming.units import force_text, length_text, tilt_text
 
 pytestmark = pytest.mark.skipif(MISSING is not None, reason=MISSING or "")
 SCENARIOS = Path(__file__).parents[1] / "scenarios"

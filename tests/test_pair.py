@@ -11,13 +11,12 @@ from second_formula import Fast
 from aiming.aim.bounding import bound_and_try
 from aiming.aim.boxes import COLUMN_OF, Boxes
 from aiming.aim.cutting import roots
-from aiming.aim.enclosing import enclose
-from aiming.aim.lowest import lowest_within
+from aiming.aim.enclosure import enclose
 from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import Found, Status, lowest_within, search
 from aiming.aim.tolerance import Tolerance, worst_within
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement
 
 ROUNDING_DB = 1e-7

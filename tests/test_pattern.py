@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from second_formula import scalar_pattern_db
 
-from aiming.arrays import frozen
+from aiming.base.arrays import frozen
 from aiming.speaker.pattern import EDGE_DB, Pattern, edge_deg
 
 TABLE = Pattern(

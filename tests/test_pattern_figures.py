@@ -11,18 +11,20 @@ from pattern_samples import even_layout, grid, unit
 from published.directivity import PISTON_DI_DB, WITHIN_DB, piston_sphere
 from scipy.integrate import quad
 
-from aiming.arrays import FloatArray, frozen
-from aiming.speaker.figures import (
+from aiming.base.arrays import FloatArray, frozen
+from aiming.speaker.lobes import nominal_pattern
+from aiming.speaker.pattern import EDGE_DB, Pattern
+from aiming.speaker.pattern_figures import (
+    Sphere,
+    cells,
     control,
     control_from_hz,
     coverage,
     lobe_family,
     plane_directivity_index_db,
     rectangular_q,
+    sphere_directivity_index_db,
 )
-from aiming.speaker.lobes import nominal_pattern
-from aiming.speaker.pattern import EDGE_DB, Pattern
-from aiming.speaker.sphere import Sphere, cells, sphere_directivity_index_db
 
 BANDS = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 THIRDS = (400.0, 500.0, 630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 4000.0)

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.bands import OCTAVES_HZ, THIRDS_HZ, Width, edges_hz, exact_midband_hz
-from aiming.scenario.pattern_file.banding import band_levels_db, plan_bands
+from aiming.base.bands import OCTAVES_HZ, THIRDS_HZ, Width, edges_hz, exact_midband_hz
+from aiming.files.banding import band_levels_db, plan_bands
 
 
 def test_thirds_into_an_octave_take_a_third_each() -> None:

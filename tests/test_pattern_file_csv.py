@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from pattern_samples import line, piston, table_text
 from scipy.optimize import minimize_scalar
 
-from aiming.arrays import FloatArray
-from aiming.scenario.pattern_file import PatternFile, read_pattern
-from aiming.speaker.figures import coverage
+from aiming.base.arrays import FloatArray
+from aiming.files import PatternFile, read_pattern
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB
+from aiming.speaker.pattern_figures import coverage
 
 
 def read(path: Path, text: str) -> PatternFile:

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_samples import grid, unit, write_sofa
 
-from aiming.errors import MissingExtraError, ScenarioError
-from aiming.scenario.pattern_file import read_pattern
+from aiming.base.errors import MissingExtraError, ScenarioError
+from aiming.files import read_pattern
 
 FOLDER = Path(__file__).parent / "data" / "patterns" / "invalid"
 FILES = sorted(path for path in FOLDER.iterdir() if path.suffix in {".csv", ".sofa"})

@@ -13,10 +13,10 @@ import pytest
 import sofar
 from pattern_samples import even_layout, grid, piston, unit, write_sofa
 
-from aiming.arrays import FloatArray
-from aiming.scenario.pattern_file import PatternFile, read_pattern
-from aiming.scenario.pattern_file.sofa import _blocks
-from aiming.speaker.figures import coverage
+from aiming.base.arrays import FloatArray
+from aiming.files import PatternFile, read_pattern
+from aiming.files.aes69 import _blocks
+from aiming.speaker.pattern_figures import coverage
 
 HERE = Path(__file__).parent
 HZ = np.array([1000.0, 2000.0, 4000.0])

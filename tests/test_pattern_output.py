@@ -7,8 +7,8 @@ IEC 60268-16:2011 Table A.4 and the 2020 edition.
 import numpy as np
 import pytest
 
-from aiming.bands import OCTAVES_HZ, SPEECH_2011_DB, SPEECH_2020_DB, THIRDS_HZ, a_weighting_db
-from aiming.bands import exact_midband_hz as exact
+from aiming.base.bands import OCTAVES_HZ, SPEECH_2011_DB, SPEECH_2020_DB, THIRDS_HZ, a_weighting_db
+from aiming.base.bands import exact_midband_hz as exact
 from aiming.speaker.output import (
     PROGRAMME_SOURCES,
     PROGRAMMES,

@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from aiming.report.pattern_figure import Kind, pattern_figure, pattern_picture
-from aiming.report.pattern_text import pattern_text
+from aiming.report.figures.pattern import Kind, pattern_figure, pattern_picture
+from aiming.report.text.pattern import pattern_text
 from aiming.scenario.pattern_report import PatternReport, pattern_report
 
 FOLDER = Path(__file__).parents[1] / "scenarios" / "patterns"

@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 import aiming
-from aiming.air import Air, absorption_db_per_m
-from aiming.answer.model import Answer
-from aiming.answer.sound import Loudness, Played
-from aiming.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.results.answer import Answer
+from aiming.results.sound import Loudness, Played
 from aiming.scenario import load
-from aiming.speaker.figures import control_from_hz
 from aiming.speaker.pattern import EDGE_DB
+from aiming.speaker.pattern_figures import control_from_hz
 
 OCTAVES = OCTAVES_HZ[3:10]
 AIR = dict(
@@ -324,7 +324,7 @@ def test_the_family_is_what_each_lobe_comes_to(place: tuple[str, str]) -> None:
 
 
 def test_the_summary_gives_the_range_and_the_levels() -> None:
-    from aiming.report.summary import summary_text
+    from aiming.report.text.summary import summary_text
 
     text = LEVEL.format(
         near=2.5,
@@ -348,9 +348,9 @@ def test_the_summary_gives_the_range_and_the_levels() -> None:
 
 
 def test_low_bands_are_in_the_picture() -> None:
-    from aiming.answer.curves import curves
-    from aiming.report import drawing_style
-    from aiming.report.aim_figure import aim_figure
+    from aiming.analysis.section_map import curves
+    from aiming.report.figures import style as drawing_style
+    from aiming.report.figures.aim import aim_figure
 
     scenario = aiming.load(Path(__file__).parents[1] / "scenarios" / "measured_horn.toml")
     answer = aiming.solve(scenario)
@@ -369,7 +369,7 @@ def test_low_bands_are_in_the_picture() -> None:
 
 
 def test_several_loudspeakers_add_up_only_where_their_outputs_are_known() -> None:
-    from aiming.answer.curves import curves
+    from aiming.analysis.section_map import curves
 
     second = """
 [[speaker]]

@@ -11,10 +11,10 @@ import pytest
 from pattern_samples import table_text
 
 import aiming
-from aiming.answer.model import Answer
-from aiming.arrays import FloatArray
-from aiming.bands import THIRDS_HZ
-from aiming.errors import AimingError
+from aiming.base.arrays import FloatArray
+from aiming.base.bands import THIRDS_HZ
+from aiming.base.errors import AimingError
+from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB
@@ -154,8 +154,8 @@ def test_either_picks_by_proof() -> None:
 
 
 def test_flips_are_told_band_by_band() -> None:
-    from aiming.answer.explain import explain
-    from aiming.report.summary import summary_text
+    from aiming.analysis.sensitivity import explain
+    from aiming.report.text.summary import summary_text
 
     scenario = aiming.load(HORN)
     answer = aiming.solve(scenario)
@@ -289,7 +289,7 @@ def test_third_octaves_and_low_bands_that_are_no_design_bands(tmp_path: Path) ->
 
 
 def test_nothing_is_called_soft_or_loud_about_a_mean_of_known_rows(tmp_path: Path) -> None:
-    from aiming.report.summary import summary_text
+    from aiming.report.text.summary import summary_text
 
     part = table(tmp_path, quadratic, angle_deg=np.arange(-20.0, 20.5, 1.0))
     other = '[[speaker]]\nname = "other"\npattern.coverage = 60\nplacement.height = 6.0\n'

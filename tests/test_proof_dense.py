@@ -19,11 +19,10 @@ from generated_scenes import FREE, SECTIONS, Scene, seeded
 from random_scenes import near, sample_placements
 from second_formula import Fast, Sample
 
-from aiming.aim.lowest import STEP_M, lowest_within
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, search
-from aiming.answer.problems import searched_problem_of
-from aiming.arrays import FloatArray
+from aiming.aim.search import STEP_M, Found, Status, lowest_within, search
+from aiming.analysis.problems import searched_problem_of
+from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement
 
 SCENES = int(os.environ.get("DENSE_SCENES", "300"))

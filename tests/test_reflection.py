@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from aiming.arrays import FloatArray, frozen
+from aiming.base.arrays import FloatArray, frozen
 from aiming.field.levels import levels_db
-from aiming.field.reflection import Reflections, first_reflections, landing
+from aiming.field.reflections import Reflections, first_reflections, landing
 from aiming.field.walls import walls_of
-from aiming.section import Seating, Surface
+from aiming.geometry.section import Seating, Surface
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement

@@ -6,11 +6,10 @@ import answers
 import pytest
 from command_line import run
 
-from aiming.answer.solve import evaluate
-from aiming.report.compare_figure import compare_figures
-from aiming.report.compare_text import compare_text
-from aiming.report.comparison import Case, compared_dict, table_lines
+from aiming.analysis.solve import evaluate
+from aiming.report.figures.compare import compare_figures
 from aiming.report.json_text import json_text
+from aiming.report.text.compare import Case, compare_text, compared_dict, table_lines
 from aiming.scenario import load
 
 VARIANTS = """

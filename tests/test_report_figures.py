@@ -10,13 +10,11 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from aiming.answer.curves import curves
-from aiming.answer.level_map import coverage_edges, level_map
-from aiming.report import drawing_style
-from aiming.report.aim_figure import HEIGHT_IN, WIDTH_IN, aim_figure, aim_figures
-from aiming.report.level_figure import places
-from aiming.report.section_figure import marked
-from aiming.report.section_parts import extent_of
+from aiming.analysis.section_map import coverage_edges, curves, level_map
+from aiming.report.figures import style as drawing_style
+from aiming.report.figures.aim import HEIGHT_IN, WIDTH_IN, aim_figure, aim_figures
+from aiming.report.figures.levels import places
+from aiming.report.figures.section import extent_of, marked
 
 SCENES = {"one": (answers.hall, answers.hall_answer), "four": (answers.house, answers.house_answer)}
 

@@ -8,10 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from aiming.report import files
-from aiming.report.files import write_file, write_folder
-from aiming.report.folder_lock import BusyError, locked
-from aiming.report.folder_rules import LIST_NAME, OutputError
+from aiming.report import output_folder as files
+from aiming.report.output_folder import (
+    LIST_NAME,
+    BusyError,
+    OutputError,
+    locked,
+    write_file,
+    write_folder,
+)
 
 ANSWER = {"answer.json": b"{}\n", "section.svg": b"<svg/>\n"}
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.answer.model import Answer
 from aiming.report.json_text import json_text
+from aiming.results.answer import Answer
 
 PLAIN = st.recursive(
     st.none()

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.answer.curves import curves
-from aiming.answer.explain import (
+from aiming.analysis.section_map import coverage_edges, curves
+from aiming.analysis.sensitivity import (
     Explanation,
     Flip,
     FrontRows,
@@ -20,13 +20,12 @@ from aiming.answer.explain import (
     PastLastRow,
     SpeakerExplanation,
 )
-from aiming.answer.level_map import coverage_edges
-from aiming.answer.model import Answer, Caution
-from aiming.report.level_text import level_lines
-from aiming.report.section_text import section_lines
-from aiming.report.summary import short_text, summary_text
-from aiming.report.terminal import Terminal, labelled, terminal_of
-from aiming.report.words import db_text, rows_text, tilts_text
+from aiming.report.text.levels import level_lines
+from aiming.report.text.section import section_lines
+from aiming.report.text.summary import short_text, summary_text
+from aiming.report.text.terminal import Terminal, labelled, terminal_of
+from aiming.report.text.words import db_text, rows_text, tilts_text
+from aiming.results.answer import Answer, Caution
 from aiming.scenario import Scenario
 
 TOLD = SpeakerExplanation(

@@ -9,9 +9,9 @@ from command_line import run
 from held_scenes import codes, told
 
 import aiming
-from aiming.answer.in_room import CROWN_M, runs_through
-from aiming.answer.model import Answer
-from aiming.field.screening import screening_loss_db
+from aiming.analysis.clearances import CROWN_M, runs_through
+from aiming.field.diffraction import screening_loss_db
+from aiming.results.answer import Answer
 
 C_20 = 343.2
 BOX = "cabinet.outline = [[-0.4, -0.3], [0.0, -0.3], [0.0, 0.3], [-0.4, 0.3]]"

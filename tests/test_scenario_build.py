@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from aiming.errors import ScenarioError
+from aiming.base.errors import ScenarioError
+from aiming.base.units import FOOT_M, G_M_S2, INCH_M
 from aiming.scenario import load
 from aiming.scenario.scenario import ProgrammeSettings
 from aiming.speaker.pattern import EDGE_DB
-from aiming.units import FOOT_M, G_M_S2, INCH_M
 
 VALID = Path(__file__).parent / "data" / "scenarios" / "valid"
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.errors import ScenarioError
+from aiming.base.errors import ScenarioError
 from aiming.scenario import Scenario, load, parse_set, rebuilt, variant
 from aiming.scenario.address import AddressError, key_text, parts_of, quoted
 

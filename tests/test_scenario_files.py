@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from aiming.errors import ScenarioError
+from aiming.base.errors import ScenarioError
 from aiming.scenario import check, load, variant
 
 FOLDER = Path(__file__).parent / "data" / "scenarios"

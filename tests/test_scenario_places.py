@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.scenario.places import DEEPEST, Path, TooDeepError, place_of, places_of
+from aiming.files.toml_places import DEEPEST, Path, TooDeepError, place_of, places_of
 
 TRICKY = '''# a comment with [brackets] and "quotes"
 title = "a # no comment, a ] no bracket" # a comment = 1

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.errors import ScenarioError
+from aiming.base.errors import ScenarioError
+from aiming.files.toml_text import LARGEST_BYTES
 from aiming.scenario import load
-from aiming.scenario.text import LARGEST_BYTES
 
 VALID = Path(__file__).parent / "data" / "scenarios" / "valid"
 TEXT = (VALID / "minimal.toml").read_text(encoding="utf-8")

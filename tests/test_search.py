@@ -16,9 +16,8 @@ import pytest
 from random_scenes import close_problem, near, random_problem, sample_placements
 from second_formula import Fast, Sample, scalar_levels_db, scalar_objective_db
 
-from aiming.aim.lowest import STEP_M, lowest_within
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import STEP_M, Found, Status, lowest_within, search
 from aiming.speaker.speaker import Placement
 
 SCENES = 200

@@ -7,13 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.section import (
-    Seating,
-    elevation_deg,
-    plane_segments,
-    rows_of,
-    wrap_deg,
-)
+from aiming.geometry.section import Seating, elevation_deg, plane_segments, rows_of, wrap_deg
 
 RAKE = np.array([[4.0, 0.0], [18.0, 1.4]])
 RISER = np.array([[4.0, 0.0], [9.0, 0.5], [9.0, 1.1], [13.0, 1.5]])

@@ -11,11 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.arrays import FloatArray
-from aiming.field.screening import lit_margin_m, screening_loss_db
-from aiming.field.shadow import Screening
+from aiming.base.arrays import FloatArray
+from aiming.field.diffraction import Screening, lit_margin_m, screening_loss_db
 from aiming.field.walls import Walls, walls_from, walls_of
-from aiming.section import Seating, Surface, rows_of
+from aiming.geometry.section import Seating, Surface, rows_of
 
 C_M_S = 343.2
 BANDS_HZ = np.array([1000.0, 1995.262, 3981.072, 7943.282])

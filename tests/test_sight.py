@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.arrays import FloatArray
-from aiming.sight import (
+from aiming.base.arrays import FloatArray
+from aiming.geometry.sight_lines import (
     c_value_m,
     c_values_m,
     clearance_m,

@@ -16,7 +16,7 @@ import pytest
 from limited import Commands, Ended
 from special_files import HEAD, KINDS, PLAN, SPEAKER, Kind, drawn
 
-from aiming.ordinary import open_ordinary
+from aiming.base.regular_file import open_ordinary
 
 MOST_BYTES = 1_000_000_000
 DIRECT = [name for name in KINDS if name not in ("pattern of a scenario", "sofa of a scenario")]
@@ -438,7 +438,7 @@ def test_a_file_that_vanishes_or_turns_into_a_pipe_while_it_is_opened(
         path.unlink()
         return true_open(*arguments)
 
-    monkeypatch.setattr("aiming.ordinary.os.open", vanishes)
+    monkeypatch.setattr("aiming.base.regular_file.os.open", vanishes)
     with pytest.raises(FileNotFoundError):
         open_ordinary(path)
     path.write_text("x")
@@ -448,7 +448,7 @@ def test_a_file_that_vanishes_or_turns_into_a_pipe_while_it_is_opened(
         os.mkfifo(path)
         return true_open(*arguments)
 
-    monkeypatch.setattr("aiming.ordinary.os.open", turns)
+    monkeypatch.setattr("aiming.base.regular_file.os.open", turns)
     before = len(os.listdir("/proc/self/fd"))
     with pytest.raises(OSError, match="a device or pipe"):
         open_ordinary(path)

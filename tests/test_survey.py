@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.errors import ScenarioError
-from aiming.scenario.survey import SurveyFloor, floor_from_survey
+from aiming.base.errors import ScenarioError
+from aiming.files.survey import SurveyFloor, floor_from_survey
 
 TIER_M = np.array([[4.0, 0.0], [9.5, 0.62], [9.5, 0.87], [13.0, 1.31], [18.0, 2.4]])
 SHOTS = "station,station_x_m,station_z_m,instrument_height_m,point,line,distance_m,inclination_deg"
@@ -151,7 +151,7 @@ def test_least_squares_is_exact_on_exact_shots_in_any_order(
     order: list[int],
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
-    from aiming.scenario.survey_net import Net, tied
+    from aiming.files.survey import Net, tied
 
     station = np.repeat([0, 1, 2], 3)
     point = np.array([0, 1, 2, 1, 2, 3, 2, 3, 4])

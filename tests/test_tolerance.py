@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aiming.aim.boxes import Boxes
-from aiming.aim.enclosing import enclose
+from aiming.aim.cuts import upper_bounds
+from aiming.aim.enclosure import enclose
 from aiming.aim.pose import pose
 from aiming.aim.problem import HERE, Displacement, Problem
 from aiming.aim.search import Status, search
 from aiming.aim.tolerance import Tolerance, best_worst, worst_within
-from aiming.aim.upper import upper_bounds
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB, Pattern
 from aiming.speaker.speaker import Hang, Placement

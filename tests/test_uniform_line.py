@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from aiming.aim.line import (
+from aiming.aim.uniform_line import (
     POINTS,
     aim_to_edge_m,
     coverage_edge_deg,
@@ -14,8 +14,8 @@ from aiming.aim.line import (
     near_side_above,
     uniform_level,
 )
-from aiming.arrays import frozen
-from aiming.section import Seating, rows_of
+from aiming.base.arrays import frozen
+from aiming.geometry.section import Seating, rows_of
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Placement
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.units import (
+from aiming.base.units import (
     FOOT_M,
     G_M_S2,
     INCH_M,

@@ -3,7 +3,7 @@
 import tomllib
 from pathlib import Path
 
-from aiming.version import VERSION
+from aiming.base.version import VERSION
 
 
 def test_the_package_says_what_the_project_says() -> None:

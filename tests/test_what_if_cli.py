@@ -12,9 +12,9 @@ from sweep_sites import HALL, ROOM, site
 
 import aiming
 from aiming.aim.search import search
-from aiming.answer.problems import problem_of
-from aiming.report.what_if_figure import what_if_figures
-from aiming.report.what_if_text import cell_text, column_labels
+from aiming.analysis.problems import problem_of
+from aiming.report.figures.what_if import what_if_figures
+from aiming.report.text.what_if import cell_text, column_labels
 from aiming.scenario.read import rebuilt
 from aiming.sweep import what_if
 from aiming.sweep.choose import FLAT_DB, choose

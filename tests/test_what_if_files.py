@@ -18,12 +18,11 @@ from sweep_sites import site as site_of
 
 from aiming.scenario import Scenario
 from aiming.sweep import Table, what_if
-from aiming.sweep.chunk import Work, run_chunk
-from aiming.sweep.grid import cut
+from aiming.sweep.candidates import Work, run_chunk
+from aiming.sweep.result_store import PartialFile, TableError, cut, spool_in_memory
 from aiming.sweep.run import work_of
-from aiming.sweep.spool import PartialFile, TableError, spool_in_memory
+from aiming.sweep.table import write_table
 from aiming.sweep.workers import core_count, own_workers
-from aiming.sweep.write import write_table
 
 MAIN = "speaker.main.placement."
 POINTS = {"speaker.main.pattern.coverage": (50, 80, 2), MAIN + "height": [3.0, 4.0, 5.0]}
@@ -188,7 +187,7 @@ def test_a_folder_without_permission_gives_one_message(
     def refused(*_args: object) -> int:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("aiming.sweep.spool.os.open", refused)
+    monkeypatch.setattr("aiming.sweep.result_store.os.open", refused)
     with pytest.raises(TableError, match=r"t.csv: cannot be written \(Permission denied\)"):
         what_if(site(tmp_path), {MAIN + "height": [5.0]}, table=tmp_path / "t.csv")
 
@@ -237,7 +236,7 @@ def test_a_disk_that_is_full_at_the_end_leaves_the_earlier_table(
     def full(_handle: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("aiming.sweep.write.os.fsync", full)
+    monkeypatch.setattr("aiming.sweep.table.os.fsync", full)
     with pytest.raises(TableError, match="No space left on device"):
         what_if(site(tmp_path), {MAIN + "height": [5.0]}, table=table, replace=True)
     assert table.read_text() == "earlier\n"

@@ -6,15 +6,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aiming.aim import measures
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.field.levels import levels_db
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern, read_table_db
 from aiming.speaker.speaker import Placement
 from aiming.sweep.axes import axes_of, axis_of, parse_over
-from aiming.sweep.grid import cut, points
-from aiming.sweep.kernel import SPREAD_ERROR_DB, Channels, TiltKernel, Tilts, tilt_kernel
-from aiming.sweep.phases import READING_DB, phase_table, steepest_db_per_deg
+from aiming.sweep.kernel import (
+    READING_DB,
+    SPREAD_ERROR_DB,
+    Channels,
+    TiltKernel,
+    Tilts,
+    phase_table,
+    steepest_db_per_deg,
+    tilt_kernel,
+)
+from aiming.sweep.result_store import cut, points
 
 BANDS = (1000.0, 4000.0, 8000.0)
 ALPHA = np.array([0.005, 0.03, 0.1])

@@ -8,10 +8,10 @@ import pytest
 from sweep_sites import HALL, PAIR, site
 
 import aiming
-from aiming.errors import AimingError, ScenarioError
+from aiming.base.errors import AimingError, ScenarioError
 from aiming.scenario.read import rebuilt
 from aiming.sweep import best_rows, front, what_if
-from aiming.sweep.chunk import Pace, pace_of
+from aiming.sweep.candidates import Pace, pace_of
 from aiming.sweep.kernel import SPREAD_ERROR_DB
 from aiming.sweep.run import work_of
 

@@ -5,7 +5,7 @@ import pytest
 from random_scenes import rough_pattern
 
 from aiming.aim.windows import Windows
-from aiming.arrays import FloatArray
+from aiming.base.arrays import FloatArray
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern, read_table_db
 

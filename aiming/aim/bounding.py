@@ -1,18 +1,112 @@
-"""One round of a search: bounds of boxes from below, and placements tried on the way."""
+"""Limits over boxes: which hold no allowed placement, and what the limits add to a bound."""
 
 from typing import Protocol
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
-from .box_limits import limits_over, possible_boxes
-from .boxes import COLUMN_OF, Boxes, joined
-from .cuts import lower_bounds
-from .cutting import by_kind
-from .enclosing import enclose
-from .pose import Pose, pose, settle
+from .boxes import COLUMN_OF, GENERATORS, Boxes, joined
+from .cuts import Limits, lower_bounds
+from .cutting import aimed, by_kind
+from .enclosure import enclose
+from .pose import Pose, left_over, pose, settle
 from .problem import Problem
+
+
+def possible_boxes(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
+    """(b,) False where surely no placement of the box keeps the limits."""
+    swing = np.abs(at.tilt_gen).sum(axis=0)
+    low, high = np.degrees(at.tilt - swing), np.degrees(at.tilt + swing)
+    good = np.zeros(len(boxes), dtype=bool)
+    for turn in (False, True):
+        for a, b in problem.tilt_ranges(turn):
+            good |= (boxes.flipped == turn) & (high >= a - 1e-9) & (low <= b + 1e-9)
+    if problem.axis_on_audience and boxes.piece[0] < 0:
+        good &= _may_hit(problem, boxes, at, swing)
+    if problem.max_front_elevation_deg is not None:
+        const, gen = _front_limit(problem, boxes, at, list(range(GENERATORS)))
+        good &= const - np.abs(gen).sum(axis=0) <= 0.0
+    return good
+
+
+def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> BoolArray:
+    """(b,) whether some axis of the box may meet a served plane, ahead of the box.
+
+    An axis meets a piece where it points between the piece's ends as seen from the box: one end
+    on either hand, and the right one, which the sense of rotation from end to end tells.
+    """
+    cos, sin = np.cos(at.tilt)[:, np.newaxis], np.sin(at.tilt)[:, np.newaxis]
+    reach = at.reach_m[:, np.newaxis]
+    across, seen = [], []
+    for point in (problem.planes.start_m, problem.planes.end_m):
+        dx = point[:, 0] - boxes.centre[:, 2:3]
+        dz = point[:, 1] - at.height[:, np.newaxis]
+        play = reach + np.hypot(dx, dz) * swing[:, np.newaxis] + 1e-6
+        across.append((dz * cos - dx * sin - play, dz * cos - dx * sin + play))
+        seen.append((dx, dz))
+    (low0, high0), (low1, high1) = across
+    (dx0, dz0), (dx1, dz1) = seen
+    turn = dx0 * dz1 - dz0 * dx1
+    play = reach * np.hypot(dx1 - dx0, dz1 - dz0) + 1e-6
+    upwards = (turn + play >= 0.0) & (low0 <= 0.0) & (high1 >= 0.0)
+    downwards = (turn - play <= 0.0) & (high0 >= 0.0) & (low1 <= 0.0)
+    return np.asarray((upwards | downwards).any(axis=1))
+
+
+def limits_over(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> Limits | None:
+    """The limits of tilt and of the view from the front row, where they may cut a box."""
+    const, gen = [], []
+    swing = np.abs(at.tilt_gen).sum(axis=0)
+    for low, high, side in ((at.tilt - swing, at.tilt, -1.0), (at.tilt, at.tilt + swing, 1.0)):
+        edge = np.full(len(boxes), side * np.inf)
+        for turn in (False, True):
+            ranges = problem.tilt_ranges(turn)
+            if ranges:
+                outer = ranges[0][0] if side < 0.0 else ranges[-1][1]
+                edge[boxes.flipped == turn] = np.radians(outer)
+        crossing = (low < edge) if side < 0.0 else (high > edge)
+        if crossing.any() and aimed(problem):
+            # side·(tilt − edge) ≤ 0 wherever the placement is allowed.
+            finite = np.where(np.isfinite(edge), edge, side * 4.0)
+            const.append(side * (at.tilt - finite))
+            gen.append(side * at.tilt_gen[active])
+    if problem.max_front_elevation_deg is not None:
+        front_const, front_gen = _front_limit(problem, boxes, at, active)
+        const.append(front_const)
+        gen.append(front_gen)
+    if not const:
+        return None
+    scale = 180.0 / np.pi
+    return Limits(const=scale * np.stack(const), gen=scale * np.stack(gen))
+
+
+def _front_limit(
+    problem: Problem, boxes: Boxes, at: Pose, active: list[int]
+) -> tuple[FloatArray, FloatArray]:
+    """Lower estimate of (elevation of the box from the front row − limit), radians."""
+    assert problem.front_ear_m is not None and problem.max_front_elevation_deg is not None
+    ear_x, ear_z = problem.front_ear_m
+    dx, dz = np.abs(ear_x - boxes.centre[:, 2]), at.height - ear_z
+    toward = np.sign(boxes.centre[:, 2] - ear_x)
+    r = np.hypot(dx, dz)
+    r2 = np.maximum(r * r, 1e-9)
+    left = np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0)
+    const = np.arctan2(dz, dx) - left
+    gen = dx / r2 * at.height_gen
+    gen[2] += -dz / r2 * toward * boxes.half[:, 2]
+    # |Δx| bends nothing on either side.  Over the ear itself it has a kink: there the least
+    # elevation is that of the box's lowest place, seen from as far as it may be.
+    over = dx < boxes.half[:, 2]
+    lowest = dz - np.abs(at.height_gen).sum(axis=0)
+    farthest = np.where(lowest > 0.0, dx + boxes.half[:, 2], 0.0)
+    const = np.where(over, np.arctan2(lowest, farthest), const)
+    const -= np.radians(problem.max_front_elevation_deg)
+    gen = np.where(over, 0.0, gen)
+    return const, gen[active]
+
+
+# One round of a search: bounds of boxes from below, and placements tried on the way.
 
 _TRIED = 12
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 
 GENERATORS = 6
 X, SPLAY = 2, 5

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray
 from .boxes import Boxes, joined
 from .pose import own_reach_m, settle
 from .problem import Problem

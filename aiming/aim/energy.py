@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..section import Segments, elevation_deg
+from ..base.arrays import FloatArray
+from ..geometry.section import Segments, elevation_deg
 from ..speaker.pattern import Pattern, read_table_db
 from ..speaker.speaker import Placement
 

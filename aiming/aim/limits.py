@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..base.units import tilt_text
 from ..field.levels import sight
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, RangeName
-from ..units import tilt_text
 from .problem import Problem, first_hit
 from .search import search
 

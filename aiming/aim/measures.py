@@ -6,7 +6,7 @@ figure unknown, it is never taken over the known rows alone.
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 
 
 def design_level_db(levels_db: FloatArray) -> FloatArray:

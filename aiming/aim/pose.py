@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray
 from ..speaker.cabinet import turned_m
 from .boxes import GENERATORS, Boxes
 from .problem import Problem

@@ -7,14 +7,14 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import BoolArray, FloatArray, frozen
+from ..base.arrays import BoolArray, FloatArray, frozen
 from ..field.levels import levels_db, power_sum_db
-from ..section import Rows, Segments, elevation_deg
+from ..geometry.section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Orientation, Placement, Range
 from . import measures
-from .under import Shadow, Under
+from .hung_pair import Shadow, Under
 from .windows import Windows, windows_of
 
 Objective = Literal["spread", "worst band", "deviation"]

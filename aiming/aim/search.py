@@ -5,12 +5,12 @@ in them is better than the best placement found by more than the wanted gap.  No
 the same problem takes the same way.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from ..speaker.speaker import Placement
 from .bounding import bound_and_try
 from .boxes import joined
@@ -105,3 +105,85 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     gap = max(0.0, best.objective_db - least)
     status = Status.PROVEN if len(boxes) == 0 else Status.CAPPED
     return Found(status, best.placement, best.objective_db, gap, bounded)
+
+
+# The lowest placement that is good enough.
+#
+# A free height mostly runs to its top limit for a few hundredths of a decibel.  So the best is
+# proven first; then the lowest placement within a stated distance of it is looked for, by the
+# same boxes.
+
+STEP_M = 0.01
+"""Nothing lower than the answer by more than this is good enough, to within the gap."""
+
+
+@dataclass
+class _Lowest:
+    """The goal of the lowest placement whose objective does not exceed a target."""
+
+    target_db: float
+    gap_db: float
+    v_m: float
+    placement: Placement | None = None
+
+    @property
+    def enough_db(self) -> float:
+        return self.target_db - self.gap_db
+
+    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
+        lower = np.flatnonzero(v_m < self.v_m)
+        lower = lower[problem.objective_db(tried.pick(lower)) <= self.target_db]
+        lower = lower[problem.allowed(tried.pick(lower))]
+        if len(lower):
+            at = int(lower[np.argmin(v_m[lower])])
+            self.v_m = float(v_m[at])
+            self.placement = tried.at(at)
+
+
+def lowest_within(
+    problem: Problem, best: Found, *, within_db: float, gap_db: float, most_boxes: int = MOST_BOXES
+) -> Found:
+    """The best placement at the lowest height (or trim) that costs at most within_db.
+
+    Its gap_db refers to the best at that height.  Proven: every placement lower by more than
+    STEP_M misses best + within_db − gap_db; where the cap ends the search, the lowest found.
+    """
+    low, high = problem.hang.vertical_m
+    if best.placement is None or within_db <= 0.0 or low == high:
+        return best
+    target = best.objective_db + within_db
+    drop = float(problem.drop_m(best.placement.tilt_deg, bool(best.placement.flipped)))
+    goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
+    boxes = roots(problem)
+    assert boxes is not None
+    boxes = cut(problem, boxes)
+    bounded = len(boxes)
+    lower, boxes = bound_and_try(problem, boxes, goal)
+    while True:
+        v_low = boxes.centre[:, 1] - boxes.half[:, 1]
+        keep = (lower < goal.enough_db) & (v_low < goal.v_m - STEP_M)
+        boxes, lower, v_low = boxes.pick(keep), lower[keep], v_low[keep]
+        if len(boxes) == 0 or bounded >= most_boxes:
+            break
+        order = np.lexsort((lower, v_low))
+        chosen, rest = order[:BATCH], order[BATCH:]
+        pieces = cut(problem, boxes.pick(chosen))
+        bounded += len(pieces)
+        new_lower, pieces = bound_and_try(problem, pieces, goal)
+        boxes = joined([boxes.pick(rest), pieces])
+        lower = np.concatenate([lower[rest], new_lower])
+    if goal.placement is None:
+        return best if len(boxes) == 0 else replace(best, status=Status.CAPPED)
+    at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))
+    found = search(at_height, gap_db=gap_db, most_boxes=most_boxes)
+    if found.placement is None or found.objective_db > target:
+        # Proven to a gap only, the best at this height may have missed the target that the
+        # placement which led here keeps.
+        own = float(problem.objective_db(goal.placement))
+        least = 0.0 if found.placement is None else found.objective_db - found.gap_db
+        found = replace(
+            found, placement=goal.placement, objective_db=own, gap_db=max(0.0, own - least)
+        )
+    decided = len(boxes) == 0 and found.status is Status.PROVEN
+    status = Status.PROVEN if decided else Status.CAPPED
+    return replace(found, status=status, boxes=found.boxes + bounded)

@@ -16,15 +16,14 @@ from itertools import product
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from ..speaker.speaker import Placement
 from .boxes import Boxes
-from .enclosing import enclose
-from .lowest import lowest_within
+from .cuts import upper_bounds
+from .enclosure import enclose
 from .pose import pose
 from .problem import HERE, Displacement, Problem
-from .search import Found, Status, search
-from .upper import upper_bounds
+from .search import Found, Status, lowest_within, search
 
 MOST_BOXES = 20_000
 _BATCH = 64

@@ -18,8 +18,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray
-from ..section import wrap_deg
+from ..base.arrays import BoolArray, FloatArray
+from ..geometry.section import wrap_deg
 from ..speaker.pattern import Pattern
 
 FINEST_LEVEL = 18

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray
-from ..section import elevation_deg, wrap_deg
+from ..base.arrays import FloatArray
+from ..geometry.section import elevation_deg, wrap_deg
 from ..speaker.pattern import Pattern, read_table_db
 from ..speaker.speaker import Placement
 

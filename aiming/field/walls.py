@@ -14,9 +14,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray, frozen
-from ..section import Seating, Surface
-from ..sight import crossed, edge_distance_m
+from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
+from ..geometry.section import Seating, Surface
+from ..geometry.sight_lines import crossed, edge_distance_m
 
 JOIN_M = 1e-3
 """Points this close are one point."""

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray
-from ..errors import AimingError
+from ..base.arrays import FloatArray
+from ..base.errors import AimingError
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging, Underhung
-from ..units import G_M_S2
 
 COINCIDE_M = 1e-6
 

@@ -26,6 +26,8 @@ from .body import RiggingError
 IN_PLANE_M = 0.005
 """How far beside the line of its two points, in plan, an apex may be given: a tape's reading."""
 PLUMB_M = 1e-9
+FLAT = 1e-6
+"""A triangle whose area is this little of its size squared is a line."""
 
 Place = tuple[float, float, float]
 """x, y, z: along the section, aside (positive to the left as one looks along x), up."""
@@ -140,8 +142,11 @@ def bridle_to_points(
     ways = np.asarray(points_m, dtype=np.float64) - np.asarray(apex_m, dtype=np.float64)
     for number, rise in enumerate(ways[:, 2].tolist(), start=1):
         if not rise > 0.0:
-            raise RiggingError(f"point {number} lies {-rise:.2f} m below the apex; it must be above")
-    parts = _densities(ways[:, :2].tolist())
+            raise RiggingError(
+                f"point {number} lies {-rise:.2f} m below the apex; it must be above"
+            )
+    plan: list[list[float]] = ways[:, :2].tolist()
+    parts = _densities(plan)
     total = float(np.dot(parts, ways[:, 2]))
     legs = tuple(
         _leg(load_n, float(z), float(np.hypot(x, y)), part / total, used)
@@ -169,7 +174,7 @@ def _densities(plan: list[list[float]]) -> list[float]:
     first, second, third = plan
     parts = [_cross(second, third), _cross(third, first), _cross(first, second)]
     whole = sum(parts)
-    if abs(whole) < PLUMB_M**0.5 * max(1.0, *(float(np.hypot(*way)) for way in plan)):
+    if abs(whole) < FLAT * max(x * x + y * y for x, y in plan):
         raise RiggingError(
             "the three points lie on one line in plan: how their legs share the load cannot be "
             "computed; use two of them"
@@ -211,9 +216,7 @@ def _cross(one: list[float], other: list[float]) -> float:
     return one[0] * other[1] - one[1] * other[0]
 
 
-def _leg(
-    load_n: float, drop_m: float, reach_m: float, share_per_m: float, take_up_m: float
-) -> Leg:
+def _leg(load_n: float, drop_m: float, reach_m: float, share_per_m: float, take_up_m: float) -> Leg:
     length = float(np.hypot(drop_m, reach_m))
     if not 0.0 <= take_up_m < length:
         raise RiggingError(

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging, Underhung
-from ..units import G_M_S2
 from . import derivation
 from .body import (
     HungBody,
@@ -96,6 +96,7 @@ def written(formula: "Expr", known: dict[str, float] | None = None) -> str:
         return f"{known[name]:.6g}" if known[name] >= 0.0 else f"({known[name]:.6g})"
 
     return re.sub(r"[^\W\d]\w*", named, text)
+
 
 GRAVITY = "standard gravity 9.80665 m/s² (CGPM 1901, in ISO 80000-3)"
 MASSES = "centre of mass of parts"
@@ -326,7 +327,7 @@ def stack_working(found: Stability) -> tuple[Step, ...]:
         sheet.known["μ"] = found.friction
         sliding = symbol("μ") * symbol("W") / symbol("F")
         sheet.add("sliding: friction over wind", "S", sliding, "", "friction at the base")
-    sheet.known["S_asked"] = found.asked.value
+    sheet.known["S_asked"] = found.asked
     for letter, edge, arm in (
         ("F", found.front, found.front.ballast_arm_m),
         ("R", found.rear, found.rear.ballast_arm_m),
@@ -338,9 +339,9 @@ def stack_working(found: Stability) -> tuple[Step, ...]:
             f"a_{letter}"
         )
         ballast = short / (symbol("g") * symbol(f"b_{letter}"))
-        sheet.add(f"ballast against the {edge.name} edge", "m_b", ballast, "kg", found.asked.source)
+        sheet.add(f"ballast against the {edge.name} edge", "m_b", ballast, "kg", found.asked_source)
     if found.friction is not None and found.sliding_ballast_kg > 0.0:
         slides = symbol("S_asked") * symbol("F") / symbol("μ") - symbol("W")
         name = "ballast against sliding"
-        sheet.add(name, "m_b", slides / symbol("g"), "kg", found.asked.source)
+        sheet.add(name, "m_b", slides / symbol("g"), "kg", found.asked_source)
     return tuple(sheet.steps)

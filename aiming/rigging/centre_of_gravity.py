@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..units import G_M_S2
+from ..base.arrays import FloatArray
+from ..base.units import G_M_S2
 from .body import Point, RiggingError, x_and_z
 from .limits import CELL_DOUBT_N, CELL_DOUBT_SHARE, INCLINOMETER_DOUBT
 
@@ -29,7 +29,7 @@ USABLE_M = 0.05
 
 @dataclass(frozen=True)
 class Weighing:
-    """What the cells of the front and the rear line read at one tilt; None where one has no cell."""
+    """What the cells of front and rear line read at one tilt; None where a line has no cell."""
 
     tilt_deg: float
     front_n: float | None
@@ -168,7 +168,7 @@ def _solved(
     if crossed:
         lines = np.stack([np.cos(tilt), -np.sin(tilt)], axis=1)
         return np.asarray(np.linalg.lstsq(lines, x_centre, rcond=None)[0])
-    # One tilt: w as known, else level with the line between the picks, which level tells nothing of.
+    # One tilt: w as known, else that of the picks, which makes no odds where it is level.
     w = 0.5 * (front[1] + rear[1]) if centre_w_m is None else centre_w_m
     return np.array([float(np.mean((x_centre + w * np.sin(tilt)) / np.cos(tilt))), w])
 

@@ -21,9 +21,9 @@ from typing import Literal
 
 import numpy as np
 
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, turned_m
 from ..speaker.stack import Stack
-from ..units import G_M_S2
 from .body import NotChecked, Point, RiggingError, combined
 from .limits import STACK_MARGIN, Limit
 from .wind import AIR_DENSITY_KG_M3, FORCE_COEFFICIENT, wind_pressure_pa
@@ -102,10 +102,11 @@ class Stability:
     sliding_ballast_kg: least mass against sliding; ballast_kg: the largest of the three, None
         where an edge has none
     ballast_x_m: where ballast is reckoned to go, from the acoustic centre as the edges are
-    asked: the margin that ballast is computed for, with where it comes from
+    asked, asked_source: the margin that ballast is computed for, and where it comes from
     rear_x_m, front_x_m: the tipping edges
     box: the box by itself; None where it is tied to what it stands on, or has no outline
     tied: whether the file says that it is
+    wind_checked: False where a gust is stated, but no area that it meets
     """
 
     mass_kg: float
@@ -123,12 +124,14 @@ class Stability:
     sliding_safety: float | None
     sliding_ballast_kg: float
     ballast_kg: float | None
-    asked: Limit
+    asked: float
+    asked_source: str
     rear_x_m: float
     front_x_m: float
     ballast_x_m: float
     box: BoxAlone | None = None
     tied: bool = False
+    wind_checked: bool = True
 
 
 def stack_stability(
@@ -207,7 +210,8 @@ def stack_stability(
         sliding_safety=sliding,
         sliding_ballast_kg=against_sliding,
         ballast_kg=max(known) if len(known) == len(ballasts) else None,
-        asked=asked,
+        asked=asked.value,
+        asked_source=asked.source,
         rear_x_m=rear_x_m,
         front_x_m=front_x_m,
         ballast_x_m=ballast_x,
@@ -318,9 +322,12 @@ def standing_stack(
     face = standing_face(cabinet, tilt_deg=tilt_deg, flipped=flipped)
     alone = None
     if face is not None and not stack.tied:
-        up = at_m[1] - base_m
-        on_base = _box(cabinet, stack, flipped=flipped, tilt_deg=tilt_deg, up_m=up)
-        alone = _alone(on_base, face, whole)
+        # On its own face everything counts as one with the box; a footprint is of what it is on.
+        on_face = tuple(blocks)
+        if stack.footprint_m is not None:
+            up = at_m[1] - base_m
+            on_face = (_box(cabinet, stack, flipped=flipped, tilt_deg=tilt_deg, up_m=up),)
+        alone = _alone(on_face, face, whole)
     return replace(whole, box=alone, tied=stack.tied)
 
 
@@ -341,18 +348,18 @@ def _box(cabinet: Cabinet, stack: Stack, *, flipped: bool, tilt_deg: float, up_m
     )
 
 
-def _alone(box: Block, face: Face, whole: Stability) -> BoxAlone:
+def _alone(blocks: tuple[Block, ...], face: Face, whole: Stability) -> BoxAlone:
     """The box on its own face: its edges, and what keeps it on its wedge."""
     own = stack_stability(
-        (box,),
+        blocks,
         front_x_m=face.front_x_m,
         rear_x_m=face.rear_x_m,
         gust_speed_m_s=whole.gust_speed_m_s,
         force_coefficient=whole.force_coefficient,
-        asked=whole.asked,
+        asked=replace(STACK_MARGIN, value=whole.asked, source=whole.asked_source),
     )
     lean = abs(face.lean_deg)
-    weight_n, slope = box.mass_kg * G_M_S2, np.radians(lean)
+    weight_n, slope = own.mass_kg * G_M_S2, np.radians(lean)
     pushes_n = weight_n * np.sin(slope) + own.wind_n * np.cos(slope)
     presses_n = weight_n * np.cos(slope) - own.wind_n * np.sin(slope)
     mu = whole.friction
@@ -370,6 +377,18 @@ def _alone(box: Block, face: Face, whole: Stability) -> BoxAlone:
         slides_deg=None if mu is None else float(np.degrees(np.arctan(mu))),
         sliding_safety=safety,
     )
+
+
+def stack_stopped(found: Stability) -> bool:
+    """Whether the stack or the box on it tips or slides by itself, or in the wind stated."""
+    edges = [found.front, found.rear]
+    slides = [found.sliding_safety]
+    if found.box is not None:
+        edges += [found.box.front, found.box.rear]
+        slides.append(found.box.sliding_safety)
+    return any(
+        edge.margin_m <= 0.0 or (edge.safety is not None and edge.safety < 1.0) for edge in edges
+    ) or any(safety is not None and safety < 1.0 for safety in slides)
 
 
 def centre_outside_outline(cabinet: Cabinet) -> bool | None:

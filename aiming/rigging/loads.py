@@ -17,11 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
+from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import LinePart, Method, Rigging
 from ..speaker.speaker import Range
-from ..units import G_M_S2
 from .body import (
     HungBody,
     NotChecked,
@@ -570,9 +570,7 @@ def _stop_over_n(
     return max(0.0, min(limits)) if limits else None
 
 
-def _accept_n(
-    reading_n: float | None, doubt_n: float, stop_over_n: float | None
-) -> Range | None:
+def _accept_n(reading_n: float | None, doubt_n: float, stop_over_n: float | None) -> Range | None:
     """Readings that the doubts in the centre of gravity and in the cell allow; taut, no stop."""
     if reading_n is None:
         return None
@@ -661,70 +659,59 @@ def _taken_m(rigging: Rigging, pick: str) -> float:
 SLACK = 1e-9
 """At the very end of its range a point bears nothing; less than that is slack."""
 NO_ROOM_M = 1e-6
-_TRIED = 13
 
 
-def stopped(loads: Loads, *, full: float, off_axis_most_deg: float) -> bool:
-    """Whether anything of these loads stops: slack, out of reach, over a limit, under the steel."""
-    if not loads.reachable:
-        return True
-    for point in loads.points:
+def stopped(
+    points: tuple[PointLoad, ...],
+    lines: tuple[HangLine, ...],
+    *,
+    full: float,
+    off_axis_most_deg: float,
+) -> bool:
+    """Whether anything stops: slack, over a limit, sideways on a fitting, under the steel."""
+    for point in points:
         if point.share < -SLACK or (point.utilisation or 0.0) > full:
             return True
         off = point.off_axis_deg
-        if off is not None and off > off_axis_most_deg:
-            if point.kept_share == 0.0 or (point.kept_utilisation or 0.0) > full:
-                return True
+        sideways = off is not None and off > off_axis_most_deg
+        if sideways and (point.kept_share == 0.0 or (point.kept_utilisation or 0.0) > full):
+            return True
     return any(
         (line.structure_utilisation or 0.0) > full
         or (line.utilisation or 0.0) > full
         or (line.spare_m is not None and line.spare_m < -NO_ROOM_M)
-        for line in loads.lines
+        for line in lines
     )
 
 
-def stop_free_tilt_deg(
+def holds_without_stop(
     cabinet: Cabinet | None,
     rigging: Rigging,
     *,
     flipped: bool,
-    tilt_deg: float,
     at_m: Point,
-    within_deg: Range,
     full: float,
     off_axis_most_deg: float,
-) -> Range | None:
-    """The part of within_deg about the tilt in which nothing of what bears the box stops.
+) -> Callable[[float], bool] | None:
+    """Whether a tilt (degrees) can be held with nothing that stops, the acoustic centre at at_m.
 
-    Found by looking outwards and halving, the acoustic centre kept where it is.  None where the
-    tilt itself stops, or where the loads are not known.
+    None where the loads are not known.  Raises RiggingError as loads_at does for its body.
     """
+    body = hung_body(cabinet, rigging, flipped=flipped)
+    if isinstance(body, NotChecked):
+        return None
+    reach = reach_of(body, rigging, at_m=at_m)
+    if isinstance(reach, NotChecked):
+        return None
 
-    def free(tilt: float) -> bool:
+    def holds(tilt_deg: float) -> bool:
+        if not reachable(reach, tilt_deg):
+            return False
         try:
-            found = loads_at(cabinet, rigging, flipped=flipped, tilt_deg=tilt, at_m=at_m, full=full)
+            points = _point_loads(body, rigging, tilt_deg=tilt_deg, at_m=at_m)
         except RiggingError:
             return False
-        return not isinstance(found, NotChecked) and not stopped(
-            found, full=full, off_axis_most_deg=off_axis_most_deg
-        )
+        lines = _lines(body, rigging, points, tilt_deg=tilt_deg, at_m=at_m, full=full)
+        return not stopped(points, lines, full=full, off_axis_most_deg=off_axis_most_deg)
 
-    if not free(tilt_deg):
-        return None
-    low, high = within_deg
-    return (_last(free, tilt_deg, min(low, tilt_deg)), _last(free, tilt_deg, max(high, tilt_deg)))
-
-
-def _last(free: Callable[[float], bool], inside_deg: float, end_deg: float) -> float:
-    """The last free tilt on the way from a free one to an end."""
-    good = inside_deg
-    for tilt in np.linspace(inside_deg, end_deg, _TRIED)[1:].tolist():
-        if free(tilt):
-            good = tilt
-            continue
-        bad = tilt
-        while abs(bad - good) > SAME_DEG:
-            middle = 0.5 * (good + bad)
-            good, bad = (middle, bad) if free(middle) else (good, middle)
-        break
-    return good
+    return holds

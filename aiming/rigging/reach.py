@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Range
@@ -322,3 +322,21 @@ def _one_point(body: HungBody, rigging: Rigging, least_share: float) -> Reach:
         holes_u_m=tuple(float(hole) for hole in holes[order]) if rigging.holes_u_m else None,
         reason="" if found else "at every hole one of the bar's picks goes slack",
     )
+
+
+_LOOKED = 13
+
+
+def last_tilt_deg(holds: Callable[[float], bool], from_deg: float, to_deg: float) -> float:
+    """The last tilt that holds on the way from one that does to another, by looking and halving."""
+    good = from_deg
+    for tilt in np.linspace(from_deg, to_deg, _LOOKED)[1:].tolist():
+        if holds(tilt):
+            good = tilt
+            continue
+        bad = tilt
+        while abs(bad - good) > SAME_DEG:
+            middle = 0.5 * (good + bad)
+            good, bad = (middle, bad) if holds(middle) else (good, middle)
+        break
+    return good

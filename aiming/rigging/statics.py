@@ -14,7 +14,7 @@ solution that derivation.py finds from the equations of equilibrium.
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from ..speaker.rigging import Rigging
 from .body import HungBody, Point, RiggingError, x_and_z
 
@@ -38,7 +38,6 @@ def two_point_shares(
         on_front = (x_centre - x_rear) / (x_front - x_rear)
         on_rear = (x_front - x_centre) / (x_front - x_rear)
     return np.stack([on_front, on_rear], axis=-1)
-
 
 
 def one_point_tilt_deg(hole_u_m: npt.ArrayLike, hole_w_m: float, centre: Point) -> FloatArray:

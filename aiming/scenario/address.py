@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from ..errors import Fault, ScenarioError, found_text
+from ..base.errors import Fault, ScenarioError, found_text
+from ..files.toml_places import Path
 from .models.base import Strict
 from .models.root import ScenarioModel
 from .models.shape import keys_of, under
-from .places import Path
 
 Document = dict[str, Any]
 VARIANT = "variant"

@@ -4,9 +4,9 @@ from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
 from ..aim.tolerance import Tolerance
-from ..air import Air, stated_accuracy_percent
-from ..bands import band_label, exact_midband_hz
-from ..section import rows_of
+from ..base.air import Air, stated_accuracy_percent
+from ..base.bands import band_label, exact_midband_hz
+from ..geometry.section import rows_of
 from ..speaker.speaker import Speaker
 from .build_company import build_company, hung_within
 from .build_place import build_focus, build_points, build_seatings, build_surfaces
@@ -19,7 +19,7 @@ from .models.root import ScenarioModel
 from .scenario import AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
 
 if TYPE_CHECKING:
-    from .pattern_file.result import PatternFile
+    from ..files.pattern_result import PatternFile
 
 
 def build(

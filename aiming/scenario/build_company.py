@@ -2,16 +2,16 @@
 
 from dataclasses import replace
 
-from ..errors import found_text
-from ..section import Rows, Seating
+from ..base.errors import found_text
+from ..files.toml_places import Path
+from ..geometry.section import Rows, Seating
 from ..speaker.cabinet import drop_m
-from ..speaker.several import BEHIND_MS, CEILING_DB, Company, Fill, HungUnder
+from ..speaker.groups import BEHIND_MS, CEILING_DB, Company, Fill, HungUnder
 from ..speaker.speaker import Hang, Range, Speaker
 from .build_rigging import pair
 from .gather import Gathered
 from .models.root import ScenarioModel
 from .models.speaker import SpeakerModel
-from .places import Path
 
 _TURN_DEG = tuple(float(tilt) for tilt in range(-90, 91))
 

@@ -2,17 +2,17 @@
 
 from typing import TYPE_CHECKING
 
-from ..bands import OCTAVES_HZ, THIRDS_HZ, width_of
-from ..speaker.figures import control_from_hz
+from ..base.bands import OCTAVES_HZ, THIRDS_HZ, width_of
+from ..files.toml_places import Path
 from ..speaker.lobes import nominal_pattern
 from ..speaker.pattern import Pattern
+from ..speaker.pattern_figures import control_from_hz
 from ..speaker.speaker import Nominal
 from .gather import Gathered
 from .models.speaker import CoverageModel, PatternModel
-from .places import Path
 
 if TYPE_CHECKING:
-    from .pattern_file.result import PatternFile
+    from ..files.pattern_result import PatternFile
 
 DEFAULT_LOWEST_DB = -24.0
 
@@ -49,7 +49,7 @@ def measured_pattern(
     also_hz: tuple[float, ...],
     gathered: Gathered,
 ) -> "PatternFile | None":
-    from .pattern_file import read_pattern
+    from ..files import read_pattern
 
     measured: PatternFile | None = None
     with gathered.reading((*path, "pattern", "file"), name) as file:

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..arrays import FloatArray, frozen
-from ..section import DEFAULT_ROW_SPACING_M, SPACING_NOTE_SHARE, Seating, Surface
-from ..units import Unit, length_text
+from ..base.arrays import FloatArray, frozen
+from ..base.units import Unit, length_text
+from ..files.toml_places import Path
+from ..geometry.section import DEFAULT_ROW_SPACING_M, SPACING_NOTE_SHARE, Seating, Surface
 from .gather import Gathered
 from .models.place import DrawingModel, SeatingModel, SurveyModel
 from .models.root import ScenarioModel
-from .places import Path
 from .rules.lines import MOST_ROWS, edge_problems, floor_problems
 from .scenario import Focus, WatchedPoint
 
@@ -66,7 +66,7 @@ def _floor(
     floor: FloatArray | None = None
     key = "drawing" if table.drawing is not None else "survey"
     if table.drawing is not None:
-        from .drawing import floor_from_drawing
+        from ..files.drawing import floor_from_drawing
 
         with gathered.reading(
             (*path, key, "file"), table.drawing.file, keys=_drawing_keys((*path, key))
@@ -82,7 +82,7 @@ def _floor(
             what = f"seating {table.name}"
             gathered.notes.append(_extents_note(what, table.drawing, [floor], model.units))
     elif table.survey is not None:
-        from .survey import floor_from_survey
+        from ..files.survey import floor_from_survey
 
         survey = table.survey
         several = isinstance(survey, SurveyModel)
@@ -142,7 +142,7 @@ def build_surfaces(model: ScenarioModel, gathered: Gathered) -> tuple[Surface, .
 def _drawn_lines(
     drawing: DrawingModel, model: ScenarioModel, path: Path, gathered: Gathered
 ) -> tuple[FloatArray, ...]:
-    from .drawing import surfaces_from_drawing
+    from ..files.drawing import surfaces_from_drawing
 
     lines: tuple[FloatArray, ...] = ()
     with gathered.reading((*path, "file"), drawing.file, keys=_drawing_keys(path)) as file:

@@ -3,27 +3,21 @@
 import math
 from typing import TYPE_CHECKING
 
-from ..arrays import FloatArray, frozen
-from ..section import Seating
+from ..base.arrays import FloatArray, frozen
+from ..base.units import G_M_S2
+from ..files.toml_places import Path
+from ..geometry.section import Seating
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Nominal, Orientation, Range, Speaker
-from ..units import G_M_S2
-from .build_pattern import (
-    lobe_of,
-    measured_pattern,
-    nominal_of,
-    tone_bands_hz,
-    usual_tone_hz,
-)
+from .build_pattern import lobe_of, measured_pattern, nominal_of, tone_bands_hz, usual_tone_hz
 from .build_rigging import pair
 from .gather import Gathered
 from .models.cabinet import CabinetModel
 from .models.speaker import PlacementModel, SpeakerModel
-from .places import Path
 
 if TYPE_CHECKING:
-    from .pattern_file.result import PatternFile
+    from ..files.pattern_result import PatternFile
 
 ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
 

@@ -5,12 +5,12 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from ..errors import found_text
+from ..base.errors import found_text
+from ..files.toml_places import Path
 from .address import suggestion
 from .models.base import Strict
 from .models.root import ScenarioModel
 from .models.shape import keys_of, under
-from .places import Path
 
 Problem = tuple[Path, str]
 """Where in the document, and "found; allowed"."""

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
-from ..errors import Fault, MissingExtraError, ScenarioError, found_text
-from .places import Path
+from ..base.errors import Fault, MissingExtraError, ScenarioError, found_text
+from ..files.toml_places import Path
 from .rules.raw import Problem
 
 if TYPE_CHECKING:
-    from .survey_shots import SurveyNote
+    from ..files.survey import SurveyNote
 
 
 @dataclass

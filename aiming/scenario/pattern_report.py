@@ -5,12 +5,18 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..bands import Width, band_key
-from ..speaker.figures import Control, Coverage, control, coverage, plane_directivity_index_db
+from ..base.arrays import FloatArray
+from ..base.bands import Width, band_key
+from ..files import Doubt, Resolution, read_pattern
 from ..speaker.pattern import Pattern
-from ..speaker.sphere import sphere_directivity_index_db
-from .pattern_file import Doubt, Resolution, read_pattern
+from ..speaker.pattern_figures import (
+    Control,
+    Coverage,
+    control,
+    coverage,
+    plane_directivity_index_db,
+    sphere_directivity_index_db,
+)
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,18 +6,18 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ..errors import Fault, ScenarioError
-from ..units import Unit
+from ..base.errors import Fault, ScenarioError
+from ..base.units import Unit
+from ..files.toml_places import Path, place_of
+from ..files.toml_text import Source, parse_source, read_source
 from .address import changed, key_text
 from .build import build
 from .faults import problems_of
 from .gather import Gathered
 from .models.root import ScenarioModel
-from .places import Path, place_of
 from .rules import rule_problems
 from .rules.raw import Problem, Raw
 from .scenario import Scenario
-from .text import Source, parse_source, read_source
 
 CHANGES_FROM = "--set"
 MOST_FAULTS = 500

@@ -5,19 +5,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ..aim.tolerance import Tolerance
-from ..air import Air
-from ..bands import DEFAULT_DESIGN_HZ
-from ..section import Rows, Seating, Surface
+from ..base.air import Air
+from ..base.bands import DEFAULT_DESIGN_HZ
+from ..base.units import Unit
+from ..geometry.section import Rows, Seating, Surface
+from ..speaker.groups import Company
 from ..speaker.output import Programme, Weighting
 from ..speaker.rigging import Rigging
-from ..speaker.several import Company
 from ..speaker.speaker import Orientation, Speaker
 from ..speaker.stack import Stack
-from ..units import Unit
 
 if TYPE_CHECKING:
-    from .pattern_file.result import PatternFile
-    from .survey_shots import SurveyNote
+    from ..files.pattern_result import PatternFile
+    from ..files.survey import SurveyNote
 
 Objective = Literal["spread", "worst band", "deviation"]
 

@@ -1,10 +1,10 @@
 """Where in the file something stands that only a later step finds fault with."""
 
-from ..errors import Fault
+from ..base.errors import Fault
+from ..files.toml_places import Path, place_of
+from ..files.toml_text import parse_source
 from .address import key_text
-from .places import Path, place_of
 from .scenario import Scenario
-from .text import parse_source
 
 
 def fault_at(scenario: Scenario, path: Path, message: str) -> Fault:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray, frozen
+from ..base.arrays import FloatArray, frozen
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
-from ..arrays import FloatArray, frozen
-from ..bands import exact_midband_hz
+from ..base.arrays import FloatArray, frozen
+from ..base.bands import exact_midband_hz
 from .pattern import EDGE_DB, Pattern
 
 Lobe = Literal["quadratic", "piston", "flat"]

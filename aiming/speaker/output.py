@@ -8,8 +8,8 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..bands import (
+from ..base.arrays import FloatArray
+from ..base.bands import (
     SPEECH_2011_DB,
     SPEECH_2020_DB,
     a_weighting_db,

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..arrays import FloatArray, frozen
-from ..section import wrap_deg
+from ..base.arrays import FloatArray, frozen
+from ..geometry.section import wrap_deg
 
 EDGE_DB = 20.0 * float(np.log10(2.0))
 """6.0206 dB: the level drop that defines the coverage angle (IEC 60268-5 usage, half pressure)."""

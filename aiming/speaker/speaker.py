@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..arrays import BoolArray, FloatArray, IntArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from .cabinet import Cabinet
 from .lobes import Lobe
 from .pattern import Pattern

@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..errors import Fault, ScenarioError, found_text
+from ..base.arrays import FloatArray
+from ..base.errors import Fault, ScenarioError, found_text
+from ..base.units import FOOT_M, Unit, parse_length_m
 from ..scenario.address import parse_set, plain
-from ..units import FOOT_M, Unit, parse_length_m
 
 MOST_VALUES = 10**9
 _MOST_DECIMALS = 12

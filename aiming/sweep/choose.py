@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..errors import AimingError, found_text
+from ..base.arrays import FloatArray
+from ..base.errors import AimingError, found_text
 from ..scenario.address import quoted
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario

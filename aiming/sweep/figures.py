@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..aim import measures
-from ..arrays import FloatArray
-from ..bands import band_key
-from ..errors import Fault, ScenarioError, found_text
+from ..base.arrays import FloatArray
+from ..base.bands import band_key
+from ..base.errors import Fault, ScenarioError, found_text
 
 TOGETHER = "together"
 DEFAULT_FIGURES = (

@@ -12,22 +12,19 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..errors import Fault, ScenarioError
+from ..base.arrays import FloatArray
+from ..base.errors import Fault, ScenarioError
+from ..base.version import VERSION
 from ..scenario.address import AddressError, find, plain
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
-from ..version import VERSION
 from .axes import Axis, axes_of
-from .chunk import Pace, Work, pace_of, stage_of
+from .candidates import CHANGES_FROM, Pace, Work, pace_of, stage_of
 from .figures import DEFAULT_FIGURES, TOGETHER, Figure, figures_of
-from .grid import Grid, cut
-from .point import CHANGES_FROM
-from .spool import PartialFile, Spool, partial_path, spool_in_memory, unwritable
-from .stage import FAST
-from .table import Table
+from .grid_task import FAST
+from .result_store import Grid, PartialFile, Spool, cut, partial_path, spool_in_memory, unwritable
+from .table import Table, check_target, write_table
 from .workers import core_count, in_order, own_workers, serially
-from .write import check_target, write_table
 
 Progress = Callable[[int, int], None]
 """Called with the rows done and the rows in all, after each chunk."""

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..base.arrays import FloatArray
 from .table import Table, best_rows, front, smaller_is_better
 
 OBJECTIVES = ("spread_db", "worst_band_spread_db", "deviation_db", "spread_db_")

@@ -12,8 +12,8 @@ from collections.abc import Generator, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 
-from ..arrays import FloatArray
-from .chunk import Work, run_chunk
+from ..base.arrays import FloatArray
+from .candidates import Work, run_chunk
 
 _WATCH_S = 0.5
 _AHEAD = 2

@@ -7,7 +7,7 @@ from pathlib import Path
 import ezdxf
 import numpy as np
 
-from aiming.scenario.drawing import drawing_summary, floor_from_drawing
+from aiming.files.drawing import drawing_summary, floor_from_drawing
 
 
 def main() -> None:

@@ -20,8 +20,8 @@ from bench_what_if import PLACEMENT, scenario
 import aiming
 from aiming.aim.problem import Problem
 from aiming.aim.search import search
-from aiming.air import Air, absorption_db_per_m
-from aiming.bands import THIRDS_HZ, exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import THIRDS_HZ, exact_midband_hz
 from aiming.speaker.lobes import nominal_pattern
 from aiming.sweep import what_if
 

@@ -17,9 +17,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from onsite_scenes import levels, measured, problem, site
 
-from aiming.on_site.judge import estimate
-from aiming.on_site.linear import Noise
-from aiming.on_site.scene import Departure
+from aiming.site.fit import Noise
+from aiming.site.judge import estimate
+from aiming.site.prediction import Departure
 from aiming.speaker.speaker import Placement
 
 

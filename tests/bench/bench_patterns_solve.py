@@ -18,8 +18,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from pattern_samples import table_text
 
-from aiming.answer.solve import solve
-from aiming.bands import DEFAULT_DESIGN_HZ, THIRDS_HZ
+from aiming.analysis.solve import solve
+from aiming.base.bands import DEFAULT_DESIGN_HZ, THIRDS_HZ
 from aiming.scenario import Scenario, load
 
 THIRDS = THIRDS_HZ[10:34]

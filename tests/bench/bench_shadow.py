@@ -5,9 +5,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from aiming.field.shadow import Screening
+from aiming.field.diffraction import Screening
 from aiming.field.walls import walls_of
-from aiming.section import Seating, Surface, rows_of
+from aiming.geometry.section import Seating, Surface, rows_of
 
 
 def best_of(times: int, work: Callable[..., object], *given: object) -> float:

@@ -23,10 +23,10 @@ from random_scenes import BANDS_HZ, random_floor, rough_pattern
 
 from aiming.aim.problem import Problem
 from aiming.aim.search import search
-from aiming.air import Air, absorption_db_per_m
-from aiming.arrays import frozen
-from aiming.bands import exact_midband_hz
-from aiming.section import Seating, plane_segments, rows_of
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.arrays import frozen
+from aiming.base.bands import exact_midband_hz
+from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import Lobe, nominal_pattern
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang, Placement

@@ -12,11 +12,10 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from aiming.aim.lowest import lowest_within
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, search
+from aiming.aim.search import Found, lowest_within, search
 from aiming.aim.tolerance import Tolerance, WorstFound, best_worst
-from aiming.answer.problems import problem_of
+from aiming.analysis.problems import problem_of
 from aiming.scenario import load
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

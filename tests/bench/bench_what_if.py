@@ -17,10 +17,10 @@ import numpy as np
 
 import aiming.scenario
 from aiming.aim.problem import Problem
-from aiming.answer.problems import problem_of
-from aiming.arrays import FloatArray
+from aiming.analysis.problems import problem_of
+from aiming.base.arrays import FloatArray
 from aiming.sweep import what_if
-from aiming.sweep.chunk import run_chunk
+from aiming.sweep.candidates import run_chunk
 from aiming.sweep.run import work_of
 from aiming.sweep.workers import core_count
 

@@ -211,8 +211,8 @@ def make(chance: Random) -> Case:
 def read(path: Path, options: Options) -> None:
     """As `aiming new --from` does, and then as the scenario does that it writes."""
     import aiming
-    from aiming.commands.from_drawing import drawn_start
-    from aiming.report.drawing_starter import drawn_text
+    from aiming.cli.new import drawn_start
+    from aiming.report.starter import drawn_text
 
     unit = options.get("unit")
     start = drawn_start(str(path), into=None, drawing_units=unit, asking=False)

@@ -3,7 +3,7 @@
 import traceback
 from pathlib import Path
 
-from aiming.errors import AimingError, Fault, ScenarioError
+from aiming.base.errors import AimingError, Fault, ScenarioError
 
 LONGEST = 3000
 """Characters of one fault's text: a person has to read it."""

@@ -73,9 +73,9 @@ def _plan(folder: Path) -> tuple[Any, Any]:
 
 def read(path: Path, options: Options) -> None:
     """As `aiming onsite` does, with both kinds of output; the plan is solved once."""
-    from aiming.on_site.run import onsite
     from aiming.report.json_text import json_text
-    from aiming.report.onsite_text import onsite_text
+    from aiming.report.text.onsite import onsite_text
+    from aiming.site.run import onsite
 
     scenario, answer = _plan(path.parent.resolve())
     sort = options.get("sort", "measured")

@@ -48,7 +48,7 @@ def make(chance: Random) -> Case:
 def read(path: Path, options: Options) -> None:
     """As `aiming pattern` does, with both kinds of output."""
     from aiming.report.json_text import json_text
-    from aiming.report.pattern_text import pattern_text
+    from aiming.report.text.pattern import pattern_text
     from aiming.scenario.pattern_report import pattern_report
 
     report = pattern_report(path, display=path.name, **options)

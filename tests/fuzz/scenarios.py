@@ -63,9 +63,9 @@ def make(chance: Random) -> Case:
 def read(path: Path, options: Options) -> None:
     """As `aiming solve` does, with five variants loaded and both kinds of output."""
     import aiming
-    from aiming.answer.explain import explain
+    from aiming.analysis.sensitivity import explain
     from aiming.report.json_text import json_text
-    from aiming.report.summary import summary_text
+    from aiming.report.text.summary import summary_text
     from aiming.scenario import variant
 
     scenario = aiming.load(path)

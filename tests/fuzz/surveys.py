@@ -37,7 +37,7 @@ def make(chance: Random) -> Case:
 
 def read(path: Path, options: Options) -> None:
     """As a scenario does."""
-    from aiming.scenario.survey import floor_from_survey
+    from aiming.files.survey import floor_from_survey
 
     floor_from_survey(path, display=path.name, **options)
 

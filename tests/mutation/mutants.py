@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 SWITCH = "__mutant__"
-ROOMS = ("section", "speaker", "air", "bands", "field", "aim", "rigging", "on_site")
+ROOMS = ("base", "geometry", "speaker", "field", "aim", "rigging", "site")
 
 _COMPARE: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from aiming.air import Air, absorption_db_per_m, stated_accuracy_percent
-from aiming.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m, stated_accuracy_percent
+from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
 
 from .check import Check
 

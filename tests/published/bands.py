@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from aiming.bands import (
+from aiming.base.bands import (
     OCTAVES_HZ,
     SPEECH_2011_DB,
     SPEECH_2020_DB,

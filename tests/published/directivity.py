@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 from pattern_samples import even_layout, piston, unit
 
-from aiming.arrays import FloatArray, frozen
-from aiming.speaker.sphere import Sphere, sphere_directivity_index_db
+from aiming.base.arrays import FloatArray, frozen
+from aiming.speaker.pattern_figures import Sphere, sphere_directivity_index_db
 
 from .check import Check
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from aiming.field.levels import levels_db, loss_db, power_sum_db
-from aiming.field.together import coherent_sum_db
+from aiming.field.summing import coherent_sum_db
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.speaker import Placement
 

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from aiming.speaker.figures import control_from_hz, rectangular_q
 from aiming.speaker.lobes import PISTON_EDGE, nominal_pattern, piston_db
 from aiming.speaker.pattern import edge_deg
+from aiming.speaker.pattern_figures import control_from_hz, rectangular_q
 
 from .check import Check
 

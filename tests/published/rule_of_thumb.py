@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from aiming.aim.ideal import Ideal, ideal
-from aiming.arrays import FloatArray, frozen
+from aiming.base.arrays import FloatArray, frozen
 from aiming.field.levels import levels_db
 from aiming.speaker.lobes import nominal_pattern, piston_db, quadratic_db
 from aiming.speaker.pattern import Pattern

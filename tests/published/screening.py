@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from aiming.field.screening import screening_loss_db
+from aiming.field.diffraction import screening_loss_db
 
 from .check import Check
 

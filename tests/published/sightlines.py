@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from aiming.section import SEATED_EAR_M, STANDING_EAR_M
-from aiming.sight import c_value_m, riser_for_c_m
+from aiming.geometry.section import SEATED_EAR_M, STANDING_EAR_M
+from aiming.geometry.sight_lines import c_value_m, riser_for_c_m
 
 from .check import Check
 

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from aiming.air import Air, absorption_db_per_m
-from aiming.bands import exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import exact_midband_hz
 from aiming.field.levels import loss_db, power_sum_db
 
 

@@ -8,7 +8,7 @@ import itertools
 
 import pytest
 
-from aiming.bands import (
+from aiming.base.bands import (
     OCTAVE_RATIO,
     OCTAVES_HZ,
     THIRDS_HZ,

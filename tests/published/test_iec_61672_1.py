@@ -1,6 +1,6 @@
 """IEC 61672-1:2013, A-weighting: what holds exactly.  Its table: bands.py."""
 
-from aiming.bands import a_weighting_db
+from aiming.base.bands import a_weighting_db
 
 
 def test_nothing_at_1_khz() -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from aiming.air import Air, absorption_db_per_m
+from aiming.base.air import Air, absorption_db_per_m
 
 
 def second_formula_db_per_m(

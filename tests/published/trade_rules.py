@@ -5,8 +5,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from aiming.air import Air, absorption_db_per_m
-from aiming.bands import exact_midband_hz
+from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.bands import exact_midband_hz
 from aiming.rigging.bridle import leg_factor
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB

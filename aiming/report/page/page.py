@@ -6,10 +6,10 @@ from hashlib import sha256
 from html import escape
 from importlib.resources import files
 
-from ...answer.lattice import Lattice, lattice_of
-from ...answer.model import Answer
+from ...analysis.page_table import Lattice, lattice_of
+from ...results.answer import Answer
 from ...scenario.scenario import Scenario
-from ..summary import summary_text
+from ..text.summary import summary_text
 from .plan import MOST_ROWS, plan_text
 
 MOST_POINTS = 2000

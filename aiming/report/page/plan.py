@@ -1,21 +1,227 @@
-"""What the page knows: the house, and for each loudspeaker every figure of its lattice."""
+"""Numbers for the page: rounded as they are shown, then packed small.
 
+The page adds nothing up: what it shows is looked up here, in the very rounding that it shows.
+"""
+
+import json
+import shlex
+import zlib
+from base64 import b64encode
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any
 
 import numpy as np
 
-from ...answer.lattice import Lattice, Turned
-from ...answer.lattice_heard import Heard
-from ...answer.model import Answer, Caution, SpeakerAnswer
-from ...arrays import IntArray
-from ...bands import band_label
+from ...analysis.page_table import Heard, Lattice, Turned
+from ...base.arrays import FloatArray, IntArray
+from ...base.bands import band_label
+from ...base.units import (
+    FOOT_M,
+    INCH_M,
+    POUND_FORCE_N,
+    Unit,
+    force_text,
+    length_text,
+    tilt_text,
+    x_text,
+)
+from ...results.answer import Answer, Caution, SpeakerAnswer
+from ...rigging.loads import Loads, PointLoad
+from ...scenario.address import quoted
 from ...scenario.scenario import Scenario
-from ...units import Unit, tilt_text, x_text
-from ..words import row_text, window_text
-from .again import command_words
-from .hung import loads_tree
-from .tables import UNKNOWN, Packer, length_texts, lengths, number, tenths, whole
+from ..text.words import row_text, window_text
+
+UNKNOWN = -32768
+_INCH_PARTS = 8.0
+
+
+def tenths(value: FloatArray) -> IntArray:
+    """One decimal, as text formatting rounds it."""
+    return _whole(_as_formatted(value, 1) * 10.0)
+
+
+def whole(value: FloatArray) -> IntArray:
+    """No decimals."""
+    return _whole(value)
+
+
+def centimetres(length_m: FloatArray) -> IntArray:
+    """As length_text has metres."""
+    return _whole(_as_formatted(length_m, 2) * 100.0)
+
+
+def eighths(length_m: FloatArray) -> IntArray:
+    """Eighths of an inch, as length_text has feet."""
+    return _whole(length_m / INCH_M * _INCH_PARTS)
+
+
+def lengths(length_m: FloatArray) -> dict[str, IntArray]:
+    """Both units; the sign of an unknown length is that of UNKNOWN."""
+    return {"m": centimetres(length_m), "ft": eighths(length_m)}
+
+
+def length_texts(length_m: float) -> dict[str, str]:
+    """One length in words, in both units."""
+    return {"m": length_text(length_m, "m"), "ft": length_text(length_m, "ft")}
+
+
+def number(value: float | None) -> float | None:
+    """A plain number or nothing."""
+    return None if value is None or not isfinite(value) else float(value)
+
+
+def _as_formatted(value: FloatArray, places: int) -> FloatArray:
+    """Rounded as text formatting rounds, which looks at the exact number where it is a near tie."""
+    value = np.asarray(value, dtype=np.float64)
+    rounded = np.asarray(np.round(value, places))
+    near_tie = np.abs(np.abs(value - rounded) * 10.0**places - 0.5) < 1e-6
+    for index in np.argwhere(near_tie):
+        at = tuple(index)
+        rounded[at] = float(f"{value[at]:.{places}f}")
+    return rounded
+
+
+def _whole(value: FloatArray) -> IntArray:
+    rounded = np.rint(np.nan_to_num(value, nan=UNKNOWN, posinf=UNKNOWN, neginf=UNKNOWN))
+    return np.asarray(rounded, dtype=np.intp)
+
+
+@dataclass
+class Packer:
+    """Collects tables; in the tree each stands as {"table": its number}."""
+
+    shapes: list[list[int]] = field(default_factory=list)
+    planes: list[int] = field(default_factory=list)
+    data: list[bytes] = field(default_factory=list)
+
+    def add(self, table: IntArray) -> dict[str, int]:
+        """Keep a table: differences along the last axis, zigzag, one plane of bytes after another.
+
+        Neighbours on a lattice differ little, so the upper planes are zeros, which pack to nothing.
+        """
+        flat = np.asarray(table, dtype=np.int64).reshape(-1, table.shape[-1])
+        step = np.diff(flat, axis=1, prepend=0)
+        step[1:, 0] = np.diff(flat[:, 0])
+        zigzag = np.where(step < 0, -2 * step - 1, 2 * step).ravel()
+        count = max(1, (int(zigzag.max(initial=0)).bit_length() + 7) // 8)
+        planes = [((zigzag >> (8 * of)) & 0xFF).astype(np.uint8).tobytes() for of in range(count)]
+        self.shapes.append([int(of) for of in table.shape])
+        self.planes.append(count)
+        self.data.append(b"".join(planes))
+        return {"table": len(self.shapes) - 1}
+
+    def text(self, tree: dict[str, Any]) -> str:
+        """Everything as base64 of a zlib stream: length of the JSON, the JSON, the tables."""
+        whole_tree = {**tree, "tables": {"shapes": self.shapes, "planes": self.planes}}
+        head = json.dumps(
+            whole_tree, ensure_ascii=False, allow_nan=False, separators=(",", ":")
+        ).encode()
+        size = len(head).to_bytes(4, "little")
+        return b64encode(zlib.compress(size + head + b"".join(self.data), 9)).decode()
+
+
+# The loads of a lattice, for the page: force, share and use of the limit at each point.
+
+
+def loads_tree(loads: tuple[tuple[Loads | None, ...], ...], pack: Packer) -> dict[str, Any] | None:
+    """Per point tables of (heights, tilts); None where nothing could be computed anywhere."""
+    known = [one for row in loads for one in row if one is not None]
+    if not known:
+        return None
+
+    def table(place: int, value: Callable[[PointLoad], float | None]) -> FloatArray:
+        found = np.full((len(loads), len(loads[0])), np.nan)
+        for index in np.ndindex(found.shape):
+            one = loads[index[0]][index[1]]
+            number = None if one is None else value(one.points[place])
+            found[index] = np.nan if number is None else number
+        return found
+
+    points = []
+    for place, point in enumerate(known[0].points):
+        tension = table(place, lambda of: of.tension_n)
+        points.append(
+            {
+                "name": point.name,
+                "newtons": pack.add(whole(tension)),
+                "poundTenths": pack.add(tenths(tension / POUND_FORCE_N)),
+                "share": pack.add(whole(100.0 * table(place, lambda of: of.share))),
+                "use": pack.add(whole(100.0 * table(place, lambda of: of.utilisation))),
+            }
+        )
+    weight = known[0].weight_n
+    return {
+        "weight": {"m": force_text(weight, "m"), "ft": force_text(weight, "ft")},
+        "points": points,
+    }
+
+
+# How the command line gives the same: every aim of the page as an `aiming evaluate`.
+
+
+def command_words(scenario: Scenario, answer: Answer, lattice: Lattice) -> dict[str, Any]:
+    """How to evaluate the aim shown: the words before, then each key with its values."""
+    before = ["aiming", "evaluate", scenario.file]
+    for one in answer.speakers:
+        if one.name != lattice.name:
+            before += _settings(scenario, one)
+    speaker = scenario.speaker(lattice.name)
+    key = f"speaker.{quoted(lattice.name)}.placement"
+    if speaker.hang.x_m[0] != speaker.hang.x_m[1]:
+        one = next(of for of in answer.speakers if of.name == lattice.name)
+        before += ["--set", f"{key}.x={_exact(one.x_m)} m"]
+    axes = lattice.axes
+    vertical = [_length(float(of), scenario) for of in axes.vertical_m]
+    standing = speaker.hang.mount == "stacked" and axes.vertical == "trim"
+    return {
+        "before": " ".join(shlex.quote(of) for of in before),
+        "tilt": [_set(f"{key}.tilt={_exact(of)}") for of in axes.tilt_deg],
+        "vertical": None if standing else [_set(f"{key}.{axes.vertical}={of}") for of in vertical],
+        "orientation": [_set(f"{key}.orientation={of.orientation}") for of in lattice.turned]
+        if len(lattice.turned) > 1
+        else None,
+    }
+
+
+def _settings(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
+    """What fixes another loudspeaker where the answer has it."""
+    hang, key = scenario.speaker(one.name).hang, f"speaker.{quoted(one.name)}.placement"
+    trim = hang.vertical == "trim"
+    values = {
+        "x": (hang.x_m, f"{_exact(one.x_m)} m"),
+        hang.vertical: (hang.vertical_m, f"{_exact(one.trim_m if trim else one.height_m)} m"),
+        "tilt": (hang.tilt_deg, _exact(one.tilt_deg)),
+    }
+    words = []
+    for name, ((low, high), value) in values.items():
+        if low != high:
+            words += ["--set", f"{key}.{name}={value}"]
+    if len(hang.orientations) > 1:
+        words += ["--set", f"{key}.orientation={one.orientation}"]
+    return words
+
+
+def _length(length_m: float, scenario: Scenario) -> str:
+    """As the command line takes it, exactly."""
+    if scenario.units == "ft":
+        feet = round(length_m / FOOT_M, 9)
+        if feet * FOOT_M == length_m:
+            return f"{_exact(feet)} ft"
+    return f"{_exact(length_m)} m"
+
+
+def _exact(value: float) -> str:
+    """The shortest decimal that reads back as the same number."""
+    return str(np.format_float_positional(value, trim="-"))
+
+
+def _set(text: str) -> str:
+    return f"--set {shlex.quote(text)}"
+
+
+# What the page knows: the house, and for each loudspeaker every figure of its lattice.
 
 MOST_ROWS = 120
 """Rows drawn; figures are over all of them."""

@@ -18,9 +18,9 @@ from pydantic import (
     WithJsonSchema,
 )
 
-from ...bands import THIRDS_HZ, band_key
-from ...errors import found_text
-from ...units import parse_length_m
+from ...base.bands import THIRDS_HZ, band_key
+from ...base.errors import found_text
+from ...base.units import parse_length_m
 
 FARTHEST_M = 100_000.0
 """Coordinates lie within ±100 km of the datum."""

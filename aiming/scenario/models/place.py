@@ -4,8 +4,8 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field, Tag, ValidationInfo, WithJsonSchema
 
-from ...errors import found_text
-from ...section import SEATED_EAR_M, STANDING_EAR_M
+from ...base.errors import found_text
+from ...geometry.section import SEATED_EAR_M, STANDING_EAR_M
 from .base import BY_KIND, Length, Line, Name, Number, Point, PositiveLength, Strict, metres
 
 EARS_M = {"seated": SEATED_EAR_M, "standing": STANDING_EAR_M}

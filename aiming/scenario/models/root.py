@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ...bands import DEFAULT_DESIGN_HZ
+from ...base.bands import DEFAULT_DESIGN_HZ
 from .base import BandHz, Name, Number, Point, Strict
 from .cautions import CautionsModel
 from .place import AirModel, DatumModel, FocusModel, PointModel, SeatingModel, SurfaceModel

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from ...bands import DEFAULT_DESIGN_HZ, OCTAVES_HZ, THIRDS_HZ, band_key
-from ...errors import found_text
-from ..places import Path
+from ...base.bands import DEFAULT_DESIGN_HZ, OCTAVES_HZ, THIRDS_HZ, band_key
+from ...base.errors import found_text
+from ...files.toml_places import Path
 from .raw import Problem, Raw, Table, number, table_in
 
 LENGTH_RANGES = ("x", "height", "trim")

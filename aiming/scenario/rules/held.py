@@ -5,8 +5,8 @@ Forces that cannot be found are refused.
 
 from collections.abc import Iterator
 
-from ...errors import found_text
-from ..places import Path
+from ...base.errors import found_text
+from ...files.toml_places import Path
 from .raw import Problem, Raw, Table, table_in
 
 ORIENTATIONS = ("upright", "flipped")

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
-from ...section import DEFAULT_ROW_SPACING_M
+from ...geometry.section import DEFAULT_ROW_SPACING_M
 from ..models.base import MOST_POINTS
 from .raw import Problem, Raw, table_in
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ...errors import found_text
+from ...base.errors import found_text
 from ..address import suggestion
 from .raw import Problem, Raw, table_in, tables_in, texts
 

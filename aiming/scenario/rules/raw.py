@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from ...units import Unit, parse_length_m
+from ...base.units import Unit, parse_length_m
+from ...files.toml_places import Path
 from ..models.base import FARTHEST_M
-from ..places import Path
 
 Table = dict[str, Any]
 Problem = tuple[Path, str]

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from ...errors import found_text
+from ...base.errors import found_text
+from ...files.toml_places import Path
 from ..address import suggestion
-from ..places import Path
 from .raw import Problem, Raw, Table, number, table_in
 
 OF_FILL = ("handover", "behind_ms", "ceiling_db")

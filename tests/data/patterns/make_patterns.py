@@ -18,7 +18,7 @@ sys.path[:0] = [str(ROOT), str(HERE.parents[1])]
 
 from pattern_samples import grid, piston, table_text, unit, write_sofa  # noqa: E402
 
-from aiming.bands import OCTAVES_HZ, THIRDS_HZ, exact_midband_hz  # noqa: E402
+from aiming.base.bands import OCTAVES_HZ, THIRDS_HZ, exact_midband_hz  # noqa: E402
 
 HORN_HZ = tuple(f for f in THIRDS_HZ if 100.0 <= f <= 16000.0)
 ABOVE_DEG, BELOW_DEG, ASIDE_DEG = 20.0, 40.0, 45.0

@@ -1,0 +1,206 @@
+"""Every figure of the answer, for loudspeakers that are placed."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.limits import limited_by
+from ..aim.problem import Problem
+from ..aim.search import Found, Status
+from ..base.version import VERSION
+from ..cautions.collect import cautions_of
+from ..results.answer import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from ..results.serialise import known
+from ..scenario.scenario import Scenario
+from .clearances import in_room
+from .fill_alignment import adds_of, matched, pair_of, sum_db
+from .lobe_family import family_of
+from .placed_speaker import (
+    Placed,
+    aim_point_m,
+    aim_seating_and_row,
+    band_figures,
+    check_positions,
+    rows_of_speaker,
+    shortcut_of,
+    trim_m,
+    uniform_line,
+    window_of,
+)
+from .problems import with_hung_masses
+from .reflections import Misses
+from .rigging_reach import left_out_cautions, reach_cautions
+from .support_loads import settable_tilt_deg, support_at
+from .tolerance import tolerated
+from .tone_and_level import every_band, loudness_of, tone_of
+
+
+@dataclass(frozen=True)
+class Solved:
+    """best: the proven best in the ranges; taken: the lowest within lower_if_within_db of it.
+
+    beyond: the best if the rigging held every tilt, where that is better
+    question: as it was searched, where that was at the worst within the tolerance
+    """
+
+    best: Found
+    taken: Found
+    beyond: Found | None = None
+    question: Problem | None = None
+
+
+def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
+    """Every figure of the answer, for loudspeakers that are placed."""
+    scenario = with_hung_masses(
+        scenario, {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
+    )
+    set_ = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
+    scenario, by_speaker = set_.scenario, set_.by_speaker
+    found = [
+        (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
+    ]
+    rows, together = _together(scenario, by_speaker)
+    speakers = tuple(
+        replace(
+            _speaker_answer(scenario, at, solved, by_speaker[at.speaker.name]),
+            match=set_.matches.get(at.speaker.name),
+            adds=adds_of(scenario, by_speaker, at.speaker.name),
+        )
+        for at, solved in found
+    )
+    answer = Answer(
+        version=VERSION,
+        title=scenario.title,
+        bands_hz=scenario.aim.bands_hz,
+        speakers=speakers,
+        together=together,
+        rows=rows,
+        cautions=(),
+    )
+    return cautions_of(
+        scenario,
+        [at for at, _ in found],
+        answer,
+        capped=_capped(found),
+        rigging=_rigging_cautions(scenario, found),
+    )
+
+
+def _rigging_cautions(
+    scenario: Scenario, found: list[tuple[Placed, Solved | None]]
+) -> tuple[Caution, ...]:
+    """What the rigging keeps the search from."""
+    told: list[Caution] = []
+    for at, solved in found:
+        if solved is not None:
+            told += left_out_cautions(scenario, at.speaker)
+            told += reach_cautions(scenario, at.speaker, solved.best, solved.beyond)
+    return tuple(told)
+
+
+def _capped(found: list[tuple[Placed, Solved | None]]) -> tuple[str, ...]:
+    """Loudspeakers whose search stopped at its cap."""
+    return tuple(
+        at.speaker.name
+        for at, solved in found
+        if solved and Status.CAPPED in (solved.best.status, solved.taken.status)
+    )
+
+
+def _speaker_answer(
+    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
+) -> SpeakerAnswer:
+    speaker, placement = at.speaker, at.placement
+    levels = rows.levels_db[:, at.served]
+    seating, row = aim_seating_and_row(scenario, at)
+    best = solved.best if solved else None
+    weight = scenario.rows.weight[at.served]
+    every = every_band(scenario, speaker, placement)
+    hung_under = scenario.company.hung_under.get(speaker.name)
+    window = None if hung_under else window_of(at)
+    support = support_at(scenario, speaker, placement)
+    return SpeakerAnswer(
+        name=speaker.name,
+        mount=speaker.hang.mount,
+        orientation=placement.orientation,
+        x_m=float(placement.x_m),
+        height_m=float(placement.height_m),
+        trim_m=trim_m(at),
+        tilt_deg=float(placement.tilt_deg),
+        aim_point=aim_point_m(at),
+        aim_seating=seating,
+        aim_row=row,
+        spread_db=known(measures.spread_db(levels)),
+        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
+        deviation_db=known(measures.deviation_db(levels, weight)),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
+        best=_best(best),
+        gap_db=None if best is None else best.gap_db,
+        limited_by=() if solved is None else _limits(solved.question or at.question, solved),
+        window=window,
+        shortcut=shortcut_of(scenario, at),
+        by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
+        uniform_line=uniform_line(at),
+        check_positions=check_positions(scenario, at),
+        support=support,
+        settable_tilt_deg=None
+        if window is None
+        else settable_tilt_deg(scenario, support, window.tilt_deg),
+        tone=tone_of(scenario, at, every),
+        output=loudness_of(scenario, at, every),
+        lobe_family=family_of(at),
+        gain_db=speaker.gain_db,
+        delay_ms=speaker.delay_ms,
+        pair=pair_of(scenario, at),
+        hung_under=None if hung_under is None else hung_under.above,
+        room=in_room(scenario, speaker, placement),
+        misses=Misses(scenario, speaker, placement, rows.shadow_db),
+        tolerance=None if hung_under else tolerated(scenario, at.question, placement),
+    )
+
+
+def _limits(problem: Problem, solved: Solved) -> tuple[str, ...]:
+    """What holds the best, then what holds the placement that is taken."""
+    names: tuple[str, ...] = ()
+    for found in (solved.best, solved.taken):
+        if found.placement is not None:
+            names += limited_by(problem, found.placement, known=names)
+    return tuple(dict.fromkeys(names))
+
+
+def _best(found: Found | None) -> Best | None:
+    if found is None or found.placement is None:
+        return None
+    place = found.placement
+    return Best(
+        objective_db=found.objective_db,
+        x_m=float(place.x_m),
+        height_m=float(place.height_m),
+        tilt_deg=float(place.tilt_deg),
+        orientation=place.orientation,
+    )
+
+
+def _together(
+    scenario: Scenario, by_speaker: dict[str, SpeakerRows]
+) -> tuple[RowsAnswer, Together]:
+    rows, bands = scenario.rows, scenario.aim.bands_hz
+    levels = sum_db(scenario, by_speaker)
+    answer = RowsAnswer(
+        name=rows.names,
+        seating=tuple(scenario.seatings[of].name for of in rows.seating),
+        x_m=rows.x_m,
+        z_m=rows.z_m,
+        levels_db=levels,
+        design_level_db=measures.design_level_db(levels),
+        by_speaker=by_speaker,
+    )
+    together = Together(
+        spread_db=known(measures.spread_db(levels)),
+        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
+        by_band=band_figures(levels, bands, np.arange(len(rows))),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight)),
+        summed="coherent" if scenario.company.coherent else "power",
+    )
+    return answer, together

@@ -1,0 +1,193 @@
+"""The calculation sheet of one loudspeaker, in the order that a checker follows.
+
+What was given, where things are, what hangs or stands, what bears it, where the laser's dot falls.
+Every step has its formula, the numbers put in, the result and the source, so that a competent
+person can work it by hand.  SymPy is imported only when a sheet is asked for.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..cautions.rule import KEY_OF, threshold
+from ..results.answer import Answer
+from ..rigging.body import NotChecked, RiggingError
+from ..rigging.calculation import Sheet, Step, stack_working, working
+from ..rigging.derivation import TURNED, symbol
+from ..rigging.limits import ALL, Limit
+from ..scenario.scenario import Scenario
+from .hang_geometry import HangSheet, hang_sheets
+from .laser import LaserMarks
+from .support_loads import Support
+
+BEAM = "a straight beam along the axis"
+LEVEL_DEG = 1e-6
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the sheet: what is said first, then the steps."""
+
+    heading: str
+    said: tuple[str, ...]
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Calculation:
+    """One loudspeaker's sheet; sources: the limits that figures were held against."""
+
+    sheet: HangSheet
+    parts: tuple[Part, ...]
+    sources: tuple[str, ...]
+
+
+def calculations(scenario: Scenario, answer: Answer) -> tuple[Calculation, ...]:
+    """One per loudspeaker, in the scenario's order."""
+    sources = tuple(
+        f"{limit.text}: {_value(scenario, limit):g} {limit.unit} ({limit.kind}: {limit.source})"
+        for limit in ALL
+    )
+    return tuple(
+        Calculation(sheet, _parts(scenario, sheet), sources)
+        for sheet in hang_sheets(scenario, answer)
+    )
+
+
+def _value(scenario: Scenario, limit: Limit) -> float:
+    """The threshold that stands for this scenario."""
+    key = KEY_OF.get(limit.code)
+    return limit.value if key is None else threshold(scenario, key)
+
+
+def _parts(scenario: Scenario, sheet: HangSheet) -> tuple[Part, ...]:
+    held = sheet.held
+    parts = [Part("Given", _given(scenario, held), ()), _places(sheet)]
+    parts.append(_hanging(held) if held.flown else _standing(held))
+    if sheet.laser is not None:
+        parts.append(_laser(sheet, sheet.laser))
+    return tuple(parts)
+
+
+def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
+    """Every figure that goes in, as the scenario states it, in SI units."""
+    cabinet, rigging = held.speaker.cabinet, held.rigging
+    turn = "flipped (w of the cabinet's points changes its sign)" if held.flipped else "upright"
+    said = [
+        f"scenario {scenario.file}, datum {scenario.datum}",
+        f"{turn}; tilt τ = {held.tilt_deg:.4f}°, positive up; acoustic centre A at "
+        f"x_A = {held.at_m[0]:.4f} m, z_A = {held.at_m[1]:.4f} m",
+        "body axes: u forward along the axis, w up, from the acoustic centre",
+    ]
+    if cabinet is not None:
+        mass = "not given" if cabinet.mass_kg is None else f"{cabinet.mass_kg:g} kg"
+        centre = cabinet.centre_of_gravity_m
+        where = "not given" if centre is None else f"({centre[0]:g}, {centre[1]:g}) m as built"
+        said.append(f"cabinet: mass {mass}, centre of gravity {where}")
+        for pick in cabinet.picks:
+            limit = "not given" if pick.wll_n is None else f"{pick.wll_n:.1f} N"
+            u, w = pick.at_m
+            said.append(f"pick {pick.name}: ({u:g}, {w:g}) m as built, marked limit {limit}")
+    if rigging is not None:
+        said.append(
+            f"rigging: {rigging.method}, picks {', '.join(rigging.picks)}; extra mass "
+            f"{rigging.extra_mass_kg:g} kg; dynamic factor k = {rigging.dynamic_factor:.2f}; "
+            f"share of a marked limit that may be used s = {rigging.wll_share:g}"
+        )
+    return tuple(said)
+
+
+def _sheet_at(held: Support) -> Sheet:
+    sheet = Sheet()
+    sheet.known |= {"tau": float(np.radians(held.tilt_deg)), "x_A": held.at_m[0]}
+    sheet.known["z_A"] = held.at_m[1]
+    return sheet
+
+
+def _places(sheet: HangSheet) -> Part:
+    """Trim, and what the inclinometer shows."""
+    from sympy import cos, sin
+
+    held, work = sheet.held, _sheet_at(sheet.held)
+    said = []
+    if sheet.outline_m is not None and held.speaker.cabinet is not None:
+        lowest = int(np.argmin(sheet.outline_m[:, 1]))
+        assert held.speaker.cabinet.outline_m is not None
+        u, w = (float(of) for of in held.speaker.cabinet.outline_m[lowest])
+        work.known |= {"u_L": u, "w_L": -w if held.flipped else w}
+        fall = symbol("u_L") * sin(symbol("tau")) + symbol("w_L") * cos(symbol("tau"))
+        name = "trim: height of the lowest corner L"
+        work.add(name, "Z_trim", symbol("z_A") + fall, "m", TURNED)
+    else:
+        said.append("no outline given: the trim is taken as the height of the acoustic centre")
+    work.known["ρ"] = float(np.radians(sheet.reference_face_deg))
+    work.add("inclinometer on the reference face, which lies ρ from the axis as hung", "reading",
+             symbol("tau") + symbol("ρ"), "deg", "sum of angles")  # fmt: skip
+    return Part("Places", tuple(said), tuple(work.steps))
+
+
+def _hanging(held: Support) -> Part:
+    heading = "What hangs, and what bears it"
+    if held.rigging is None:
+        return Part(heading, (f"not checked: {held.not_checked}",), ())
+    try:
+        steps = working(
+            held.speaker.cabinet,
+            held.rigging,
+            flipped=held.flipped,
+            tilt_deg=held.tilt_deg,
+            at_m=held.at_m,
+        )
+    except RiggingError as error:
+        return Part(heading, (str(error),), ())
+    if isinstance(steps, NotChecked):
+        return Part(heading, (f"not checked: {held.not_checked}",), ())
+    return Part(heading, (), steps)
+
+
+def _standing(held: Support) -> Part:
+    heading = "What stands"
+    if held.stack is None:
+        return Part(heading, (f"not checked: {held.refused or held.not_checked}",), ())
+    said: tuple[str, ...] = ()
+    if not held.stack.wind_checked:
+        said = ("wind not checked: the stack's wind area is not given",)
+    return Part(heading, said, stack_working(held.stack))
+
+
+def _laser(sheet: HangSheet, marks: LaserMarks) -> Part:
+    """From the laser's own place along the axis: the mark in a row, and the dot on the floor."""
+    from sympy import cos, sin, tan
+
+    held, work = sheet.held, _sheet_at(sheet.held)
+    cabinet = held.speaker.cabinet
+    assert cabinet is not None
+    assert cabinet.laser_at_m is not None
+    u, w = cabinet.laser_at_m
+    work.known |= {"u_l": u, "w_l": -w if held.flipped else w}
+    tau, across, up = symbol("tau"), symbol("u_l"), symbol("w_l")
+    x = symbol("x_A") + across * cos(tau) - up * sin(tau)
+    z = symbol("z_A") + across * sin(tau) + up * cos(tau)
+    work.add("laser, from the datum", "x_l", x, "m", TURNED)
+    work.add("laser, height", "z_l", z, "m", TURNED)
+
+    def beam(name: str, at: str, result: str) -> None:
+        height = symbol("z_l") + (symbol(at) - symbol("x_l")) * tan(tau)
+        work.add(name, result, height, "m", BEAM)
+
+    work.known |= {"x_N": marks.row_x_m, "z_floor": marks.floor_z_m}
+    beam(f"height of the dot in {sheet.row_label}, at x_N", "x_N", "z_N")
+    above = symbol("z_N") - symbol("z_floor")
+    work.add("the same above that row's floor", "mark", above, "m", BEAM)
+    for found, name, letter in (
+        (marks.ear_m, "where the beam is at ear height, z_ear from the datum", "ear"),
+        (marks.floor_m, "dot on the bare floor, which is z_dot from the datum there", "dot"),
+    ):
+        if found is not None and abs(held.tilt_deg) > LEVEL_DEG:
+            work.known[f"z_{letter}"] = found[1]
+            out = (symbol(f"z_{letter}") - symbol("z_l")) / tan(tau)
+            work.add(name, f"x_{letter}", symbol("x_l") + out, "m", BEAM)
+    if marks.floor_m is None and marks.wall_m is not None:
+        work.known["x_wall"] = marks.wall_m[0]
+        beam(f"height of the dot on {marks.wall}", "x_wall", "z_wall")
+    return Part("Laser", (), tuple(work.steps))

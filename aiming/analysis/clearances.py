@@ -1,0 +1,161 @@
+"""The cabinet as it hangs in the room: what it is near, what it runs into, whose view it takes.
+
+Eyes are at ear height, which is within a few centimetres where they are (from memory); the
+scenario's `focus.eyes_above_ears` moves them.  Crowns of heads are taken CROWN_M over the ears.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..base.arrays import FloatArray, IntArray
+from ..field.walls import walls_of
+from ..geometry.sight_lines import (
+    clearance_m,
+    crossed,
+    head_clearance_m,
+    hidden_by_edges,
+    inside,
+    loses_sight,
+    outline_distance_m,
+    seen_elevation_deg,
+)
+from ..scenario.scenario import Scenario
+from ..speaker.cabinet import turned_m
+from ..speaker.speaker import Placement, Speaker
+from .problems import front_ear_m
+
+CROWN_M = 0.12
+"""Of a head over its ears: our own, as far as the comfortable sightline clearance over an eye."""
+TOUCH_M = 0.01
+"""A cabinet may touch a line by this much: drawings and surveys are no finer; our own."""
+
+
+@dataclass(frozen=True)
+class Near:
+    """What is nearest: its name and how far; the name is "" and the distance None for nothing."""
+
+    name: str
+    distance_m: float | None
+
+
+@dataclass(frozen=True, eq=False)
+class InRoom:
+    """One loudspeaker where it is placed.
+
+    listener: the nearest row, from the outline, or from the acoustic centre where there is none
+    front_elevation_deg: how high the ears nearest to the focus see the acoustic centre
+    over_heads_m: least height of the cabinet over heads; None where no seating lies beneath it
+    surface: the nearest surface or floor; collides: those that the cabinet runs through
+    hidden_rows: indices of rows whose view of the focus it takes, and that nothing else hides;
+        None where no focus is given
+    Without an outline over_heads_m and surface are unknown, and nothing collides or hides.
+    """
+
+    listener: Near
+    front_elevation_deg: float
+    over_heads_m: float | None
+    surface: Near
+    collides: tuple[str, ...]
+    hidden_rows: IntArray | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Under the names of the answer."""
+        return {
+            "nearest_listener": {"row": self.listener.name, "distance_m": self.listener.distance_m},
+            "front_elevation_deg": self.front_elevation_deg,
+            "over_heads_m": self.over_heads_m,
+            "nearest_surface": {"name": self.surface.name, "distance_m": self.surface.distance_m}
+            if self.surface.name
+            else None,
+            "collides": list(self.collides),
+            "hides_focus_from": None if self.hidden_rows is None else self.hidden_rows.tolist(),
+        }
+
+
+def outline_at_m(speaker: Speaker, placement: Placement) -> FloatArray | None:
+    """(k, 2) x, z of the cabinet's outline as it is placed; None without one."""
+    cabinet = speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None:
+        return None
+    turned = turned_m(
+        cabinet.outline_m, tilt_deg=float(placement.tilt_deg), flipped=bool(placement.flipped)
+    )
+    return np.asarray(turned + _centre_m(placement))
+
+
+def in_room(scenario: Scenario, speaker: Speaker, placement: Placement) -> InRoom:
+    """What stands around the loudspeaker where it is placed."""
+    rows, centre = scenario.rows, _centre_m(placement)
+    ears = np.stack([rows.x_m, rows.z_m], axis=1)
+    outline = outline_at_m(speaker, placement)
+    away = np.hypot(*(ears - centre).T) if outline is None else outline_distance_m(ears, outline)
+    nearest = int(np.argmin(away))
+    front = np.array([front_ear_m(scenario, rows.pick(rows.of(speaker.serves)))])
+    return InRoom(
+        listener=Near(rows.label(nearest), float(away[nearest])),
+        front_elevation_deg=float(seen_elevation_deg(front, centre)[0]),
+        over_heads_m=None if outline is None else _over_heads_m(scenario, outline),
+        surface=Near("", None) if outline is None else _nearest(scenario, outline),
+        collides=collided(scenario, outline),
+        hidden_rows=hidden_rows(scenario, outline),
+    )
+
+
+def collided(scenario: Scenario, outline: FloatArray | None) -> tuple[str, ...]:
+    """Surfaces and floors that an outline runs through."""
+    if outline is None:
+        return ()
+    return tuple(name for name, line in _lines(scenario) if runs_through(outline, line))
+
+
+def runs_through(outline_m: FloatArray, line_m: FloatArray) -> bool:
+    """Whether a line (n, 2) runs through an outline (k, 2) by more than TOUCH_M."""
+    middle = outline_m.mean(axis=0)
+    towards = middle - outline_m
+    reach = np.maximum(np.hypot(*towards.T), 1e-9)[:, np.newaxis]
+    core = outline_m + towards * np.minimum(TOUCH_M / reach, 1.0)
+    if inside(line_m, core).any():
+        return True
+    return bool(crossed(line_m[:-1], line_m[1:], core, np.roll(core, -1, axis=0)).any())
+
+
+def _centre_m(placement: Placement) -> FloatArray:
+    return np.array([float(placement.x_m), float(placement.height_m)])
+
+
+def _lines(scenario: Scenario) -> list[tuple[str, FloatArray]]:
+    """Surfaces and floors, named."""
+    found = [(one.name, one.line_m) for one in scenario.surfaces]
+    return found + [(f"the floor of {one.name}", one.floor_m) for one in scenario.seatings]
+
+
+def _nearest(scenario: Scenario, outline: FloatArray) -> Near:
+    gaps = [(clearance_m(outline, line), name) for name, line in _lines(scenario)]
+    gap, name = min(gaps, key=lambda one: one[0])
+    return Near(name, gap)
+
+
+def _over_heads_m(scenario: Scenario, outline: FloatArray) -> float | None:
+    over = [
+        head_clearance_m(outline, one.floor_m, head_m=one.ear_height_m + CROWN_M)
+        for one in scenario.seatings
+    ]
+    return min((one for one in over if one is not None), default=None)
+
+
+def hidden_rows(scenario: Scenario, outline: FloatArray | None) -> IntArray | None:
+    """Rows whose view of the focus an outline takes, and that nothing else hides; None without
+    a focus."""
+    focus, rows = scenario.focus, scenario.rows
+    if focus is None:
+        return None
+    if outline is None:
+        return np.zeros(0, dtype=np.intp)
+    eyes = np.stack([rows.x_m, rows.z_m + focus.eyes_above_ears_m], axis=1)
+    lost = loses_sight(eyes, focus.at_m, outline)
+    if lost.any():
+        walls = walls_of(scenario.seatings, scenario.surfaces)
+        lost &= ~hidden_by_edges(eyes, focus.at_m, walls.start_m, walls.end_m)
+    return np.flatnonzero(lost)

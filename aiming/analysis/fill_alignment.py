@@ -1,0 +1,290 @@
+"""All loudspeakers at every row: their sum, what each adds to it, and a pair by itself."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.measures import design_level_db
+from ..base.arrays import BoolArray, FloatArray, IntArray
+from ..field.diffraction import GRAZING_DB
+from ..field.levels import power_sum_db
+from ..field.summing import arrival_ms, coherent_sum_db
+from ..results.answer import Answer, SpeakerRows
+from ..results.groups import Adds, Match, Pair
+from ..results.serialise import known
+from ..scenario.scenario import Scenario
+from ..speaker.groups import Fill
+from ..speaker.speaker import Speaker
+from .placed_speaker import Placed
+
+
+def sum_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> FloatArray:
+    """(bands, n) of these loudspeakers together, by power or with their phase as the file says."""
+    levels = np.stack([one.levels_db for one in by_speaker.values()])
+    arrivals = [one.arrival_ms for one in by_speaker.values() if one.arrival_ms is not None]
+    if not scenario.company.coherent or len(arrivals) < len(levels):
+        return power_sum_db(levels)
+    return coherent_sum_db(levels, np.stack(arrivals), scenario.aim.bands_hz)
+
+
+def adds_of(scenario: Scenario, by_speaker: dict[str, SpeakerRows], name: str) -> Adds | None:
+    """What all give without this one; None where it is the only one."""
+    others = {of: rows for of, rows in by_speaker.items() if of != name}
+    if not others:
+        return None
+    levels = sum_db(scenario, others)
+    within = measures.rows_within_percent(levels, scenario.rows.weight)
+    return Adds(
+        spread_without_db=known(float(measures.spread_db(levels))),
+        rows_within_3db_without_percent=known(float(within)),
+    )
+
+
+def pair_of(scenario: Scenario, at: Placed) -> Pair | None:
+    """It and the one that hangs under it, over the rows of both; None where none does."""
+    under = scenario.company.under(at.speaker.name)
+    if at.together is None or under is None:
+        return None
+    levels, weight = at.together.levels_db(at.placement), at.together.rows.weight
+    return Pair(
+        under=under,
+        splay_deg=float(at.placement.splay_deg),
+        spread_db=known(float(measures.spread_db(levels))),
+        worst_band_spread_db=known(float(measures.worst_band_spread_db(levels))),
+        deviation_db=known(float(measures.deviation_db(levels, weight))),
+        rows_within_3db_percent=known(float(measures.rows_within_percent(levels, weight))),
+    )
+
+
+# Fills matched to their mains: gain and delay from the placements that were found.
+#
+# Both are level at the handover row (design levels, shadow and all), unless that would make the
+# fill louder than the main plus a ceiling at some row that the main is not hidden from: then it
+# is turned down until it is not.  The delay lets the fill arrive a little after the main at the
+# handover row. Where a box hangs under the main, the main's level is that of both.  All of it is
+# common practice without a source; every figure can be given instead, and is then judged.
+
+WARMER_C = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class Matched:
+    """Loudspeakers as they are set: gain and delay found, levels and arrivals with them."""
+
+    scenario: Scenario
+    by_speaker: dict[str, SpeakerRows]
+    matches: dict[str, Match]
+
+
+def matched(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> Matched:
+    """Every fill matched to its main, mains first; and when all arrive."""
+    speakers = {speaker.name: speaker for speaker in scenario.speakers}
+    rows = dict(by_speaker)
+    matches: dict[str, Match] = {}
+    for name in _mains_first(scenario):
+        fill, speaker = scenario.company.fills[name], speakers[name]
+        main = speakers[fill.main]
+        match = _match(
+            scenario, fill, speaker, main, rows[name], _as_main(scenario, rows, main.name)
+        )
+        speakers[name] = set_to(
+            speaker, gain_db=_gain_db(match, speaker), delay_ms=_delay_ms(match, speaker)
+        )
+        rows[name] = _louder(rows[name], speakers[name].gain_db - speaker.gain_db)
+        matches[name] = match
+    for name, speaker in speakers.items():
+        rows[name] = _timed(scenario, speaker, rows[name])
+    for name, match in matches.items():
+        main_rows = _as_main(scenario, rows, match.main)
+        rows[name] = _beside(rows[name], main_rows)
+        matches[name] = _judged(scenario, match, speakers[name], rows[name], main_rows)
+    ordered = tuple(speakers[speaker.name] for speaker in scenario.speakers)
+    return Matched(replace(scenario, speakers=ordered), rows, matches)
+
+
+def as_answered(scenario: Scenario, answer: Answer) -> Scenario:
+    """The scenario with the gains and delays that the answer found."""
+    set_ = {one.name: one for one in answer.speakers}
+    return replace(
+        scenario,
+        speakers=tuple(
+            set_to(
+                speaker,
+                gain_db=set_[speaker.name].gain_db,
+                delay_ms=set_[speaker.name].delay_ms,
+            )
+            if speaker.name in scenario.company.fills
+            else speaker
+            for speaker in scenario.speakers
+        ),
+    )
+
+
+def set_to(speaker: Speaker, *, gain_db: float, delay_ms: float) -> Speaker:
+    """The loudspeaker at another gain and delay."""
+    offset = speaker.offset_db + (gain_db - speaker.gain_db)
+    return replace(speaker, gain_db=gain_db, delay_ms=delay_ms, offset_db=offset)
+
+
+def _as_main(scenario: Scenario, rows: dict[str, SpeakerRows], name: str) -> SpeakerRows:
+    """A loudspeaker at the rows, with the level of what hangs under it."""
+    own, under = rows[name], scenario.company.under(name)
+    if under is None:
+        return own
+    below = rows[under]
+    return replace(
+        own,
+        levels_db=power_sum_db(np.stack([own.levels_db, below.levels_db])),
+        shadow_db=np.minimum(own.shadow_db, below.shadow_db),
+    )
+
+
+def _mains_first(scenario: Scenario) -> list[str]:
+    """Fills in an order in which each comes after the loudspeaker that it fills for."""
+    fills = scenario.company.fills
+    ordered: list[str] = []
+
+    def take(name: str) -> None:
+        if name in fills and name not in ordered:
+            take(fills[name].main)
+            ordered.append(name)
+
+    for speaker in scenario.speakers:
+        take(speaker.name)
+    return ordered
+
+
+def _match(
+    scenario: Scenario,
+    fill: Fill,
+    speaker: Speaker,
+    main: Speaker,
+    own: SpeakerRows,
+    other: SpeakerRows,
+) -> Match:
+    louder = design_level_db(other.levels_db) - design_level_db(own.levels_db)
+    row = _handover_row(scenario, fill, speaker, main, other, louder)
+    level_gain = None if row is None else speaker.gain_db + float(louder[row])
+    open_rows = np.flatnonzero(sees(other) & np.isfinite(louder))
+    ceiling_row = None
+    if len(open_rows):
+        ceiling_row = int(open_rows[np.argmin(louder[open_rows])])
+    ceiling_gain = None
+    if ceiling_row is not None:
+        ceiling_gain = speaker.gain_db + float(louder[ceiling_row]) + fill.ceiling_db
+    delay = None
+    if row is not None:
+        way = float(other.distance_m[row] - own.distance_m[row])
+        delay = main.delay_ms + 1000.0 * way / scenario.air.speed_of_sound_m_s + fill.behind_ms
+    return Match(
+        main=main.name,
+        handover_row=row,
+        behind_ms=fill.behind_ms,
+        ceiling_db=fill.ceiling_db,
+        level_gain_db=level_gain,
+        ceiling_gain_db=ceiling_gain,
+        ceiling_row=ceiling_row,
+        aligned_delay_ms=delay,
+        gain_given=fill.gain_given,
+        delay_given=fill.delay_given,
+    )
+
+
+def _handover_row(
+    scenario: Scenario,
+    fill: Fill,
+    speaker: Speaker,
+    main: Speaker,
+    other: SpeakerRows,
+    louder_db: FloatArray,
+) -> int | None:
+    """Where they are matched: as the file says; else where levels that are given meet; else the
+    fill's own row nearest to the rows that only the main serves, or to the main itself."""
+    rows = scenario.rows
+    own = rows.of(speaker.serves)
+    known = own[np.isfinite(louder_db[own])]
+    if fill.handover_row is not None:
+        return fill.handover_row if np.isfinite(louder_db[fill.handover_row]) else None
+    if not len(known):
+        return None
+    if fill.gain_given:
+        return int(known[np.argmin(np.abs(louder_db[known]))])
+    elsewhere = np.setdiff1d(rows.of(main.serves), own)
+    away = _nearest_m(scenario, known, elsewhere) if len(elsewhere) else other.distance_m[known]
+    return int(known[np.argmin(away)])
+
+
+def _nearest_m(scenario: Scenario, rows: IntArray, others: IntArray) -> FloatArray:
+    """(rows,) distance to the nearest of the other rows."""
+    x, z = scenario.rows.x_m, scenario.rows.z_m
+    apart = np.hypot(x[rows, np.newaxis] - x[others], z[rows, np.newaxis] - z[others])
+    return np.asarray(apart.min(axis=1))
+
+
+def sees(rows: SpeakerRows) -> BoolArray:
+    """(n,) rows that a loudspeaker is not hidden from: behind an edge the loss is over 5 dB."""
+    return np.asarray(rows.shadow_db.max(axis=0) < GRAZING_DB)
+
+
+def _gain_db(match: Match, speaker: Speaker) -> float:
+    if match.gain_given or match.level_gain_db is None:
+        return speaker.gain_db
+    if match.ceiling_gain_db is None:
+        return match.level_gain_db
+    return min(match.level_gain_db, match.ceiling_gain_db)
+
+
+def _delay_ms(match: Match, speaker: Speaker) -> float:
+    if match.delay_given or match.aligned_delay_ms is None:
+        return speaker.delay_ms
+    return max(0.0, match.aligned_delay_ms)
+
+
+def _louder(rows: SpeakerRows, by_db: float) -> SpeakerRows:
+    return replace(rows, levels_db=rows.levels_db + by_db) if by_db else rows
+
+
+def _timed(scenario: Scenario, speaker: Speaker, rows: SpeakerRows) -> SpeakerRows:
+    c = scenario.air.speed_of_sound_m_s
+    arrival = arrival_ms(rows.distance_m, c_m_s=c, delay_ms=speaker.delay_ms)
+    reference = scenario.company.reference_m
+    if reference is None:
+        return replace(rows, arrival_ms=arrival)
+    way = np.hypot(scenario.rows.x_m - reference[0], scenario.rows.z_m - reference[1])
+    after = arrival - arrival_ms(way, c_m_s=c)
+    return replace(rows, arrival_ms=arrival, after_reference_ms=after)
+
+
+def _beside(own: SpeakerRows, main: SpeakerRows) -> SpeakerRows:
+    """The fill's rows with its time and level against the main's."""
+    assert own.arrival_ms is not None and main.arrival_ms is not None
+    return replace(
+        own,
+        after_main_ms=own.arrival_ms - main.arrival_ms,
+        re_main_db=design_level_db(own.levels_db) - design_level_db(main.levels_db),
+    )
+
+
+def _judged(
+    scenario: Scenario, match: Match, speaker: Speaker, own: SpeakerRows, main: SpeakerRows
+) -> Match:
+    """The match with what came of it at the handover row and over the rows that it serves."""
+    assert own.after_main_ms is not None and own.re_main_db is not None
+    served = scenario.rows.of(speaker.serves)
+    after = own.after_main_ms[served]
+    way = own.distance_m[served] - main.distance_m[served]
+    now = scenario.air.speed_of_sound_m_s
+    warmed = [
+        replace(scenario.air, temperature_c=scenario.air.temperature_c + by).speed_of_sound_m_s
+        for by in (-WARMER_C, WARMER_C)
+    ]
+    changes = [np.abs(1000.0 * way * (1.0 / c - 1.0 / now)).max() for c in warmed]
+    row = match.handover_row
+    return replace(
+        match,
+        handover_re_main_db=None if row is None else float(own.re_main_db[row]),
+        handover_after_main_ms=None if row is None else float(own.after_main_ms[row]),
+        drift_ms=(float(after.min()), float(after.max())),
+        warming_ms=float(max(changes)),
+    )

@@ -1,0 +1,152 @@
+"""Where the dot of a laser falls that is fixed to the cabinet and points along its axis.
+
+laser o----___              the beam runs beside the axis, so it is followed from where the
+ box  |       ----___       laser sits, not from the acoustic centre
+               ears  ----x---- - - -    (a) at ear height
+          floor _______________----x    (b) on the bare floor
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..aim.problem import first_hit
+from ..geometry.section import Segments, plane_segments
+from ..scenario.scenario import Scenario
+from ..speaker.cabinet import turned_m
+from ..speaker.speaker import Placement, Speaker
+
+Point = tuple[float, float]
+CARRIED_ON_M = 100.0
+
+
+@dataclass(frozen=True)
+class LaserMarks:
+    """The two marks, from the datum.
+
+    at_m: the laser, as the box hangs
+    ear_m: where the beam is at ear height over seating that is served; None where it nowhere is
+    row: index of the row nearest to that, else of the row that the axis is meant for
+    row_x_m, floor_z_m, ear_height_m: of that row
+    dot_z_m: the beam's height above the datum in that row; above_floor_m: above its floor
+    floor_m: where it falls on the bare floor; None where it does not
+    beyond_seating: that floor is the seating's, carried on level past its first or last row
+    wall, wall_m: a surface that it meets before the floor or instead of it; "" and None if none
+    """
+
+    at_m: Point
+    ear_m: Point | None
+    row: int
+    row_x_m: float
+    floor_z_m: float
+    ear_height_m: float
+    dot_z_m: float
+    floor_m: Point | None
+    beyond_seating: bool
+    wall: str
+    wall_m: Point | None
+
+    @property
+    def above_floor_m(self) -> float:
+        """The dot over the floor of its row."""
+        return self.dot_z_m - self.floor_z_m
+
+    @property
+    def past_row_m(self) -> float | None:
+        """How far behind the row the beam is at ear height; negative in front of it."""
+        return None if self.ear_m is None else self.ear_m[0] - self.row_x_m
+
+
+def laser_marks(
+    scenario: Scenario, speaker: Speaker, place: Placement, *, aim_row: int | None
+) -> LaserMarks | None:
+    """The marks for a laser at the cabinet's laser_at; None where none is declared."""
+    cabinet = speaker.cabinet
+    if cabinet is None or cabinet.laser_at_m is None:
+        return None
+    tilt = float(place.tilt_deg)
+    beside = turned_m(cabinet.laser_at_m, tilt_deg=tilt, flipped=bool(place.flipped))
+    x, z = float(place.x_m) + float(beside[0]), float(place.height_m) + float(beside[1])
+    beam = Placement(x_m=np.array([x]), height_m=np.array([z]), tilt_deg=np.array([tilt]))
+    ear = _met(beam, plane_segments(scenario.seatings, speaker.serves))
+    bare = tuple(replace(one, ear_height_m=0.0) for one in scenario.seatings)
+    floor = _met(beam, plane_segments(bare, tuple(range(len(bare)))))
+    beyond = floor is None
+    if beyond:
+        floor = _met(beam, _carried_on(scenario, speaker))
+    wall, wall_point = _first_wall(scenario, beam)
+    far = float(np.hypot(wall_point[0] - x, wall_point[1] - z)) if wall_point else np.inf
+    if floor is not None and np.hypot(floor[0] - x, floor[1] - z) > far:
+        floor = None
+    elif floor is not None:
+        wall, wall_point = "", None
+    if ear is not None and np.hypot(ear[0] - x, ear[1] - z) > far:
+        ear = None
+    row = _row(scenario, speaker, place, ear, aim_row)
+    seating = scenario.seatings[int(scenario.rows.seating[row])]
+    row_x = float(scenario.rows.x_m[row])
+    return LaserMarks(
+        at_m=(x, z),
+        ear_m=ear,
+        row=row,
+        row_x_m=row_x,
+        floor_z_m=float(scenario.rows.z_m[row]) - seating.ear_height_m,
+        ear_height_m=seating.ear_height_m,
+        dot_z_m=z + (row_x - x) * float(np.tan(np.radians(tilt))),
+        floor_m=floor,
+        beyond_seating=beyond and floor is not None,
+        wall=wall,
+        wall_m=wall_point,
+    )
+
+
+def _met(beam: Placement, lines: Segments) -> Point | None:
+    """x, z where the beam first meets one of the lines."""
+    distance = float(first_hit(beam, lines)[0][0])
+    if not np.isfinite(distance):
+        return None
+    tilt = np.radians(float(np.asarray(beam.tilt_deg)[0]))
+    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
+    return x + distance * float(np.cos(tilt)), z + distance * float(np.sin(tilt))
+
+
+def _carried_on(scenario: Scenario, speaker: Speaker) -> Segments:
+    """The served floors carried on level in front of the first row and behind the last."""
+    ends = [
+        (end, side)
+        for index in speaker.serves
+        for end, side in ((scenario.seatings[index].floor_m[-1], 1.0),
+                          (scenario.seatings[index].floor_m[0], -1.0))
+    ]  # fmt: skip
+    start = np.array([end for end, _ in ends])
+    far = start + np.array([[side * CARRIED_ON_M, 0.0] for _, side in ends])
+    return Segments(start, far, np.zeros(len(ends), dtype=np.intp))
+
+
+def _first_wall(scenario: Scenario, beam: Placement) -> tuple[str, Point | None]:
+    """The nearest surface in the beam, by name, and where it is met."""
+    found: tuple[float, str, Point | None] = (np.inf, "", None)
+    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
+    for surface in scenario.surfaces:
+        line = surface.line_m
+        point = _met(beam, Segments(line[:-1], line[1:], np.zeros(len(line) - 1, dtype=np.intp)))
+        if point is not None:
+            away = float(np.hypot(point[0] - x, point[1] - z))
+            if away < found[0]:
+                found = (away, surface.name, point)
+    return found[1], found[2]
+
+
+def _row(
+    scenario: Scenario, speaker: Speaker, place: Placement, ear: Point | None, aim_row: int | None
+) -> int:
+    """The row to hold the mark in: nearest to the beam at ear height, else the one aimed at."""
+    rows, served = scenario.rows, scenario.rows.of(speaker.serves)
+    if ear is not None:
+        away = np.hypot(rows.x_m[served] - ear[0], rows.z_m[served] - ear[1])
+        return int(served[int(np.argmin(away))])
+    if aim_row is not None:
+        return aim_row
+    rise = rows.z_m[served] - float(place.height_m)
+    seen = np.degrees(np.arctan2(rise, rows.x_m[served] - float(place.x_m)))
+    return int(served[int(np.argmin(np.abs(seen - float(place.tilt_deg))))])

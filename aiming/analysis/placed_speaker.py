@@ -1,0 +1,289 @@
+"""One loudspeaker where it is to hang, and where its axis meets the audience."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.check_positions import choose_checks
+from ..aim.problem import Problem, first_hit
+from ..aim.setting_window import WITHIN_DB, height_window_m, tilt_window_deg
+from ..aim.uniform_line import (
+    UniformLevel,
+    aim_to_edge_m,
+    coverage_edge_deg,
+    departure_m,
+    near_side_above,
+    uniform_level,
+)
+from ..base.arrays import FloatArray, IntArray
+from ..field.diffraction import Screening
+from ..field.levels import levels_db, sight
+from ..geometry.section import elevation_deg
+from ..results.answer import BandFigures, CheckPosition, Shortcut, SpeakerRows, UniformLine, Window
+from ..results.serialise import known
+from ..scenario.scenario import Scenario
+from ..speaker.cabinet import drop_m
+from ..speaker.speaker import Placement, Speaker
+from .problems import hiding_for, offset_db, screening_of
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """A loudspeaker where it is to hang.
+
+    served: (s,) indices of its rows among the scenario's rows
+    throw_m: to the aim point, None where the axis meets no served plane
+    aim_piece: index of the plane's piece there
+    together: the question about it and the one that hangs under it; None where none does
+    """
+
+    speaker: Speaker
+    problem: Problem
+    placement: Placement
+    served: IntArray
+    throw_m: float | None
+    aim_piece: int | None
+    together: Problem | None = None
+
+    @property
+    def question(self) -> Problem:
+        """What the search was, or would be, asked."""
+        return self.problem if self.together is None else self.together
+
+
+def placed(
+    scenario: Scenario,
+    speaker: Speaker,
+    problem: Problem,
+    placement: Placement,
+    *,
+    together: Problem | None = None,
+) -> Placed:
+    """The loudspeaker, with where its axis meets the audience."""
+    one = Placement(
+        x_m=np.array([placement.x_m]),
+        height_m=np.array([placement.height_m]),
+        tilt_deg=np.array([placement.tilt_deg]),
+    )
+    distance, piece = first_hit(one, problem.planes)
+    hit = bool(np.isfinite(distance[0]))
+    return Placed(
+        speaker=speaker,
+        problem=problem,
+        placement=placement,
+        served=scenario.rows.of(speaker.serves),
+        throw_m=float(distance[0]) if hit else None,
+        aim_piece=int(piece[0]) if hit else None,
+        together=together,
+    )
+
+
+def trim_m(at: Placed) -> float:
+    """z of the cabinet's lowest point; the height where there is no outline."""
+    tilt, flipped = float(at.placement.tilt_deg), bool(at.placement.flipped)
+    drop = drop_m(at.speaker.cabinet, tilt_deg=tilt, flipped=flipped)
+    return float(at.placement.height_m) - float(drop)
+
+
+def aim_point_m(at: Placed) -> tuple[float, float] | None:
+    """x, z where the axis first meets a served audience plane."""
+    if at.throw_m is None:
+        return None
+    tilt = np.radians(float(at.placement.tilt_deg))
+    return (
+        float(at.placement.x_m) + at.throw_m * float(np.cos(tilt)),
+        float(at.placement.height_m) + at.throw_m * float(np.sin(tilt)),
+    )
+
+
+def aim_seating_and_row(scenario: Scenario, at: Placed) -> tuple[str | None, int | None]:
+    """The seating that the axis meets, and the row nearest to the aim point in it."""
+    point = aim_point_m(at)
+    if point is None or at.aim_piece is None:
+        return None, None
+    seating = int(at.problem.planes.seating[at.aim_piece])
+    rows = scenario.rows
+    index = rows.of((seating,))
+    away = np.hypot(rows.x_m[index] - point[0], rows.z_m[index] - point[1])
+    return scenario.seatings[seating].name, int(index[int(np.argmin(away))])
+
+
+def uniform_of(at: Placed) -> UniformLevel | None:
+    """The uniform-level line through the aim point."""
+    if at.throw_m is None:
+        return None
+    return uniform_level(
+        at.problem.pattern,
+        at.placement,
+        absorption_db_per_m=at.problem.absorption_db_per_m,
+        throw_m=at.throw_m,
+    )
+
+
+# One loudspeaker at one placement: every figure of the answer that needs no search.
+
+
+def uniform_line(at: Placed) -> UniformLine | None:
+    """Its part from the aim point to the coverage edge towards the near end."""
+    line = uniform_of(at)
+    if line is None:
+        return None
+    above = near_side_above(at.placement, at.problem.rows)
+    edge = coverage_edge_deg(at.problem.pattern, at.placement, above=above)
+    points = aim_to_edge_m(line, edge)
+    points = points[np.isfinite(points).all(axis=1)]
+    end = None if edge is None else (float(points[-1, 0]), float(points[-1, 1]))
+    return UniformLine(points_m=points, edge=end)
+
+
+def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
+    """This loudspeaker at every row of the scenario, output and shadow included."""
+    rows = scenario.rows
+    seen = sight(at.placement, rows.x_m, rows.z_m)
+    levels, shadow = levels_and_shadow_db(scenario, at.speaker, at.problem, at.placement)
+    line = uniform_of(at)
+    if line is None or at.throw_m is None:
+        nothing = np.full(len(rows), np.nan)
+        return SpeakerRows(seen.distance_m, seen.off_axis_deg, levels, shadow, nothing, nothing)
+    aim_level = aim_level_db(scenario, at)
+    return SpeakerRows(
+        distance_m=seen.distance_m,
+        off_axis_deg=seen.off_axis_deg,
+        levels_db=levels,
+        shadow_db=shadow,
+        departure_db=measures.design_level_db(levels) - aim_level,
+        departure_m=departure_m(line, rows),
+    )
+
+
+def aim_level_db(scenario: Scenario, at: Placed) -> float:
+    """Design level at the aim point, which there must be; no shadow."""
+    assert at.throw_m is not None
+    point = aim_point_m(at)
+    assert point is not None
+    level = levels_db(
+        at.problem.pattern,
+        at.placement,
+        np.array([point[0]]),
+        np.array([point[1]]),
+        absorption_db_per_m=at.problem.absorption_db_per_m,
+        offset_db=offset_db(at.speaker, scenario.aim.bands_hz),
+    )
+    return float(measures.design_level_db(level)[0])
+
+
+def levels_and_shadow_db(
+    scenario: Scenario, speaker: Speaker, problem: Problem, placement: Placement
+) -> tuple[FloatArray, FloatArray]:
+    """Levels, output and shadow included, and the loss by screening, at every row of the scenario.
+
+    Both (…, bands, rows) for placements whose fields broadcast to (…); the loss is 0 where nothing
+    hides.
+    """
+    rows = scenario.rows
+    fields = (placement.x_m, placement.height_m, placement.tilt_deg)
+    many = np.broadcast_shapes(*(np.shape(of) for of in fields))
+    shape = (*many, len(scenario.aim.bands_hz), len(rows))
+    hidden: Screening | None = screening_of(scenario, rows, scenario.aim.bands_hz)
+    if many:  # for one placement it does not pay to know what can never hide
+        hidden = hiding_for(scenario, rows, speaker)
+    shadow: FloatArray = np.zeros(shape)
+    if hidden is not None:
+        x, height = np.asarray(placement.x_m), np.asarray(placement.height_m)
+        shadow = np.broadcast_to(hidden.loss_db(x, height), shape)
+    levels = levels_db(
+        problem.pattern,
+        placement,
+        rows.x_m,
+        rows.z_m,
+        absorption_db_per_m=problem.absorption_db_per_m,
+        offset_db=offset_db(speaker, scenario.aim.bands_hz),
+        shadow_db=shadow,
+    )
+    return levels, shadow
+
+
+def band_figures(
+    levels: FloatArray, bands_hz: tuple[float, ...], index: IntArray
+) -> dict[float, BandFigures]:
+    """Per band over rows (bands, n) that stand at these indices; None where a level is unknown."""
+    found = {}
+    for band, level in zip(bands_hz, levels, strict=True):
+        if np.isfinite(level).all():
+            found[band] = BandFigures(
+                spread_db=float(np.ptp(level)),
+                loudest=int(index[int(np.argmax(level))]),
+                softest=int(index[int(np.argmin(level))]),
+            )
+        else:
+            found[band] = BandFigures(None, None, None)
+    return found
+
+
+def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
+    """Same place, axis at the last row of the farthest served seating."""
+    x, z = last_row_ear_m(scenario, at)
+    dx, dz = x - float(at.placement.x_m), z - float(at.placement.height_m)
+    tilt = float(np.clip(elevation_deg(np.asarray(dx), np.asarray(dz)), -90.0, 90.0))
+    there = Placement(at.placement.x_m, at.placement.height_m, tilt, at.placement.flipped)
+    return Shortcut(tilt_deg=tilt, spread_db=known(measures.spread_db(at.problem.levels_db(there))))
+
+
+def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
+    """x, z of the ears in the served last row that is farthest from the acoustic centre."""
+    rows = scenario.rows
+    last = [int(rows.of((name,))[-1]) for name in at.speaker.serves]
+    ears_m = [(float(rows.x_m[row]), float(rows.z_m[row])) for row in last]
+    centre_m = (float(at.placement.x_m), float(at.placement.height_m))
+    return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
+
+
+def window_of(at: Placed) -> Window | None:
+    """How far tilt and height may be off; None where a level is unknown.
+
+    With another under it both move, and the spread is that of both.
+    """
+    if not np.isfinite(float(at.question.objective_db(at.placement))):
+        return None
+    problem = _with_tolerance(at.question)
+    return Window(
+        tilt_deg=tilt_window_deg(problem, at.placement, within_db=WITHIN_DB),
+        height_m=height_window_m(problem, at.placement, within_db=WITHIN_DB),
+        within_db=WITHIN_DB,
+    )
+
+
+def _with_tolerance(problem: Problem) -> Problem:
+    """The question without what leaves a single tilt: a given tilt, or a rigging set in steps.
+
+    How far the tilt may be off is not how finely it can be set.
+    """
+    hang, reach = problem.hang, problem.reachable_tilt_deg
+    if hang.tilt_deg[0] == hang.tilt_deg[1]:
+        problem = problem.with_hang(replace(hang, tilt_deg=(-90.0, 90.0)))
+    if reach and all(low == high for spans in reach.values() for low, high in spans):
+        problem = replace(problem, reachable_tilt_deg=None)
+    return problem
+
+
+def check_positions(scenario: Scenario, at: Placed) -> tuple[CheckPosition, ...]:
+    """Where a microphone tells most about the hang, the most telling first."""
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows
+    return tuple(
+        CheckPosition(
+            name=rows.label(int(at.served[check.row])),
+            x_m=check.x_m,
+            z_m=check.z_m,
+            distance_m=check.distance_m,
+            off_axis_deg=check.off_axis_deg,
+            levels_db={
+                band: known(level) for band, level in zip(bands, check.levels_db, strict=True)
+            },
+            level_per_degree_db=check.level_per_degree_db,
+            reason=check.reason,
+        )
+        for check in choose_checks(at.problem, at.placement)
+    )

@@ -1,0 +1,223 @@
+"""What hides rows of a scenario: surfaces, and the floors of all seatings."""
+
+from dataclasses import replace
+from functools import reduce
+from math import ceil
+
+import numpy as np
+
+from ..aim.hung_pair import Under
+from ..aim.problem import Problem
+from ..aim.tolerance import Tolerance
+from ..base.air import absorption_db_per_m
+from ..base.arrays import FloatArray
+from ..base.bands import exact_midband_hz
+from ..field.diffraction import Screening
+from ..field.walls import walls_of
+from ..geometry.section import Rows, plane_segments
+from ..rigging.body import NotChecked
+from ..rigging.reach import reachable_tilt_deg
+from ..scenario.scenario import Scenario
+from ..speaker.cabinet import drop_m
+from ..speaker.rigging import Rigging, Underhung
+from ..speaker.speaker import Orientation, Range, Speaker
+
+
+def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) -> Screening:
+    """What hides these rows, in these bands."""
+    return Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=rows.x_m,
+        row_z_m=rows.z_m,
+        midband_hz=np.array([exact_midband_hz(band) for band in bands_hz]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
+
+
+def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
+    """The screening of these rows in the design bands, from wherever the loudspeaker may hang,
+    and from wherever it may be off within the tolerance.
+
+    None where nothing can hide any of them: then nothing has to be computed.
+    """
+    screening = screening_of(scenario, rows, scenario.aim.bands_hz)
+    hang = speaker.hang
+    off = scenario.aim.tolerance or Tolerance()
+    x_m, height_m = _wider(hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
+    if screening.never_hides(x_m, height_m):
+        return None
+    return screening.within(x_m, height_m)
+
+
+def _height_range_m(speaker: Speaker) -> Range:
+    """Where the acoustic centre may lie, whatever the tilt."""
+    low, high = speaker.hang.vertical_m
+    if speaker.hang.vertical == "height":
+        return low, high
+    tilt = np.linspace(-90.0, 90.0, 181)
+    drops = [drop_m(speaker.cabinet, tilt_deg=tilt, flipped=turn) for turn in (False, True)]
+    return low + float(np.min(drops)), high + float(np.max(drops))
+
+
+def _wider(range_m: Range, by_m: float) -> Range:
+    return range_m[0] - by_m, range_m[1] + by_m
+
+
+# From a scenario to the question that the search answers, one loudspeaker at a time.
+
+
+def band_absorption_db_per_m(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) at the exact mid-bands, ISO 9613-1."""
+    return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
+
+
+def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
+    """What the search is asked for this loudspeaker."""
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows.pick(scenario.rows.of(speaker.serves))
+    return Problem(
+        pattern=speaker.pattern.only(bands),
+        rows=rows,
+        planes=plane_segments(scenario.seatings, speaker.serves),
+        absorption_db_per_m=band_absorption_db_per_m(scenario, bands),
+        hang=speaker.hang,
+        cabinet=speaker.cabinet,
+        objective=scenario.aim.objective,
+        axis_on_audience=scenario.aim.axis_on_audience,
+        shadow=hiding_for(scenario, rows, speaker),
+        reachable_tilt_deg=reachable(scenario, speaker),
+        max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
+        front_ear_m=front_ear_m(scenario, rows),
+    )
+
+
+def front_ear_m(scenario: Scenario, rows: Rows) -> tuple[float, float]:
+    """x, z of the ears nearest to what is looked at, along x; of several the lowest."""
+    away = np.abs(rows.x_m - scenario.looked_at_m[0])
+    row = int(np.lexsort((rows.z_m, away))[0])
+    return float(rows.x_m[row]), float(rows.z_m[row])
+
+
+def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
+    """What the search is asked for this loudspeaker and, where one hangs under it, for both."""
+    alone = problem_of(scenario, speaker)
+    name = scenario.company.under(speaker.name)
+    if name is None:
+        return alone
+    below = scenario.speaker(name)
+    bands = scenario.aim.bands_hz
+    rows = scenario.rows.pick(scenario.rows.of(tuple({*speaker.serves, *below.serves})))
+    return replace(
+        alone,
+        rows=rows,
+        front_ear_m=front_ear_m(scenario, rows),
+        shadow=hiding_for(scenario, rows, speaker),
+        under=Under(
+            held=scenario.company.hung_under[name],
+            pattern=below.pattern.only(bands),
+            flipped=below.hang.orientations[0] == "flipped",
+            louder_db=offset_db(below, bands) - offset_db(speaker, bands),
+            shadow=hiding_for(scenario, rows, below),
+        ),
+    )
+
+
+def offset_db(speaker: Speaker, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) its output in these bands."""
+    held = speaker.pattern.band_hz
+    return speaker.offset_db[[held.index(band) for band in bands_hz]]
+
+
+def rigging_with_below(
+    scenario: Scenario, speaker: Speaker, rigging: Rigging, splay_deg: float
+) -> Rigging | None:
+    """The rigging with the loudspeaker that hangs under this one, as a mass at its place.
+
+    The same where none hangs there; None where its mass or centre of gravity is not given.
+    """
+    name = scenario.company.under(speaker.name)
+    if name is None:
+        return rigging
+    below, held = scenario.speaker(name), scenario.company.hung_under[name]
+    cabinet = below.cabinet
+    if cabinet is None or cabinet.mass_kg is None or cabinet.centre_of_gravity_m is None:
+        return None
+    u, w = cabinet.centre_of_gravity_m
+    w = -w if below.hang.orientations[0] == "flipped" else w
+    own = held.own_joint_m
+    return replace(
+        rigging,
+        below=Underhung(
+            mass_kg=cabinet.mass_kg,
+            joint_m=held.joint_m,
+            centre_of_gravity_m=(u - own[0], w - own[1]),
+            splay_deg=splay_deg,
+        ),
+    )
+
+
+def with_hung_masses(scenario: Scenario, splays_deg: dict[str, float]) -> Scenario:
+    """The scenario with what hangs under each loudspeaker among the masses that its rigging holds.
+
+    splays_deg: by the name of the loudspeaker above; what has no known mass is left out here, and
+    its loads are then not checked
+    """
+    rigging = dict(scenario.rigging)
+    for name, splay in splays_deg.items():
+        if name in rigging and scenario.company.under(name) is not None:
+            speaker = scenario.speaker(name)
+            rigging[name] = {
+                turn: rigging_with_below(scenario, speaker, held, splay) or held
+                for turn, held in rigging[name].items()
+            }
+    return replace(scenario, rigging=rigging)
+
+
+def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[Range, ...]] | None:
+    """Per orientation the intervals of tilt that the declared rigging holds; None without one.
+
+    A pulling line to a fixed point limits the search only where the place is given: elsewhere it
+    depends on what the search is to find, and the placement found is checked afterwards.  Where a
+    loudspeaker hangs under it at a splay that is left open, a tilt counts that is held at every
+    splay of the range; with a pick bar's holes, whose tilts move with the splay, there is no limit.
+    """
+    declared = scenario.rigging.get(speaker.name, {})
+    if speaker.hang.mount != "flown" or not declared:
+        return None
+    found: dict[Orientation, tuple[Range, ...]] = {}
+    at_m = _given_place_m(speaker)
+    name = scenario.company.under(speaker.name)
+    low, high = scenario.company.hung_under[name].splay_deg if name else (0.0, 0.0)
+    splays = np.linspace(low, high, 1 + ceil(high - low)).tolist()
+    for orientation, rigging in declared.items():
+        spans: list[tuple[Range, ...]] = []
+        for splay in splays:
+            whole = rigging_with_below(scenario, speaker, rigging, splay)
+            if whole is None or (low < high and rigging.holes_u_m):
+                continue
+            reach = reachable_tilt_deg(
+                speaker.cabinet, whole, flipped=orientation == "flipped", at_m=at_m
+            )
+            if isinstance(reach, NotChecked):
+                continue
+            if reach.tilts_deg is None:
+                spans.append(reach.intervals_deg)
+            else:
+                spans.append(tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg))))
+        if spans:
+            found[orientation] = reduce(_in_both, spans)
+    return found or None
+
+
+def _in_both(one: tuple[Range, ...], other: tuple[Range, ...]) -> tuple[Range, ...]:
+    """The tilts that both have."""
+    cut = ((max(a, c), min(b, d)) for a, b in one for c, d in other)
+    return tuple(sorted({(low, high) for low, high in cut if low <= high}))
+
+
+def _given_place_m(speaker: Speaker) -> tuple[float, float] | None:
+    """x, z of the acoustic centre where the placement leaves nothing of it open."""
+    hang = speaker.hang
+    if hang.vertical != "height" or hang.x_m[0] != hang.x_m[1]:
+        return None
+    return (hang.x_m[0], hang.vertical_m[0]) if hang.vertical_m[0] == hang.vertical_m[1] else None

@@ -1,0 +1,176 @@
+"""The whole job on one page: a scenario in, an answer out."""
+
+from dataclasses import dataclass
+
+from ..aim.limits import Relief, reliefs
+from ..aim.problem import Problem
+from ..aim.search import Status, lowest_within, search
+from ..aim.tolerance import WorstFound
+from ..base.errors import AimingError, Fault, ScenarioError
+from ..base.version import VERSION
+from ..results.answer import Answer
+from ..scenario.scenario import Scenario
+from ..speaker.speaker import Hang, Placement, Speaker
+from .assemble import Solved, answer_of
+from .placed_speaker import Placed, placed
+from .problems import problem_of, searched_problem_of
+from .rigging_reach import beyond_reach
+from .tolerance import best_at_worst
+
+
+class NoPlacementError(AimingError):
+    """No placement of a loudspeaker meets the limits; says what each alone would have to become."""
+
+    exit_code = 3
+
+    def __init__(self, speaker: str, found: tuple[Relief, ...], *, proven: bool = True) -> None:
+        self.speaker = speaker
+        self.reliefs = found
+        none = "no placement meets the limits"
+        if not proven:
+            none = "no placement was found that meets the limits before the search's cap"
+        lines = [f"loudspeaker {speaker}: {none}"]
+        lines += [f"  {relief.text}" for relief in found]
+        if not found:
+            lines.append("  no single limit is enough: more than one would have to give")
+        super().__init__("\n".join(lines))
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """Where a loudspeaker, with what hangs under it, is to be; solved is None for a given place."""
+
+    question: Problem
+    placement: Placement
+    solved: Solved | None = None
+
+
+def solve(scenario: Scenario) -> Answer:
+    """Every loudspeaker's best placement on the rows it serves, then all heard together.
+
+    Raises NoPlacementError where a loudspeaker has none.
+    """
+    chosen: dict[str, Chosen] = {}
+    for speaker in scenario.speakers:
+        if speaker.name in scenario.company.hung_under:
+            continue
+        question = searched_problem_of(scenario, speaker)
+        if fixed(question):
+            chosen[speaker.name] = Chosen(question, only_placement(question))
+            continue
+        solved = solve_problem(scenario, question, speaker.name)
+        assert solved.taken.placement is not None
+        chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
+    return answer_of(scenario, everyone_placed(scenario, chosen))
+
+
+def evaluate(scenario: Scenario) -> Answer:
+    """The answer for the one placement that the scenario gives.
+
+    Raises ScenarioError where a range, or "either", is left.
+    """
+    faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
+    if faults:
+        raise ScenarioError(faults)
+    questions = {
+        speaker.name: searched_problem_of(scenario, speaker)
+        for speaker in scenario.speakers
+        if speaker.name not in scenario.company.hung_under
+    }
+    chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
+    return answer_of(scenario, everyone_placed(scenario, chosen))
+
+
+def everyone_placed(
+    scenario: Scenario, chosen: dict[str, Chosen]
+) -> list[tuple[Placed, Solved | None]]:
+    """All loudspeakers in the scenario's order, those that hang under others where these are."""
+    every: list[tuple[Placed, Solved | None]] = []
+    for speaker in scenario.speakers:
+        held = scenario.company.hung_under.get(speaker.name)
+        if held is not None:
+            flipped = speaker.hang.orientations[0] == "flipped"
+            placement = held.placement(chosen[held.above].placement, flipped=flipped).one()
+            problem = problem_of(scenario, speaker)
+            every.append((placed(scenario, speaker, problem, placement), None))
+            continue
+        one = chosen[speaker.name]
+        if one.question.under is None:
+            at = placed(scenario, speaker, one.question, one.placement)
+        else:
+            alone = problem_of(scenario, speaker)
+            at = placed(scenario, speaker, alone, one.placement, together=one.question)
+        every.append((at, one.solved))
+    return every
+
+
+def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
+    """Prove the best, then take the lowest that is good enough."""
+    at_worst = best_at_worst(scenario, problem)
+    if at_worst is not None:
+        return _solved_at_worst(at_worst, problem, speaker)
+    best = search(problem, gap_db=scenario.aim.gap_db)
+    if best.placement is None:
+        raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
+    taken = lowest_within(
+        problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
+    )
+    beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
+    return Solved(best=best, taken=taken, beyond=beyond)
+
+
+def _solved_at_worst(found: WorstFound, problem: Problem, speaker: str) -> Solved:
+    """The same for the placement whose worst case within the tolerance is best."""
+    if found.best.placement is None:
+        proven = found.best.status is Status.INFEASIBLE
+        raise NoPlacementError(speaker, reliefs(problem), proven=proven)
+    return Solved(best=found.best, taken=found.taken, question=found.problem)
+
+
+def fixed(problem: Problem) -> bool:
+    """Whether nothing is left to choose."""
+    low, high = problem.splay_deg
+    return problem.hang.fixed and low == high
+
+
+def only_placement(problem: Problem) -> Placement:
+    """The placement of a loudspeaker with nothing left to choose."""
+    hang = problem.hang
+    flipped = hang.orientations[0] == "flipped"
+    tilt = hang.tilt_deg[0]
+    height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
+    return Placement(
+        x_m=hang.x_m[0],
+        height_m=height,
+        tilt_deg=tilt,
+        flipped=flipped,
+        splay_deg=problem.splay_deg[0],
+    )
+
+
+def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
+    """A fault for each range, and for "either", that evaluate cannot have."""
+    from ..scenario.where import fault_at
+
+    hang: Hang = speaker.hang
+    index = scenario.speakers.index(speaker)
+    held = scenario.company.hung_under.get(speaker.name)
+    if held is not None:
+        low, high = held.splay_deg
+        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
+    spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
+    faults = []
+    for name, (low, high) in spans.items():
+        if low != high:
+            text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+            faults.append(fault_at(scenario, ("speaker", index, "placement", name), text))
+    if len(hang.orientations) > 1:
+        text = '"either"; "upright" or "flipped", since one placement is evaluated'
+        faults.append(fault_at(scenario, ("speaker", index, "placement", "orientation"), text))
+    return faults
+
+
+def package_version() -> str:
+    """The version of aiming."""
+    return VERSION

@@ -1,0 +1,125 @@
+"""Before the show, of `aiming onsite`: the page of check positions, the trial on the ground."""
+
+from typing import TYPE_CHECKING
+
+from .common import UsageError, may_write, print_json, print_text, put_folder, tell
+
+if TYPE_CHECKING:
+    from ..scenario.scenario import Scenario
+    from ..site.ground_trial import GroundFound
+    from ..site.traces import Magnitude
+
+
+def give_checks(
+    scenario: "Scenario",
+    speaker: str | None,
+    mic_height_m: float | None,
+    out: str | None,
+    *,
+    replace: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """The page to take along."""
+    from ..analysis.solve import solve
+    from ..report.text.check_positions import check_text
+    from ..report.text.terminal import stdout_terminal
+    from ..site.check_plan import check_plan
+
+    plan = check_plan(scenario, solve(scenario), speaker=speaker, mic_height_m=mic_height_m)
+    text = check_text(scenario, plan)
+    if out is not None:
+        from ..report.sheets.check_positions import check_sheets
+
+        files = {**check_sheets(scenario, plan), "checks.txt": text.encode()}
+        put_beside(scenario, files, out, replace=replace, quiet=quiet)
+    if as_json:
+        print_json(plan.to_dict())
+    elif not quiet:
+        print_text(stdout_terminal().shown(text))
+
+
+def give_ground(
+    scenario: "Scenario",
+    measured: str | None,
+    traces: dict[str, str],
+    magnitude: "Magnitude | None",
+    speaker: str | None,
+    distance: str | None,
+    write: str | None,
+    *,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """The layout of a trial on the ground, or what its levels say."""
+    from ..report.text.check_positions import ground_text
+    from ..report.text.onsite import ground_found_text
+    from ..report.text.terminal import stdout_terminal
+    from ..site.ground_trial import ground_trial
+    from ..site.run import speaker_of
+    from .common import length_m
+
+    d = None if distance is None else length_m("--distance", distance, scenario.units)
+    if d is not None and not 0.5 <= d <= 1000.0:
+        raise UsageError(f"--distance: {d:g} m; 0.5 m to 1000 m")
+    one = speaker_of(scenario, speaker)
+    flipped = one.hang.orientations == ("flipped",)
+    trial = ground_trial(scenario, one, distance_m=d, flipped=flipped)
+    terminal = stdout_terminal()
+    if measured is None and not traces:
+        if as_json:
+            print_json(trial.to_dict())
+        elif not quiet:
+            print_text(terminal.shown(ground_text(scenario, trial)))
+        return
+    from ..site.ground_trial import compare_on_ground
+
+    found = compare_on_ground(trial, measured, at=traces, magnitude=magnitude)
+    if write is not None:
+        write_new(write, _coarse(found), quiet=quiet)
+    if as_json:
+        print_json(found.to_dict())
+    elif quiet:
+        print_text(f"{found.advice}\n")
+    else:
+        print_text(ground_found_text(found, terminal=terminal))
+
+
+def _coarse(found: "GroundFound") -> str:
+    if not found.coarse_csv:
+        raise UsageError("--write: the axis and another direction must both have been measured")
+    return found.coarse_csv
+
+
+def may_put(
+    scenario: "Scenario", new_files: tuple[str | None, ...], out: str | None, *, replace: bool
+) -> None:
+    """Refuse what could not be written before anything is computed.  Raises OutputError."""
+    for path in new_files:
+        if path is not None:
+            from ..report.output_folder import check_file
+
+            check_file(path)
+    may_write(out, scenario=_beside(scenario), title=scenario.title, replace=replace)
+
+
+def write_new(path: str, text: str, *, quiet: bool) -> None:
+    """A new file, never over an old one."""
+    from ..report.output_folder import write_file
+
+    write_file(path, text.encode())
+    if not quiet:
+        tell(f"written: {path}")
+
+
+def put_beside(
+    scenario: "Scenario", files: dict[str, bytes], out: str, *, replace: bool, quiet: bool
+) -> None:
+    """Under a name of its own, so that a folder with the plan in it is not renewed by this."""
+    put_folder(
+        out, files, scenario=_beside(scenario), title=scenario.title, replace=replace, quiet=quiet
+    )
+
+
+def _beside(scenario: "Scenario") -> str:
+    return f"{scenario.file} on site"

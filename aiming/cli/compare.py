@@ -1,0 +1,103 @@
+"""`aiming compare`: variants of a file, or several files, side by side."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .common import (
+    STOPPED,
+    AsJson,
+    Changes,
+    Out,
+    Quiet,
+    Replace,
+    UsageError,
+    finish,
+    may_write,
+    print_json,
+    print_text,
+    put_folder,
+)
+
+if TYPE_CHECKING:
+    from ..report.text.compare import Case
+    from ..scenario.scenario import Scenario
+
+
+Files = Annotated[list[str], typer.Argument(metavar="FILE...", help="One file, or several.")]
+AS_IT_IS = "as in the file"
+MOST_CASES = 6
+
+
+def compare(
+    files: Files,
+    changes: Changes = None,
+    out: Out = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Solve a file's variants, or several files, and compare.
+
+    One file is compared with each of its variants; several files are compared as they are.
+    """
+    from ..report.text.compare import compared_dict
+
+    asked = _asked(files, changes)
+    may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
+    cases = tuple(_case(name, scenario) for name, scenario in asked)
+    if out is not None:
+        from ..report.figures.compare import compare_figures
+        from ..report.json_text import json_text
+        from ..report.text.compare import compare_text
+
+        written = {
+            "compare.json": json_text(compared_dict(cases)).encode(),
+            "compare.txt": compare_text(cases).encode(),
+            **compare_figures(cases),
+        }
+        title = cases[0].scenario.title
+        put_folder(out, written, scenario=files[0], title=title, replace=replace, quiet=quiet)
+    if as_json:
+        print_json(compared_dict(cases))
+    else:
+        from ..report.text.compare import compare_text
+        from ..report.text.terminal import stdout_terminal
+
+        print_text(compare_text(cases, terminal=stdout_terminal()))
+    if any(case.answer is None or case.answer.stopped for case in cases):
+        finish(STOPPED)
+
+
+def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scenario]]":
+    """Each case's name and scenario."""
+    from .common import scenario_of
+
+    if len(files) > 1:
+        found = [(Path(file).stem, scenario_of(file, changes)) for file in files]
+    else:
+        whole = scenario_of(files[0], changes)
+        if not whole.variants:
+            raise UsageError(f"{files[0]}: no variants to compare; name several files, or add some")
+        found = [(AS_IT_IS, whole)]
+        found += [(one.name, _variant(whole, one.name)) for one in whole.variants]
+    if len(found) > MOST_CASES:
+        raise UsageError(f"{len(found)} cases to compare; at most {MOST_CASES} on one page")
+    return found
+
+
+def _variant(scenario: "Scenario", name: str) -> "Scenario":
+    from ..scenario import variant
+
+    return variant(scenario, name)
+
+
+def _case(name: str, scenario: "Scenario") -> "Case":
+    from ..analysis.solve import NoPlacementError, solve
+    from ..report.text.compare import Case
+
+    try:
+        return Case(name, scenario, solve(scenario))
+    except NoPlacementError as error:
+        return Case(name, scenario, None, refusal=str(error))

@@ -1,0 +1,56 @@
+"""`aiming ideal`: the closed form of the trade's rule."""
+
+import math
+from typing import Annotated
+
+import typer
+
+from .common import AsJson, Units, UsageError, length_m, print_json, print_text, unit_of
+
+Coverage = Annotated[
+    float, typer.Option("--coverage", metavar="DEG", help="Coverage angle in degrees, 0 to 180.")
+]
+Length = Annotated[
+    str, typer.Option("--length", metavar="L", help="Length of the audience line, ear to ear.")
+]
+Slope = Annotated[
+    float, typer.Option("--slope", metavar="DEG", help="How much the audience line rises.")
+]
+Near = Annotated[str, typer.Option("--near", metavar="X", help="First row, in front of the datum.")]
+Ears = Annotated[
+    str, typer.Option("--ears", metavar="Z", help="Ears of the first row, above the datum.")
+]
+Working = Annotated[bool, typer.Option("--working", help="Formula, numbers and result of a step.")]
+
+
+def ideal(
+    coverage: Coverage,
+    length: Length,
+    slope: Slope = 0.0,
+    near: Near = "0 m",
+    ears: Ears = "1.2 m",
+    units: Units = "m",
+    working: Working = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say where a box would ideally hang for a straight audience."""
+    from ..aim import ideal as closed_form
+    from ..report.text.closed_forms import ideal_dict, ideal_text
+
+    reach = length_m("--length", length, units)
+    if not reach > 0.0:
+        raise UsageError(f"--length: {length}; more than 0")
+    if not -90.0 < slope < 90.0:
+        raise UsageError(f"--slope: {slope:g}°; between -90 and 90")
+    start = (length_m("--near", near, units), length_m("--ears", ears, units))
+    angle = math.radians(slope)
+    end = (start[0] + reach * math.cos(angle), start[1] + reach * math.sin(angle))
+    try:
+        found = closed_form.ideal(coverage_deg=coverage, near_m=start, far_m=end)
+    except ValueError as error:
+        raise UsageError(f"--coverage: {error}") from None
+    steps = closed_form.working(coverage_deg=coverage, near_m=start, far_m=end) if working else ()
+    if as_json:
+        print_json(ideal_dict(found, steps))
+    else:
+        print_text(ideal_text(found, steps, unit=unit_of(units)))

@@ -1,0 +1,453 @@
+"""Questions on a terminal, one after the other, each explained and with a sensible default."""
+
+import math
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from .common import UsageError, tell
+
+if TYPE_CHECKING:
+    from ..base.units import Unit
+    from ..report.starter import Start
+import os
+from pathlib import Path
+
+from ..base.errors import ScenarioError
+
+if TYPE_CHECKING:
+    from ..files.drawing import LayerSummary
+    from ..report.starter import DrawnLayer, DrawnStart, Use
+from typing import Annotated
+
+import typer
+
+from .common import print_text
+
+Check = Callable[[str], str]
+"""Takes what was typed; gives what is kept; raises ValueError with what is allowed."""
+
+
+def ask(question: str, explanation: str, default: str, check: Check) -> str:
+    """Ask until the answer can be used; Enter takes the default.  Raises UsageError at the end."""
+    tell("")
+    for line in wrap(explanation, 76):
+        tell(f"  {line}")
+    while True:
+        print(f"{question} [{default}]: ", end="", file=sys.stderr, flush=True)
+        typed = sys.stdin.readline()
+        if not typed:
+            raise UsageError("the questions were not answered to their end; nothing was written")
+        try:
+            return check(typed.strip() or default)
+        except ValueError as error:
+            tell(f"  {error}")
+
+
+def asked_start() -> "Start":
+    """Everything that a starter file says, asked for."""
+    from ..report.starter import FEET, METRES, STACKED_AT
+
+    units = ask(
+        "Metres or feet (m, ft)?",
+        "What a bare number means. Lengths with a unit, such as 3.8 m or 12 ft 6 in, always work.",
+        "m",
+        metres_or_feet,
+    )
+    usual = METRES if units == "m" else FEET
+    unit = usual.units
+    title = ask("Title?", "What this section is; it heads every page.", usual.title, some_text)
+    datum = ask(
+        "Datum?",
+        "Name the point that every height and distance is counted from: something that can be "
+        "found again on site.",
+        usual.datum,
+        some_text,
+    )
+    first_row = ask(
+        "First row?",
+        "Distance of the first row from the datum, along the floor plan.",
+        usual.first_row,
+        a_length(unit),
+    )
+    last_row = ask(
+        "Last row?",
+        "Distance of the last row from the datum.",
+        usual.last_row,
+        a_length(unit, above=first_row),
+    )
+    first_floor = ask(
+        "Floor under the first row?",
+        "Its height over the datum; negative below it.",
+        usual.first_floor,
+        a_length(unit),
+    )
+    last_floor = ask(
+        "Floor under the last row?",
+        "Its height over the datum: a rake rises evenly from first to last. Bends, steps and "
+        "balconies can be put into the file afterwards.",
+        usual.last_floor,
+        a_length(unit),
+    )
+    ears = ask(
+        "Seated or standing?",
+        "Ears are 1.2 m over the floor seated and 1.6 m standing; a length of your own works too.",
+        usual.ears,
+        ears_or_length(unit),
+    )
+    spacing = ask(
+        "Row spacing?",
+        "Distance from row to row.",
+        usual.row_spacing,
+        a_length(unit, above="0"),
+    )
+    coverage = ask(
+        "Vertical coverage angle, degrees?",
+        "From the loudspeaker's data sheet: the whole angle between the two directions where it "
+        "is 6 dB down. A measured pattern can replace it later.",
+        f"{usual.coverage_deg:g}",
+        an_angle,
+    )
+    mount = ask(
+        "Flown or stacked?",
+        "Flown hangs from above; stacked stands on a stage, riser or stack.",
+        usual.mount,
+        one_of("flown", "stacked"),
+    )
+    x = ask(
+        "Distance of the loudspeaker from the datum?",
+        "Of its acoustic centre, positive towards the audience, negative behind the datum.",
+        usual.x,
+        a_length(unit),
+    )
+    start = replace(
+        usual,
+        title=title,
+        datum=datum,
+        first_row=first_row,
+        last_row=last_row,
+        first_floor=first_floor,
+        last_floor=last_floor,
+        ears=ears,
+        row_spacing=spacing,
+        coverage_deg=float(coverage),
+        x=x,
+    )
+    if mount == "stacked":
+        height = ask(
+            "Height of the acoustic centre?",
+            "Over the datum, as it stands; about the middle of the box's front.",
+            STACKED_AT[unit],
+            a_length(unit),
+        )
+        return replace(start, mount="stacked", lowest=height, highest=height)
+    lowest = ask(
+        "Lowest that it may hang?",
+        "Height of the acoustic centre over the datum. Think of sightlines and of people's reach.",
+        usual.lowest,
+        a_length(unit),
+    )
+    highest = ask(
+        "Highest that it may hang?",
+        "What lies between is chosen; the same as the lowest fixes it.",
+        usual.highest if length_m(usual.highest, unit) >= length_m(lowest, unit) else lowest,
+        a_length(unit, above=lowest, or_equal=True),
+    )
+    return replace(start, lowest=lowest, highest=highest)
+
+
+def length_m(text: str, unit: "Unit") -> float:
+    """Metres; raises ValueError."""
+    from ..base.units import parse_length_m
+
+    return parse_length_m(text, unit)
+
+
+def a_length(unit: "Unit", *, above: str | None = None, or_equal: bool = False) -> Check:
+    """A length, where asked greater than another one."""
+
+    def check(typed: str) -> str:
+        value = length_m(typed, unit)
+        if above is not None:
+            least = length_m(above, unit)
+            if value < least or (value == least and not or_equal):
+                raise ValueError(f"{typed}; {'at least' if or_equal else 'more than'} {above}")
+        return typed
+
+    return check
+
+
+def ears_or_length(unit: "Unit") -> Check:
+    """ "seated", "standing", or a length above 0."""
+    length = a_length(unit, above="0")
+
+    def check(typed: str) -> str:
+        return typed.lower() if typed.lower() in ("seated", "standing") else length(typed)
+
+    return check
+
+
+def metres_or_feet(typed: str) -> str:
+    """ "m" or "ft", in words too."""
+    if typed.lower() in ("m", "metre", "metres", "meter", "meters"):
+        return "m"
+    if typed.lower() in ("ft", "foot", "feet"):
+        return "ft"
+    raise ValueError(f'"{typed}"; m or ft')
+
+
+def one_of(*words: str) -> Check:
+    """One of these words, or the beginning of one."""
+
+    def check(typed: str) -> str:
+        meant = [word for word in words if word.startswith(typed.lower())]
+        if len(meant) != 1:
+            raise ValueError(f'"{typed}"; {" or ".join(words)}')
+        return meant[0]
+
+    return check
+
+
+def an_angle(typed: str) -> str:
+    """A coverage angle, with or without its sign."""
+    try:
+        value = float(typed.removesuffix("°").strip())
+    except ValueError:
+        value = math.nan
+    if not 0.0 < value < 360.0:
+        raise ValueError(f"{typed}; more than 0 and less than 360 degrees")
+    return f"{value:g}"
+
+
+def some_text(typed: str) -> str:
+    """Anything that can be printed."""
+    if not typed.isprintable():
+        raise ValueError("letters, digits and signs only")
+    return typed
+
+
+# `aiming new --from section.dxf`: list the layers, say what each is taken for, write the file.
+
+_NO_FLOORS = ("wall", "ceiling", "soffit", "roof", "front", "fascia", "proscenium", "screen")
+"""Words in a layer's name that no floor has."""
+_FEW_LINES = 4
+"""A layer of more separate lines than this is more likely furniture than walls."""
+
+
+def drawn_start(
+    drawing: str, *, into: str | None, drawing_units: str | None, asking: bool
+) -> "DrawnStart":
+    """What the layers of a drawing are taken for; a person is asked where there is one.
+
+    into: the scenario file that is to name the drawing, from its own folder
+    Raises ScenarioError for what cannot be read, UsageError where the unit has to be said.
+    """
+    from ..files.drawing import drawing_summary
+    from ..report.starter import DrawnStart
+
+    path = Path(drawing)
+    summary = drawing_summary(path, drawing_units=drawing_units, display=drawing)
+    tell(f"{drawing}: unit {summary.unit or 'not named'}; {len(summary.layers)} layers")
+    for layer in summary.layers:
+        tell(f"  {layer.text()}")
+    if summary.metres_per_unit is None:
+        raise UsageError(
+            f"{drawing}: the drawing names no unit; say --drawing-units, as --drawing-units mm"
+        )
+    drawn = [
+        _layer(path, one, drawing, drawing_units, summary.metres_per_unit)
+        for one in summary.layers
+        if one.low is not None
+    ]
+    if asking:
+        drawn = [_asked(one) for one in drawn]
+    if not any(one.use == "seating" for one in drawn):
+        raise UsageError(f"{drawing}: no layer holds a floor line; {_told(drawn)}")
+    for one in drawn:
+        tell(f"  {one.name}: taken as {one.use}{f' ({one.reason})' if one.reason else ''}")
+    beside = Path(into).parent if into else Path()
+    return DrawnStart(
+        drawing=Path(os.path.relpath(path, beside)).as_posix(),
+        units="ft" if summary.unit in ("ft", "in", "us-ft", "yd") else "m",
+        stated=drawing_units,
+        layers=tuple(drawn),
+    )
+
+
+def _layer(
+    path: Path, layer: "LayerSummary", display: str, drawing_units: str | None, scale: float
+) -> "DrawnLayer":
+    """What a layer is most likely meant for."""
+    from ..files.drawing import floor_from_drawing, surfaces_from_drawing
+    from ..report.starter import DrawnLayer
+    from ..scenario.models.base import LONGEST_NAME
+
+    assert layer.low is not None and layer.high is not None
+    low, high = (tuple(scale * of for of in end) for end in (layer.low, layer.high))
+    found = DrawnLayer(layer.name, "surface", (low[0], low[1]), (high[0], high[1]), seatable=False)
+    if len(layer.name) > LONGEST_NAME or not layer.name.isprintable():
+        return replace(found, use="left out", unusable=True, reason="no scenario can name it")
+    try:
+        surfaces_from_drawing(path, layer=layer.name, drawing_units=drawing_units, display=display)
+    except ScenarioError as error:
+        fault = error.faults[0]
+        if fault.key == "drawing_units":
+            raise UsageError(f"{display}: {fault.message}; say --drawing-units") from error
+        return replace(found, use="left out", unusable=True, reason=fault.message)
+    try:
+        floor = floor_from_drawing(
+            path, layer=layer.name, drawing_units=drawing_units, display=display
+        )
+    except ScenarioError as error:
+        if layer.lines > 1:
+            use: Use = "surface" if layer.lines <= _FEW_LINES else "left out"
+            return replace(found, use=use, reason=f"{layer.lines} lines that do not meet")
+        return replace(found, reason=error.faults[0].message)
+    run, rise = abs(floor[-1] - floor[0])
+    named = any(word in layer.name.casefold() for word in _NO_FLOORS)
+    if run > rise and not named:
+        return replace(found, use="seating", seatable=True)
+    return replace(found, seatable=run > 0.0)
+
+
+def _asked(one: "DrawnLayer") -> "DrawnLayer":
+    """What the person takes the layer for; what it cannot be is not offered."""
+
+    if one.use == "left out" and one.unusable:
+        return one
+    choices: tuple[Use, ...] = ("surface", "left out")
+    if one.seatable:
+        choices = ("seating", *choices)
+    span = ", ".join(
+        f"{way} {low:.2f} to {high:.2f} m"
+        for way, low, high in zip("xz", one.low_m, one.high_m, strict=True)
+    )
+    taken = ask(
+        f'Layer "{one.name}": {", ".join(choices)}?',
+        f"{span}. Seating is the floor under rows; a surface hides rows or sends sound back.",
+        one.use,
+        one_of(*choices),
+    )
+    for use in choices:
+        if use == taken:
+            return replace(one, use=use)
+    return one
+
+
+def _told(drawn: "list[DrawnLayer]") -> str:
+    """Each layer and why it is none."""
+    return "; ".join(f'"{one.name}": {one.reason or "taken as " + one.use}' for one in drawn)
+
+
+# `aiming new`: a scenario file of one's own, asked for question by question.
+
+NewFile = Annotated[
+    str | None, typer.Argument(metavar="[FILE]", help="File to write; none prints the text.")
+]
+Plain = Annotated[bool, typer.Option("--plain", help="Write the starter file without asking.")]
+From = Annotated[
+    str | None,
+    typer.Option(
+        "--from", metavar="DXF", help="Take seating and surfaces from a drawing's layers."
+    ),
+]
+DrawingUnits = Annotated[
+    str | None,
+    typer.Option("--drawing-units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, ft, in."),
+]
+Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, where none is asked.")]
+
+
+def new(
+    file: NewFile = None,
+    plain: Plain = False,
+    feet: Feet = False,
+    drawing: From = None,
+    drawing_units: DrawingUnits = None,
+) -> None:
+    """Make a scenario file, question by question, and solve it.
+
+    Without a terminal, or with --plain, it writes a commented starter file.  With --from it lists
+    a drawing's layers and takes seating and surfaces from them.  A file that exists is never
+    overwritten.
+    """
+    from ..report.starter import FEET, METRES, starter_text
+
+    if drawing is not None:
+        _from(drawing, file, plain=plain, drawing_units=drawing_units)
+        return
+    if drawing_units is not None:
+        raise UsageError("--drawing-units: without --from; both, or none")
+    if plain or not sys.stdin.isatty():
+        text = starter_text(FEET if feet else METRES)
+        if file is None:
+            print_text(text)
+        else:
+            _put(file, text)
+        return
+
+    if file is not None:
+        _must_be_new(file)
+    tell("A few questions about the section. Enter takes what stands in brackets.")
+    text = starter_text(asked_start())
+    tell("")
+    # First of all the answers are kept; whatever comes of them can be changed in the file.
+    if file is not None:
+        _put(file, text)
+    _solve(text)
+    if file is None:
+        tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
+
+
+def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | None) -> None:
+    """A scenario file from a drawing's layers."""
+    from ..report.starter import drawn_text
+
+    if file is not None:
+        _must_be_new(file)
+    asking = sys.stdin.isatty() and not plain
+    start = drawn_start(drawing, into=file, drawing_units=drawing_units, asking=asking)
+    text = drawn_text(start)
+    if file is None:
+        print_text(text)
+    else:
+        _put(file, text)
+
+
+def _solve(text: str) -> None:
+    """Print the summary of what the answers come to."""
+    from ..analysis.sensitivity import explain
+    from ..analysis.solve import solve
+    from ..report.text.summary import summary_text
+    from ..report.text.terminal import stdout_terminal
+    from ..scenario import load
+
+    scenario = load("-", stdin_text=text)
+    answer = solve(scenario)
+    explanation = explain(scenario, answer)
+    print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+
+
+def _must_be_new(file: str) -> None:
+    """Before anything is asked: raises OutputError where the file exists."""
+    from ..report.output_folder import check_file
+
+    check_file(file)
+
+
+def _put(file: str, text: str) -> None:
+    from ..report.output_folder import write_file
+
+    write_file(file, text.encode())
+    tell(f"written to {file}; next: aiming solve {file}")
+    tell(f"with the hang sheet: aiming solve {file} --out {_folder(file)}")
+
+
+def _folder(file: str) -> str:
+    """A folder to name beside a file: its name without the ending."""
+    from pathlib import Path
+
+    path = Path(file)
+    return str(path.with_suffix("")) if path.suffix else "out"

@@ -1,0 +1,37 @@
+"""`aiming page`: one HTML file with the section, the levels and sliders."""
+
+from typing import Annotated
+
+import typer
+
+from .common import STOPPED, Changes, File, Quiet, Variant, finish, scenario_of, tell
+
+Html = Annotated[str, typer.Option("--out", metavar="FILE.html", help="Write the page here.")]
+Renew = Annotated[bool, typer.Option("--replace", help="Write over FILE.html.")]
+
+
+def page(
+    file: File,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: Html = "aim.html",
+    replace: Renew = False,
+    quiet: Quiet = False,
+) -> None:
+    """Solve, and write one page with sliders for tilt and height.
+
+    The page is a single file that needs no network: a browser opens it from a stick or a phone.
+    """
+    from ..analysis.solve import solve as solved
+    from ..report.output_folder import check_file, write_file
+    from ..report.page import page_html
+
+    scenario = scenario_of(file, changes, variant)
+    check_file(out, replace=replace)
+    answer = solved(scenario)
+    content = page_html(scenario, answer).encode()
+    write_file(out, content, replace=replace)
+    if not quiet:
+        tell(f"written: {out}, {round(len(content) / 1000)} kB")
+    if answer.stopped:
+        finish(STOPPED)

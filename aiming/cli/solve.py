@@ -1,0 +1,164 @@
+"""`aiming solve` and `aiming evaluate`: the main job."""
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+from .common import (
+    STOPPED,
+    AsJson,
+    Changes,
+    Date,
+    File,
+    OutSheets,
+    Paper,
+    Quiet,
+    Replace,
+    Variant,
+    Working,
+    finish,
+    may_write,
+    paper_of,
+    print_json,
+    print_text,
+    put_folder,
+    scenario_of,
+    tell,
+)
+
+if TYPE_CHECKING:
+    from ..report.sheets.sheet_page import Paper as PaperName
+    from ..results.answer import Answer
+    from ..scenario.scenario import Scenario
+
+
+def solve(
+    file: File,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: OutSheets = None,
+    replace: Replace = False,
+    paper: Paper = "a4",
+    date: Date = "",
+    working: Working = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Find the best aim of every loudspeaker, prove it, explain it.
+
+    What the placement leaves as a range is chosen: tilt, height or trim, x, upright or flipped.
+    With no ranges left it evaluates the one placement.
+    """
+    from ..analysis.solve import NoPlacementError
+    from ..analysis.solve import solve as solved
+    from ..results.serialise import no_placement_dict
+
+    size = paper_of(paper)
+    scenario = scenario_of(file, changes, variant)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    try:
+        answer = solved(scenario)
+    except NoPlacementError as none:
+        if as_json:
+            print_json(no_placement_dict(title=scenario.title, told=str(none)))
+        raise
+    _give(
+        scenario, answer, out=out, replace=replace, paper=size, date=date,
+        working=working, as_json=as_json, quiet=quiet,
+    )  # fmt: skip
+
+
+def evaluate(
+    file: File,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: OutSheets = None,
+    replace: Replace = False,
+    paper: Paper = "a4",
+    date: Date = "",
+    working: Working = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Give the same answer for one given placement.
+
+    A range that is left, or "either", is a fault that names its key.
+    """
+    from ..analysis.solve import evaluate as evaluated
+
+    size = paper_of(paper)
+    scenario = scenario_of(file, changes, variant)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    _give(
+        scenario, evaluated(scenario), out=out, replace=replace, paper=size, date=date,
+        working=working, as_json=as_json, quiet=quiet,
+    )  # fmt: skip
+
+
+def _give(
+    scenario: "Scenario",
+    answer: "Answer",
+    *,
+    out: str | None,
+    replace: bool,
+    paper: "PaperName",
+    date: str,
+    working: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Write and print the answer; end with 3 where a caution of severity stop stands."""
+    _tell_cautions(answer, as_json=as_json, quiet=quiet)
+    explanation = None
+    if out is not None or not (as_json or quiet):
+        from ..analysis.sensitivity import explain
+
+        explanation = explain(scenario, answer)
+    if out is not None and explanation is not None:
+        from .documents import documents
+
+        files = documents(scenario, answer, explanation, paper=paper, date=date)
+        put_folder(
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
+        )
+    if as_json:
+        print_json(answer.to_dict() | _worked(scenario, answer, wanted=working))
+    elif quiet:
+        from ..report.text.summary import short_text
+
+        print_text(short_text(scenario, answer))
+    else:
+        from ..report.text.summary import summary_text
+        from ..report.text.terminal import stdout_terminal
+
+        print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+    if working and not as_json:
+        from ..analysis.calculation import calculations
+        from ..report.text.calculation import calculation_text
+
+        print_text("\n" + calculation_text(calculations(scenario, answer)))
+    if answer.stopped:
+        finish(STOPPED)
+
+
+def _worked(scenario: "Scenario", answer: "Answer", *, wanted: bool) -> dict[str, Any]:
+    """The calculation sheet as data, under its own key; nothing where it is not wanted."""
+    if not wanted:
+        return {}
+    from ..analysis.calculation import calculations
+    from ..report.text.calculation import calculation_list
+
+    return {"working": calculation_list(calculations(scenario, answer))}
+
+
+def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:
+    """On standard error; on a terminal the summary shows them, and twice would hide them."""
+    from ..report.text.cautions import caution_line
+
+    wanted = {"stop"}
+    if not quiet:
+        if not as_json and sys.stdout.isatty():
+            return
+        wanted |= {"caution", "note"} if as_json else {"caution"}
+    for one in answer.cautions:
+        if one.severity in wanted:
+            tell(caution_line(one))

@@ -1,0 +1,182 @@
+"""`aiming what-if`: a sweep over any keys of a scenario, to a table and its trade-offs."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from .common import (
+    STOPPED,
+    AsJson,
+    Changes,
+    File,
+    Out,
+    Quiet,
+    UsageError,
+    Variant,
+    finish,
+    may_write,
+    print_json,
+    print_text,
+    progress_bar,
+    put_folder,
+    scenario_of,
+)
+from .common import tell as say
+
+if TYPE_CHECKING:
+    from ..scenario.scenario import Scenario
+    from ..sweep.table import Table
+    from ..sweep.tradeoffs import Overview
+
+
+Over = Annotated[
+    list[str],
+    typer.Option(
+        "--over",
+        metavar="KEY=LOW:HIGH:STEP",
+        help="A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
+    ),
+]
+Figures = Annotated[
+    str | None,
+    typer.Option(
+        "--figures",
+        metavar="NAMES",
+        help="Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
+    ),
+]
+TableFile = Annotated[
+    str | None,
+    typer.Option("--table", metavar="T.csv", help="Write every candidate there; or T.parquet."),
+]
+Resume = Annotated[bool, typer.Option("--resume", help="Go on with a table that was not finished.")]
+Replace = Annotated[
+    bool,
+    typer.Option(
+        "--replace",
+        help="Write over T.csv, and into the --out folder even where it holds something else.",
+    ),
+]
+By = Annotated[str | None, typer.Option("--by", metavar="COLUMN", help="Rank by this column.")]
+Best = Annotated[int, typer.Option("--best", min=1, help="How many of the best to show.")]
+
+
+def what_if(
+    file: File,
+    over: Over,
+    figures: Figures = None,
+    table: TableFile = None,
+    resume: Resume = False,
+    by: By = None,
+    best: Best = 5,
+    changes: Changes = None,
+    variant: Variant = None,
+    out: Out = None,
+    replace: Replace = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Try every combination of some keys' values.
+
+    Where ranges remain each candidate is solved, elsewhere evaluated. Prints the best and the
+    trade-offs; --table keeps every candidate, and --resume goes on after an interruption.
+    """
+    from ..sweep.axes import parse_over
+    from ..sweep.run import is_solved
+    from ..sweep.tradeoffs import overview
+
+    if resume and table is None:
+        raise UsageError("--resume: goes with --table, the table to go on with")
+    scenario = scenario_of(file, changes, variant)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
+    try:
+        seen = overview(found, by=by, count=best)
+    except KeyError:
+        raise UsageError(f"--by: {by}; one of {', '.join(found.columns)}") from None
+    solved = is_solved(scenario, parse_over(over, unit=scenario.units))
+    if table is not None and not quiet:
+        say(f"written to {table}: {len(found):,} candidates")
+    if out is not None:
+        _write(out, scenario, found, seen, solved=solved, replace=replace, quiet=quiet)
+    if as_json:
+        from ..report.text.what_if import what_if_dict
+
+        print_json(what_if_dict(found, seen))
+    else:
+        from ..report.text.terminal import stdout_terminal
+        from ..report.text.what_if import what_if_text
+
+        print_text(
+            what_if_text(
+                found, seen, title=scenario.title, solved=solved, terminal=stdout_terminal()
+            )
+        )
+    if seen.by is not None and not seen.best:
+        finish(STOPPED)
+
+
+def _swept(
+    scenario: "Scenario",
+    over: list[str],
+    figures: str | None,
+    table: str | None,
+    *,
+    resume: bool,
+    replace: bool,
+    quiet: bool,
+) -> "Table":
+    """The sweep, with a bar; where it is interrupted, what is kept is said."""
+    from ..sweep.axes import parse_over
+    from ..sweep.run import figures_for, what_if
+
+    asked = parse_over(over, unit=scenario.units)
+    names = figures_for(scenario, asked) if figures is None else _names(figures)
+    last = [0, 0]
+    try:
+        with progress_bar("candidates", quiet=quiet) as bar:
+
+            def told(done: int, every: int) -> None:
+                last[:] = [done, every]
+                bar(done, every)
+
+            return what_if(
+                scenario, asked, figures=names, table=table,
+                resume=resume, replace=replace, progress=told,
+            )  # fmt: skip
+    except KeyboardInterrupt:
+        if table is not None and last[0]:
+            say(
+                f"stopped: {last[0]:,} of {last[1]:,} candidates are kept in {table}.partial; "
+                "--resume goes on with them"
+            )
+        raise
+
+
+def _names(figures: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in figures.split(",") if name.strip())
+
+
+def _write(
+    out: str,
+    scenario: "Scenario",
+    table: "Table",
+    seen: "Overview",
+    *,
+    solved: bool,
+    replace: bool,
+    quiet: bool,
+) -> None:
+    """The text, the data and the picture, into a folder."""
+    from ..report.figures.what_if import what_if_figures
+    from ..report.json_text import json_text
+    from ..report.text.what_if import what_if_dict, what_if_text
+
+    files = {
+        "what-if.json": json_text(what_if_dict(table, seen)).encode(),
+        "what-if.txt": what_if_text(table, seen, title=scenario.title, solved=solved).encode(),
+        **what_if_figures(table, seen, title=scenario.title),
+    }
+    put_folder(
+        out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
+    )

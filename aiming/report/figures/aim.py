@@ -1,0 +1,178 @@
+"""One sheet: the section to scale, level by row under it, and the figures to work from."""
+
+from textwrap import shorten, wrap
+from typing import Any
+
+from ...analysis.section_map import coverage_edges, curves, level_map, shadow_lines
+from ...results.answer import Answer
+from ...scenario.scenario import Scenario
+from . import style as look
+from .key_figures import key_figures, standing_text
+from .levels import draw_levels
+from .section import SHADOW_DASH, Section, draw_section, extent_of
+
+WIDTH_IN, HEIGHT_IN = 11.69, 8.27
+"""A4 on its side."""
+_LEFT, _RIGHT, _TOP = 0.62, 0.3, 0.72
+_STANDING_LETTERS, _STANDING_STEP = 205, 0.115
+"""Letters in a line of the words at the foot, and inches from line to line."""
+_LEGEND = 0.62
+_MARKS_IN_FULL = 8
+"""More marks than these are set closer, to fit the width."""
+_TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
+_PANEL, _PANEL_STEP = 3.65, 0.145
+"""Width of the panel of figures, and from line to line in it."""
+
+
+def aim_figures(
+    scenario: Scenario, answer: Answer, formats: tuple[look.Format, ...] = look.FORMATS
+) -> dict[str, bytes]:
+    """The sheet as files: "section.png", "section.svg", "section.pdf" and their bytes."""
+    with look.style():
+        figure = aim_figure(scenario, answer)
+        return {f"section.{form}": look.figure_bytes(figure, form) for form in formats}
+
+
+def aim_figure(scenario: Scenario, answer: Answer) -> Any:
+    """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    across = WIDTH_IN - _LEFT - _RIGHT
+    extent = extent_of(scenario, answer)
+    tallest = _TALLEST if len(answer.speakers) == 1 else _TALLEST_OF_SEVERAL
+    tall = min(tallest, max(_LOWEST, across * extent.height_m / extent.width_m))
+    extent = extent.widened(across / tall)
+    section = Section(
+        scenario=scenario,
+        answer=answer,
+        extent=extent,
+        levels=level_map(
+            scenario, answer, extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to)
+        ),
+        edges=coverage_edges(scenario, answer),
+        curves=curves(scenario, answer),
+        shadows=shadow_lines(scenario, answer),
+    )
+    top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
+    draw_section(top, section)
+    foot = wrap(standing_text(answer), _STANDING_LETTERS)
+    bottom = 0.55 + _STANDING_STEP * len(foot)
+    room = HEIGHT_IN - _TOP - tall - _LEGEND - bottom - 0.3
+    chart = _axes(figure, _LEFT, bottom, across - _PANEL, room)
+    draw_levels(chart, answer, section.curves)
+    chart.set_title(_chart_title(section), fontsize=8.5, loc="left", pad=4)
+    chart.legend(
+        loc="lower right",
+        bbox_to_anchor=(1.01, 1.005),
+        ncols=len(answer.bands_hz) + 1,
+        fontsize=7.2,
+        frameon=False,
+        borderaxespad=0.0,
+        handlelength=2.4,
+        columnspacing=1.2,
+    )
+    _heading(figure, scenario)
+    _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
+    _panel(figure, scenario, answer, top=bottom + room, bottom=bottom - 0.45)
+    for number, part in enumerate(reversed(foot)):
+        y = 0.1 + _STANDING_STEP * number
+        _write(figure, _LEFT, y, part, fontsize=6.3, color=look.QUIET)
+    return figure
+
+
+def _axes(figure: Any, left: float, bottom: float, width: float, height: float) -> Any:
+    """Axes at a place given in inches."""
+    return figure.add_axes(
+        (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
+    )
+
+
+def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
+    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
+
+
+def _heading(figure: Any, scenario: Scenario) -> None:
+    title = shorten(scenario.title, 90, placeholder=" …")
+    _write(figure, _LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
+    datum = shorten(scenario.datum, 90, placeholder=" …")
+    text = f"Section to scale. Heights and distances from the datum: {datum}"
+    _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.5, color=look.QUIET)
+
+
+def _chart_title(section: Section) -> str:
+    heard = "all loudspeakers together" if section.several else section.answer.speakers[0].name
+    known = "" if section.curves.complete else " (unknown rows left out)"
+    return f"Level by row, {heard}{known}"
+
+
+def _legend(figure: Any, section: Section, y_in: float) -> None:
+    """What the lines and marks of the section mean."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    ink = look.INK
+    line: Any = Line2D
+    marks = [
+        line([], [], color=ink, linewidth=1.3, linestyle=look.AXIS_DASHES[0], label="axis"),
+        line([], [], color=ink, linewidth=0.9, linestyle=look.EDGE_DASHES[0], label="−6 dB edge"),
+        Patch(facecolor=ink, alpha=0.15, label="setting window"),
+        line([], [], color=look.UNIFORM, linewidth=1.8, label="as loud as the aim point"),
+        line([], [], color=look.FAINT, linewidth=1.0, label="equal level, re mean"),
+    ]
+    if any(found.lines_m for found in section.shadows.values()):
+        marks.insert(
+            -1, line([], [], color=ink, linewidth=1.2, linestyle=SHADOW_DASH, label="shadow begins")
+        )
+    for marker, label in (
+        (look.LOUDER, "more than 3 dB over the mean"),
+        (look.WITHIN, "within ±3 dB"),
+        (look.SOFTER, "more than 3 dB under"),
+    ):
+        fill = {look.LOUDER: 0.92, look.WITHIN: 0.5, look.SOFTER: 0.08}[marker]
+        marks.append(
+            line(
+                [],
+                [],
+                linestyle="none",
+                marker=marker,
+                markersize=6,
+                markerfacecolor=_colour(fill),
+                markeredgecolor=ink,
+                markeredgewidth=0.5,
+                label=label,
+            )
+        )
+    figure.legend(
+        handles=marks,
+        loc="upper left",
+        bbox_to_anchor=(_LEFT / WIDTH_IN, y_in / HEIGHT_IN),
+        ncols=len(marks),
+        fontsize=7.2 if len(marks) <= _MARKS_IN_FULL else 6.7,
+        frameon=False,
+        borderaxespad=0.0,
+        handlelength=2.4 if len(marks) <= _MARKS_IN_FULL else 2.1,
+        columnspacing=1.3 if len(marks) <= _MARKS_IN_FULL else 0.9,
+        handletextpad=0.5,
+    )
+
+
+def _colour(share: float) -> Any:
+    import matplotlib
+
+    return matplotlib.colormaps[look.LEVEL_MAP](share)
+
+
+def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
+    """The figures to work from, what stops first, between two heights in inches."""
+    left = WIDTH_IN - _RIGHT - _PANEL + 0.3
+    lines = []
+    for text, weight, colour in key_figures(scenario, answer):
+        indent = "" if weight == "bold" else "   "
+        lines += [(part, weight, colour) for part in wrap(text, 58, subsequent_indent=indent)]
+    fit = int((top - bottom) / _PANEL_STEP)
+    if len(lines) > fit:
+        lines = [*lines[: fit - 1], ("… more in the summary", "bold", look.STOP)]
+    for number, (text, weight, colour) in enumerate(lines):
+        y = top - _PANEL_STEP * number
+        _write(figure, left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")

@@ -1,0 +1,194 @@
+"""The comparison on one sheet: sections at one scale, the level curves, what differs."""
+
+from textwrap import shorten
+from typing import Any
+
+import numpy as np
+
+from ...analysis.section_map import Curves, coverage_edges, curves, level_map, shadow_lines
+from ...results.answer import Answer
+from ..text.compare import Case, table_lines
+from . import style as look
+from .aim import HEIGHT_IN, WIDTH_IN
+from .levels import places
+from .section import Extent, Section, draw_section, extent_of
+
+_EDGE = 0.5
+_TOP = 0.6
+_GAP = 0.35
+_SECTIONS = 3.9
+"""Inches for all sections together."""
+_TABLE = 5.9
+_MOST_LINES = 27
+_CASE_INKS = (*look.SPEAKER_INKS, "#b35c00", "#6b6b6b")
+_CASE_DASHES: tuple[Any, ...] = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (5, 1.5, 1.5, 1.5)))
+
+
+def compare_figures(
+    cases: tuple[Case, ...], formats: tuple[look.Format, ...] = look.FORMATS
+) -> dict[str, bytes]:
+    """The sheet as files: "compare.png", "compare.svg", "compare.pdf" and their bytes."""
+    with look.style():
+        figure = compare_figure(cases)
+        return {f"compare.{form}": look.figure_bytes(figure, form) for form in formats}
+
+
+def compare_figure(cases: tuple[Case, ...]) -> Any:
+    """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    figure.text(_EDGE / WIDTH_IN, 1 - 0.34 / HEIGHT_IN, _title(cases), fontsize=13, weight="bold")
+    answered = [(index, case, case.answer) for index, case in enumerate(cases) if case.answer]
+    along = {index: curves(case.scenario, answer) for index, case, answer in answered}
+    if answered:
+        _sections(figure, answered, along)
+        _curves(figure, answered, along)
+    _table(figure, cases)
+    return figure
+
+
+def _title(cases: tuple[Case, ...]) -> str:
+    titles = list(dict.fromkeys(case.scenario.title for case in cases))
+    return shorten(titles[0] if len(titles) == 1 else "Compared", 90, placeholder=" …")
+
+
+def _sections(
+    figure: Any, answered: list[tuple[int, Case, Answer]], along: dict[int, Curves]
+) -> None:
+    """All sections at one scale, in one or two rows."""
+    extent = extent_of(answered[0][1].scenario, answered[0][2])
+    for _, case, answer in answered[1:]:
+        extent = extent.joined(extent_of(case.scenario, answer))
+    across, width, height = _grid(len(answered), extent)
+    extent = extent.widened(width / height)
+    for place, (index, case, answer) in enumerate(answered):
+        left = _EDGE + (place % across) * (width + _GAP)
+        bottom = HEIGHT_IN - _TOP - (place // across + 1) * (height + _GAP) + 0.1
+        ax = figure.add_axes(
+            (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
+        )
+        draw_section(ax, _section(case, answer, extent, along[index]))
+        ax.set_xlabel("")
+        ax.set_ylabel("")
+        ax.tick_params(labelsize=6.5)
+        title = shorten(case.name, int(width * 14), placeholder=" …")
+        ax.set_title(title, fontsize=8.5, loc="left", pad=3, weight="bold", color=_ink(index))
+
+
+def _grid(count: int, extent: Extent) -> tuple[int, float, float]:
+    """How many side by side, and each one's width and height, for the largest common scale."""
+
+    def panel(across: int) -> tuple[float, float]:
+        down = -(-count // across)
+        width = (WIDTH_IN - 2 * _EDGE - _GAP * (across - 1)) / across
+        return width, (_SECTIONS - _GAP * down) / down
+
+    def scale(across: int) -> float:
+        width, height = panel(across)
+        return min(width / extent.width_m, height / extent.height_m)
+
+    across = max(range(1, count + 1), key=scale)
+    return (across, *panel(across))
+
+
+def _section(case: Case, answer: Answer, extent: Extent, along: Curves) -> Section:
+    return Section(
+        scenario=case.scenario,
+        answer=answer,
+        extent=extent,
+        levels=level_map(
+            case.scenario,
+            answer,
+            extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to),
+            points=110,
+        ),
+        edges=coverage_edges(case.scenario, answer),
+        curves=along,
+        shadows=shadow_lines(case.scenario, answer),
+        brief=True,
+    )
+
+
+def _curves(
+    figure: Any, answered: list[tuple[int, Case, Answer]], along: dict[int, Curves]
+) -> None:
+    """Design level by row, all loudspeakers together, each about its own mean."""
+    bottom, height = 0.75, HEIGHT_IN - _TOP - _SECTIONS - 1.15
+    width = WIDTH_IN - 2 * _EDGE - _TABLE - 0.35
+    ax = figure.add_axes(
+        ((_EDGE + 0.12) / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
+    )
+    ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
+    for index, case, answer in answered:
+        place, blocks = places(answer)
+        share = place / max(1.0, float(place[-1]))
+        for first, last in blocks:
+            ax.plot(
+                share[first : last + 1],
+                along[index].design_db[first : last + 1],
+                color=_ink(index),
+                linestyle=look.nth(_CASE_DASHES, index),
+                linewidth=1.6,
+                label=shorten(case.name, 24, placeholder=" …") if first == 0 else None,
+            )
+    ax.set_ylim(*_span([along[index].design_db for index, _, _ in answered]))
+    ax.set_xticks([0.0, 1.0], labels=["first row", "last row"], fontsize=7.0)
+    ax.set_ylabel("re own mean, dB", labelpad=1.0)
+    ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
+    ax.set_title("Level by row; ±3 dB shaded", fontsize=8.5, loc="left", pad=4)
+    ax.legend(
+        loc="upper left",
+        bbox_to_anchor=(0.0, -0.09),
+        ncols=2,
+        fontsize=6.8,
+        frameon=False,
+        borderaxespad=0.0,
+    )
+
+
+def _span(levels: list[Any]) -> tuple[float, float]:
+    every = np.concatenate(levels)
+    every = every[np.isfinite(every)]
+    return min(-7.0, float(every.min(initial=0.0)) - 1), max(7.0, float(every.max(initial=0.0)) + 1)
+
+
+def _table(figure: Any, cases: tuple[Case, ...]) -> None:
+    """What differs, in columns; the plain caution under it."""
+    lines = table_lines(cases)
+    left, top = WIDTH_IN - _EDGE - _TABLE + 0.1, HEIGHT_IN - _TOP - _SECTIONS - 0.12
+    label = 1.15
+    column = (_TABLE - label) / len(cases)
+    letters = max(6, int(column * 15.5))
+    step = min(0.15, (top - 0.35) / (min(len(lines), _MOST_LINES) + 2))
+
+    def write(x: float, y: float, text: str, **options: Any) -> None:
+        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=6.8, va="top", **options)
+
+    for index, case in enumerate(cases):
+        name = _cut(case.name, letters)
+        write(left + label + index * column, top, name, weight="bold", color=_ink(index))
+    for number, line in enumerate(lines[:_MOST_LINES], start=1):
+        y = top - number * step
+        about = f"{line.about}: " if line.about else ""
+        write(left, y, _cut(f"{about}{line.label.strip()}", 19))
+        same = len(set(line.texts)) == 1
+        for index, text in enumerate(line.texts):
+            x = left + label + index * column
+            write(x, y, _cut(text, letters), color=look.QUIET if same else look.INK)
+    figure.text(
+        _EDGE / WIDTH_IN,
+        0.12 / HEIGHT_IN,
+        "No rigging design: a competent or licensed person, local codes and the makers' data "
+        "prevail. Each section only; nothing is claimed beside it.",
+        fontsize=6.8,
+        color=look.QUIET,
+    )
+
+
+def _cut(text: str, letters: int) -> str:
+    return text if len(text) <= letters else f"{text[: letters - 1]}…"
+
+
+def _ink(index: int) -> Any:
+    return look.nth(_CASE_INKS, index)

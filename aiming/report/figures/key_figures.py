@@ -1,0 +1,93 @@
+"""The few figures that go on every drawing, and the words that never leave it."""
+
+from ...base.units import length_text, tilt_text, x_text
+from ...results.answer import Answer, SpeakerAnswer
+from ...scenario.scenario import Scenario
+from ..text.groups import pair_sentence, setting_text
+from ..text.words import (
+    db_text,
+    held_text,
+    orientation_text,
+    row_text,
+    throw_m,
+    tilts_text,
+    window_text,
+)
+from . import style as look
+
+Line = tuple[str, str, str]
+"""Text, weight, colour."""
+
+
+def key_figures(scenario: Scenario, answer: Answer) -> list[Line]:
+    """What stops first, then loudspeaker by loudspeaker; shorter where there are several."""
+    lines: list[Line] = [
+        (f"STOP: {one.text}", "bold", look.STOP)
+        for one in answer.cautions
+        if one.severity == "stop"
+    ]
+    several = len(answer.speakers) > 1
+    if several and answer.together is not None:
+        together = f"Together: spread {db_text(answer.together.spread_db)} over all rows"
+        lines.append((together, "bold", look.INK))
+    for index, one in enumerate(answer.speakers):
+        ink = look.nth(look.SPEAKER_INKS, index) if several else look.INK
+        lines.append(
+            (f"{one.name}: {tilt_text(one.tilt_deg)}, {orientation_text(one)}", "bold", ink)
+        )
+        texts = _short(scenario, one) if several else _whole(scenario, answer, one)
+        lines += [(text, "normal", look.INK) for text in texts]
+    return lines
+
+
+def standing_text(answer: Answer) -> str:
+    """The plain cautions that go on every drawing, one after another."""
+    plain = [
+        one.text for one in answer.cautions if one.code in ("no-rigging-design", "section-only")
+    ]
+    return " ".join([*plain, f"aiming {answer.version}."])
+
+
+def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
+    unit = scenario.units
+    place = f"height {length_text(one.height_m, unit)}, {x_text(one.x_m, unit)}"
+    throw = throw_m(one)
+    if throw is not None:
+        place += f"; throw {length_text(throw, unit)}"
+    tilts = "" if one.window is None else f"; may be set {tilts_text(*one.window.tilt_deg)}"
+    setting, pair = setting_text(one), pair_sentence(one)
+    more = [setting] if setting is not None else []
+    if pair is not None:
+        more.append(pair[1].removesuffix("."))
+    return [place, *more, f"spread alone {db_text(one.spread_db)}{tilts}"]
+
+
+def _whole(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:
+    unit = scenario.units
+    texts = [
+        f"acoustic centre {length_text(one.height_m, unit)} over the datum, "
+        f"{x_text(one.x_m, unit)}",
+    ]
+    if one.trim_m != one.height_m:
+        texts.append(f"trim (lowest point of the cabinet) {length_text(one.trim_m, unit)}")
+    throw = throw_m(one)
+    if throw is None or one.aim_row is None:
+        texts.append("the axis meets no seating that it serves")
+    else:
+        row = row_text(scenario, answer, one.aim_row)
+        texts.append(f"throw {length_text(throw, unit)}, to the ears of {row}")
+    window = window_text(one, unit)
+    if window is not None and one.window is not None:
+        texts.append(f"setting window: {window} (at most {one.window.within_db:g} dB more spread)")
+    texts.append(f"spread {db_text(one.spread_db)}; worst band {db_text(one.worst_band_spread_db)}")
+    if one.rows_within_3db_percent is not None:
+        texts.append(f"{one.rows_within_3db_percent:.0f} % of the rows within ±3 dB of the mean")
+    if one.gap_db is not None and one.best is not None:
+        texts.append(
+            f"best in the ranges {db_text(one.best.objective_db)}, proven to {one.gap_db:.2f} dB; "
+            "this is the lowest place that is good enough"
+        )
+    held = held_text(one)
+    if held is not None:
+        texts.append(f"held by: {held}")
+    return texts

@@ -1,0 +1,507 @@
+"""What a drawn section is made of: its extent, its data, and how its labels look."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ...analysis.section_map import Curves, Edges, LevelMap, ShadowLines, placement_of
+from ...base.arrays import BoolArray, FloatArray
+from ...base.units import FOOT_M, length_text, tilt_text
+from ...results.answer import Answer, SpeakerAnswer
+from ...scenario.scenario import Scenario
+from ...speaker.cabinet import turned_m
+from ..text.groups import setting_text
+from ..text.words import throw_m
+from . import style as look
+
+_BESIDE = 0.2
+"""How far beside the house, as a share of its size, watched points still count as part of it."""
+_LABEL_BOX = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8}
+
+
+@dataclass(frozen=True)
+class Extent:
+    """What part of the section is drawn, in metres."""
+
+    x_from: float
+    x_to: float
+    z_from: float
+    z_to: float
+
+    @property
+    def width_m(self) -> float:
+        """Along x."""
+        return self.x_to - self.x_from
+
+    @property
+    def height_m(self) -> float:
+        """Along z."""
+        return self.z_to - self.z_from
+
+    def widened(self, ratio: float) -> "Extent":
+        """The same, grown to a ratio of width to height; upwards, and to both sides."""
+        width = max(self.width_m, self.height_m * ratio)
+        height = max(self.height_m, self.width_m / ratio)
+        middle = 0.5 * (self.x_from + self.x_to)
+        return Extent(middle - 0.5 * width, middle + 0.5 * width, self.z_from, self.z_from + height)
+
+    def joined(self, other: "Extent") -> "Extent":
+        """The smallest extent that holds both."""
+        return Extent(
+            min(self.x_from, other.x_from),
+            max(self.x_to, other.x_to),
+            min(self.z_from, other.z_from),
+            max(self.z_to, other.z_to),
+        )
+
+
+def extent_of(scenario: Scenario, answer: Answer) -> Extent:
+    """Everything that is drawn, the datum included, with a margin."""
+    points = [np.zeros((1, 2))]
+    for seating in scenario.seatings:
+        points += [seating.floor_m, seating.audience_plane_m]
+    points += [surface.line_m for surface in scenario.surfaces]
+    if scenario.focus is not None:
+        points.append(np.array([scenario.focus.at_m]))
+    for one in answer.speakers:
+        cabinet = scenario.speaker(one.name).cabinet
+        reach = max(0.3, 0.0 if cabinet is None else cabinet.radius_m)
+        place = np.array([one.x_m, one.height_m])
+        points.append(np.stack([place - reach, place + reach]))
+    every = np.concatenate(points)
+    low, high = every.min(axis=0), every.max(axis=0)
+    # A watched point far outside would leave the house small; such a one is not drawn.
+    for point in scenario.points:
+        at, most = np.array(point.at_m), _BESIDE * (high - low)
+        if (at >= low - most).all() and (at <= high + most).all():
+            low, high = np.minimum(low, at), np.maximum(high, at)
+    margin = 0.05 * float(max(high - low))
+    return Extent(
+        x_from=float(low[0]) - 1.6 * margin,
+        x_to=float(high[0]) + margin,
+        z_from=float(low[1]) - 1.2 * margin,
+        z_to=float(high[1]) + margin,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """Everything that a drawn section shows; brief: small, so with few labels."""
+
+    scenario: Scenario
+    answer: Answer
+    extent: Extent
+    levels: LevelMap
+    edges: dict[str, Edges]
+    curves: Curves
+    shadows: dict[str, ShadowLines]
+    brief: bool = False
+
+    @property
+    def shown_per_m(self) -> float:
+        """Drawn units in a metre: the drawing is in the scenario's unit."""
+        return 1.0 if self.scenario.units == "m" else 1.0 / FOOT_M
+
+    @property
+    def several(self) -> bool:
+        """Whether there is more than one loudspeaker."""
+        return len(self.answer.speakers) > 1
+
+
+def note(
+    ax: Any,
+    at: tuple[float, float],
+    text: str,
+    *,
+    offset: tuple[float, float],
+    ha: str,
+    va: str,
+    color: str = look.INK,
+    weight: str = "normal",
+    rotation: float = 0.0,
+    size: float = 7.5,
+) -> None:
+    """A label at a point of the drawing, offset in points, readable over lines."""
+    ax.annotate(
+        text,
+        xy=at,
+        xytext=offset,
+        textcoords="offset points",
+        ha=ha,
+        va=va,
+        color=color,
+        fontsize=size,
+        weight=weight,
+        rotation=rotation,
+        rotation_mode="anchor",
+        bbox=_LABEL_BOX,
+        zorder=10,
+    )
+
+
+def along(elevation_deg: float) -> FloatArray:
+    """(2,) unit vector of a direction."""
+    angle = np.radians(elevation_deg)
+    return np.array([np.cos(angle), np.sin(angle)])
+
+
+# The room in the drawn section: surfaces, shadows, watched points, the view to the focus.
+
+SHADOW_DASH = (0, (1.5, 1.5))
+
+
+def draw_room(ax: Any, section: Section) -> None:
+    """Everything of the room that is neither floor nor row."""
+    _surfaces(ax, section)
+    _shadows(ax, section)
+    _points(ax, section)
+    _focus(ax, section)
+
+
+def _surfaces(ax: Any, section: Section) -> None:
+    """Each one's name, upright beside a wall, level under or over what lies."""
+    per_m = section.shown_per_m
+    for surface in section.scenario.surfaces:
+        x, z = surface.line_m.T * per_m
+        ax.plot(x, z, color=look.QUIET, linewidth=2.6, solid_joinstyle="miter", zorder=2)
+        if section.brief:
+            continue
+        # At the middle of its longest piece, where there is most room.
+        piece = int(np.argmax(np.hypot(np.diff(x), np.diff(z))))
+        at = (0.5 * float(x[piece] + x[piece + 1]), 0.5 * float(z[piece] + z[piece + 1]))
+        upright = abs(z[piece + 1] - z[piece]) > abs(x[piece + 1] - x[piece])
+        long_m = float(np.hypot(*np.diff(surface.line_m, axis=0).T).sum())
+        if long_m < 0.04 * section.extent.width_m:
+            upright = False
+        note(
+            ax,
+            at,
+            surface.name,
+            offset=(-5, 0) if upright else (0, -4),
+            ha="center",
+            va="bottom" if upright else "top",
+            color=look.QUIET,
+            size=6.5,
+            rotation=90.0 if upright else 0.0,
+        )
+
+
+def _shadows(ax: Any, section: Section) -> None:
+    """Where the shadow begins, in the loudspeaker's colour; a ring round the rows behind it."""
+    per_m, rows = section.shown_per_m, section.answer.rows
+    for index, one in enumerate(section.answer.speakers):
+        found, ink = section.shadows[one.name], look.nth(look.SPEAKER_INKS, index)
+        for line in found.lines_m:
+            ax.plot(*(line * per_m).T, color=ink, linewidth=1.2, linestyle=SHADOW_DASH, zorder=3)
+        if found.hidden.any():
+            ax.scatter(
+                rows.x_m[found.hidden] * per_m,
+                rows.z_m[found.hidden] * per_m,
+                s=30.0 if section.brief else 75.0,
+                marker="s",
+                facecolors="none",
+                edgecolors=ink,
+                linewidths=0.7,
+                zorder=6.5,
+            )
+
+
+def _points(ax: Any, section: Section) -> None:
+    per_m, extent = section.shown_per_m, section.extent
+    for point in section.scenario.points:
+        x, z = point.at_m
+        if extent.x_from <= x <= extent.x_to and extent.z_from <= z <= extent.z_to:
+            ax.plot(x * per_m, z * per_m, "D", color=look.STOP, markersize=5, zorder=8)
+            note(
+                ax,
+                (x * per_m, z * per_m),
+                point.name,
+                offset=(0, -6),
+                ha="center",
+                va="top",
+                color=look.STOP,
+                size=6.5,
+            )
+
+
+def _focus(ax: Any, section: Section) -> None:
+    """The focus, and the lines of sight that the cabinets come closest to or take."""
+    focus = section.scenario.focus
+    if focus is None:
+        return
+    per_m, rows = section.shown_per_m, section.answer.rows
+    at = np.array(focus.at_m)
+    ax.plot(*(at * per_m), "P", color=look.INK, markersize=7, zorder=8)
+    x, z = (float(of) for of in at * per_m)
+    note(ax, (x, z), "focus", offset=(-6, 4), ha="right", va="bottom", size=6.5)
+    lost = sorted(
+        {
+            int(row)
+            for one in section.answer.speakers
+            if one.room is not None and one.room.hidden_rows is not None
+            for row in one.room.hidden_rows
+        }
+    )
+    last = [row for row in range(len(rows)) if _ends_block(rows.seating, row)]
+    for row, ink, width in [(row, look.FAINT, 0.8) for row in last] + [
+        (row, look.STOP, 0.4) for row in lost
+    ]:
+        eye = np.array([rows.x_m[row], rows.z_m[row] + focus.eyes_above_ears_m])
+        line = np.stack([eye, at]) * per_m
+        ax.plot(*line.T, color=ink, linewidth=width, zorder=1.5)
+
+
+def _ends_block(seating: tuple[str, ...], row: int) -> bool:
+    return row + 1 == len(seating) or seating[row + 1] != seating[row]
+
+
+# Handover and delays in the drawn section.
+
+
+def draw_handovers(ax: Any, section: Section) -> None:
+    """A ring round each handover row, in the fill's own colour, with the fill's time and level."""
+    rows, per_m = section.answer.rows, section.shown_per_m
+    shown: dict[int, int] = {}
+    for index, one in enumerate(section.answer.speakers):
+        match = one.match
+        if match is None or match.handover_row is None:
+            continue
+        row = match.handover_row
+        at = (float(rows.x_m[row]) * per_m, float(rows.z_m[row]) * per_m)
+        ink = look.nth(look.SPEAKER_INKS, index)
+        ring = 13.0 + 4.0 * shown.get(row, 0)
+        ax.plot(*at, "o", markersize=ring, markerfacecolor="none", color=ink, mew=1.4, zorder=7.5)
+        below = -9.0 - 9.0 * shown.get(row, 0)
+        shown[row] = shown.get(row, 0) + 1
+        time = match.handover_after_main_ms
+        text = "handover" if time is None else f"handover, {_signed_ms(time)}"
+        note(ax, at, text, offset=(0, below), ha="center", va="top", color=ink, size=6.5)
+
+
+def name_label(one: SpeakerAnswer, tilt: str) -> str:
+    """Name, tilt, and under them gain and delay where they are set."""
+    setting = setting_text(one)
+    return f"{one.name}, {tilt}" + ("" if setting is None else f"\n{setting}")
+
+
+def _signed_ms(time_ms: float) -> str:
+    return f"{time_ms:+.1f} ms".replace("-", "−")
+
+
+# One loudspeaker in the drawn section: its cabinet, its beam, its dimensions.
+
+
+def draw_beam(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None:
+    """Axis, coverage edges, setting window, uniform-level line."""
+    per_m, ink = section.shown_per_m, look.nth(look.SPEAKER_INKS, index)
+    centre = np.array([one.x_m, one.height_m]) * per_m
+    far = 3.0 * per_m * (section.extent.width_m + section.extent.height_m)
+    if one.window is not None:
+        low, high = one.window.tilt_deg
+        reach = per_m * (throw_m(one) or 0.5 * section.extent.width_m)
+        wedge = [centre, *(centre + reach * along(turn) for turn in np.linspace(low, high, 9))]
+        ax.fill(*np.array(wedge).T, facecolor=ink, alpha=0.10, linewidth=0, zorder=2.5)
+    end = far if one.aim_point is None else per_m * (throw_m(one) or 0.0)
+    tip = centre + end * along(one.tilt_deg)
+    dash = look.nth(look.AXIS_DASHES, index)
+    ax.plot(*np.stack([centre, tip]).T, color=ink, linewidth=1.3, linestyle=dash, zorder=4)
+    if one.aim_point is not None:
+        ax.plot(*tip, marker="x", markersize=9, markeredgewidth=2.0, color=ink, zorder=8)
+    edges = section.edges[one.name]
+    for edge_deg in (edges.above_deg, edges.below_deg):
+        if edge_deg is not None:
+            line = np.stack([centre, centre + far * along(edge_deg)])
+            dash = look.nth(look.EDGE_DASHES, index)
+            ax.plot(*line.T, color=ink, linewidth=0.9, linestyle=dash, zorder=3)
+    if one.uniform_line is not None and len(one.uniform_line.points_m):
+        line = one.uniform_line.points_m * per_m
+        ax.plot(*line.T, color=look.UNIFORM, linewidth=1.8, zorder=4)
+
+
+def draw_cabinet(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None:
+    """The outline as it hangs, or the usual sign of a loudspeaker where none is known."""
+    per_m, ink = section.shown_per_m, look.nth(look.SPEAKER_INKS, index)
+    cabinet = section.scenario.speaker(one.name).cabinet
+    outline = None if cabinet is None else cabinet.outline_m
+    if outline is None:
+        size = 0.012 * (section.extent.width_m + section.extent.height_m)
+        outline = size * np.array([[0, -1], [-0.6, -0.5], [-0.6, 0.5], [0, 1]])
+    place = placement_of(one)
+    body = turned_m(outline, tilt_deg=one.tilt_deg, flipped=bool(place.flipped))
+    corners = (body + np.array([one.x_m, one.height_m])) * per_m
+    ax.fill(*corners.T, facecolor="#d6d6d6", edgecolor=ink, linewidth=1.3, zorder=5)
+    ax.plot(one.x_m * per_m, one.height_m * per_m, ".", color=ink, markersize=5, zorder=9)
+
+
+def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None:
+    """Height, throw and tilt at the lines they belong to; several loudspeakers get their name."""
+    per_m, ink = section.shown_per_m, look.nth(look.SPEAKER_INKS, index)
+    unit = section.scenario.units
+    x, z = one.x_m * per_m, one.height_m * per_m
+    tilt = tilt_text(one.tilt_deg)
+    label = name_label(one, tilt) if section.several else tilt
+    note(ax, (x, z), label, offset=(6, 9), ha="left", va="bottom", color=ink, weight="bold")
+    throw = throw_m(one)
+    if throw is not None and not section.brief:
+        middle = np.array([x, z]) + 0.5 * throw * per_m * along(one.tilt_deg)
+        note(
+            ax,
+            (float(middle[0]), float(middle[1])),
+            f"throw {length_text(throw, unit)}",
+            offset=(0, 0),
+            ha="center",
+            va="center",
+            color=ink,
+            rotation=one.tilt_deg if abs(one.tilt_deg) <= 90.0 else 0.0,
+        )
+    # Heights of loudspeakers that hang close together stand side by side.
+    step = 0.022 * (section.extent.width_m + section.extent.height_m)
+    beside = sum(abs(other.x_m - one.x_m) < 4 * step for other in section.answer.speakers[:index])
+    left = x - step * (1.3 + beside) * per_m
+    ax.annotate(
+        "",
+        xy=(left, z),
+        xytext=(left, 0.0),
+        arrowprops={
+            "arrowstyle": "<->",
+            "color": ink,
+            "linewidth": 0.8,
+            "shrinkA": 0,
+            "shrinkB": 0,
+        },
+        zorder=3,
+    )
+    ax.plot([left, x], [z, z], color=ink, linewidth=0.5, zorder=3)
+    note(
+        ax,
+        (left, 0.5 * z),
+        length_text(one.height_m, unit),
+        offset=(0, 0),
+        ha="center",
+        va="center",
+        color=ink,
+        rotation=90.0,
+    )
+
+
+# The section to scale: who sits where, where the loudspeaker points, how loud it gets.
+
+CONTOURS_DB = (-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0)
+"""Re the mean over the rows."""
+
+
+def draw_section(ax: Any, section: Section) -> None:
+    """Draw the section into a matplotlib Axes."""
+    _frame(ax, section)
+    _contours(ax, section)
+    _house(ax, section)
+    draw_room(ax, section)
+    for index, one in enumerate(section.answer.speakers):
+        draw_beam(ax, section, one, index)
+        draw_cabinet(ax, section, one, index)
+    _rows(ax, section)
+    draw_handovers(ax, section)
+    for index, one in enumerate(section.answer.speakers):
+        draw_dimensions(ax, section, one, index)
+
+
+def _frame(ax: Any, section: Section) -> None:
+    extent, per_m = section.extent, section.shown_per_m
+    ax.set_xlim(extent.x_from * per_m, extent.x_to * per_m)
+    ax.set_ylim(extent.z_from * per_m, extent.z_to * per_m)
+    ax.set_aspect("equal", adjustable="box")
+    ax.grid(color="#eeeeee", linewidth=0.6)
+    ax.set_axisbelow(True)
+    unit = section.scenario.units
+    ax.set_xlabel(f"from the datum, {unit}", labelpad=1.5)
+    ax.set_ylabel(f"over the datum, {unit}")
+    ax.plot([0.0], [0.0], marker="+", markersize=11, color=look.INK, zorder=6)
+    ax.plot(
+        [0.0], [0.0], marker="o", markersize=6, markerfacecolor="none", color=look.INK, zorder=6
+    )
+    note(ax, (0.0, 0.0), "datum", offset=(0, -11), ha="center", va="top")
+
+
+def _contours(ax: Any, section: Section) -> None:
+    """Lines of equal design level, re the mean over the rows."""
+    field, per_m = section.levels, section.shown_per_m
+    level = field.design_level_db - section.curves.mean_db
+    if not np.isfinite(level).any():
+        return
+    drawn = [one for one in CONTOURS_DB if np.nanmin(level) < one < np.nanmax(level)]
+    lines = ax.contour(
+        field.x_m * per_m,
+        field.z_m * per_m,
+        np.ma.masked_invalid(level),
+        levels=drawn,
+        colors=look.FAINT,
+        linewidths=0.8,
+        linestyles="solid",
+        zorder=1,
+    )
+    if section.brief:
+        return
+    ax.clabel(lines, fmt=_level_text, fontsize=6.5, colors=look.QUIET)
+
+
+def _level_text(level_db: float) -> str:
+    return f"{level_db:+.0f} dB".replace("-", "−") if level_db else "0 dB"
+
+
+def _house(ax: Any, section: Section) -> None:
+    per_m = section.shown_per_m
+    for seating in section.scenario.seatings:
+        x, z = seating.floor_m.T * per_m
+        ax.plot(x, z, color=look.INK, linewidth=1.8, zorder=2)
+        ears_x, ears_z = seating.audience_plane_m.T * per_m
+        ax.plot(ears_x, ears_z, color=look.QUIET, linewidth=0.6, zorder=2)
+        middle = float(0.5 * (x[0] + x[-1]))
+        floor = float(np.interp(middle, x, z))
+        note(ax, (middle, floor), seating.name, offset=(0, -4), ha="center", va="top")
+
+
+def _rows(ax: Any, section: Section) -> None:
+    rows, per_m = section.answer.rows, section.shown_per_m
+    level = section.curves.design_db
+    size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 15.0 if section.brief else 40.0))
+    for marker, chosen in marked(level):
+        ax.scatter(
+            rows.x_m[chosen] * per_m,
+            rows.z_m[chosen] * per_m,
+            c=level[chosen],
+            cmap=look.LEVEL_MAP,
+            vmin=-look.LEVEL_SPAN_DB,
+            vmax=look.LEVEL_SPAN_DB,
+            s=size,
+            marker=marker,
+            edgecolors=look.INK,
+            linewidths=0.5,
+            zorder=7,
+        )
+    seating = rows.seating
+    for row in range(0 if section.brief else len(rows)):
+        if row in (0, len(rows) - 1) or not seating[row - 1] == seating[row] == seating[row + 1]:
+            at = (float(rows.x_m[row]) * per_m, float(rows.z_m[row]) * per_m)
+            note(ax, at, rows.name[row], offset=(0, 6), ha="center", va="bottom", size=6.5)
+    unknown = ~np.isfinite(level)
+    if unknown.any():
+        ax.scatter(
+            rows.x_m[unknown] * per_m,
+            rows.z_m[unknown] * per_m,
+            s=size,
+            marker="s",
+            facecolors="white",
+            edgecolors=look.STOP,
+            zorder=7,
+        )
+
+
+def marked(level_db: FloatArray) -> tuple[tuple[str, BoolArray], ...]:
+    """Marker and (n,) mask of the rows that are louder, within 3 dB of the mean, and softer."""
+    with np.errstate(invalid="ignore"):
+        return (
+            (look.LOUDER, level_db > 3.0),
+            (look.WITHIN, np.abs(level_db) <= 3.0),
+            (look.SOFTER, level_db < -3.0),
+        )

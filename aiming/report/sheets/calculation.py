@@ -1,0 +1,73 @@
+"""The calculation sheet as printed pages."""
+
+import io
+
+from ...analysis.calculation import Calculation
+from ..figures import style as look
+from ..text.calculation import Kind, Line, calculation_lines
+from .sheet_page import MARGIN_IN, POINT_IN, Page, Paper, new_page, wrapped
+
+SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9.2, "formula": 8.6}
+INDENT_IN: dict[Kind, float] = {"formula": 0.3}
+BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
+_HEAVY = ("title", "heading", "step")
+
+
+def calculation_pdf(
+    found: tuple[Calculation, ...], *, paper: Paper = "a4", date: str = ""
+) -> bytes:
+    """All loudspeakers' sheets in one file, each from a new page."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    stream = io.BytesIO()
+    with look.style():
+        pages = [page for one in found for page in _pages(one, paper)]
+        with PdfPages(stream, metadata={"CreationDate": None}) as book:
+            for number, page in enumerate(pages, start=1):
+                y = page.bottom_in + 0.15
+                page.write(page.left_in, y, f"date {date or '_' * 14}", 8)
+                page.write(page.right_in, y, f"page {number} of {len(pages)}", 8, ha="right")
+                book.savefig(page.figure)
+    return stream.getvalue()
+
+
+def _pages(one: Calculation, paper: Paper) -> list[Page]:
+    """Lines set one under another; what belongs to a step stays on its page."""
+    pages = [new_page(paper)]
+    y = MARGIN_IN
+    for block in _blocks(list(calculation_lines(one))):
+        set_lines = [(kind, text) for kind, whole in block for text in _set(pages[-1], kind, whole)]
+        tall = sum(_tall_in(kind) for kind, _ in set_lines)
+        tall += sum(BEFORE_IN.get(kind, 0.0) for kind, _ in block)
+        if y + tall > pages[-1].bottom_in - 0.15:
+            pages.append(new_page(paper))
+            y = MARGIN_IN
+        for kind, whole in block:
+            y += BEFORE_IN.get(kind, 0.0)
+            for text in _set(pages[-1], kind, whole):
+                y += _tall_in(kind)
+                weight = "bold" if kind in _HEAVY else "normal"
+                x = pages[-1].left_in + INDENT_IN.get(kind, 0.0)
+                pages[-1].write(x, y, text, SIZES[kind], weight=weight)
+    return pages
+
+
+def _blocks(lines: list[Line]) -> list[list[Line]]:
+    """A step with its formulas; a heading with what follows it."""
+    blocks: list[list[Line]] = []
+    for kind, text in lines:
+        after_heading = bool(blocks) and blocks[-1][-1][0] in ("heading", "title")
+        if blocks and (kind == "formula" or after_heading):
+            blocks[-1].append((kind, text))
+        else:
+            blocks.append([(kind, text)])
+    return blocks
+
+
+def _tall_in(kind: Kind) -> float:
+    return 1.3 * SIZES[kind] * POINT_IN
+
+
+def _set(page: Page, kind: Kind, text: str) -> list[str]:
+    wide = page.right_in - page.left_in - INDENT_IN.get(kind, 0.0)
+    return wrapped(text, wide, SIZES[kind] * (1.15 if kind in _HEAVY else 1.0))

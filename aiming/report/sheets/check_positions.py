@@ -1,0 +1,184 @@
+"""The page to take along: where the microphone goes, what to expect, and room to write."""
+
+import io
+from textwrap import shorten, wrap
+from typing import Any
+
+import numpy as np
+
+from ...base.bands import band_label
+from ...base.units import FOOT_M, length_text, tilt_text
+from ...scenario.scenario import Scenario
+from ...site.check_plan import CheckPlan
+from ..figures import style as look
+from ..figures.section import along, note
+from ..text.check_positions import RELATIVE, microphone_text, telling_text
+
+WIDTH_IN, HEIGHT_IN = 8.27, 11.69
+"""A4 upright."""
+_LEFT, _RIGHT = 0.6, 0.5
+_LINE = 0.17
+_ROW = 0.34
+_MOST_BANDS = 6
+_COLUMNS = (("", 0.3), ("position", 1.6), ("from datum", 0.8), ("from box", 0.75),
+            ("off axis", 0.6), ("dB/°", 0.45))  # fmt: skip
+
+
+def check_sheets(
+    scenario: Scenario, plan: CheckPlan, formats: tuple[look.Format, ...] = ("pdf",)
+) -> dict[str, bytes]:
+    """The page as files: "checks.pdf" and its bytes."""
+    with look.style():
+        figure = check_sheet(scenario, plan)
+        return {f"checks.{form}": look.figure_bytes(figure, form) for form in formats}
+
+
+def check_book(scenario: Scenario, plans: tuple[CheckPlan, ...]) -> bytes:
+    """One PDF, a page for each loudspeaker."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    stream = io.BytesIO()
+    with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
+        for plan in plans:
+            book.savefig(check_sheet(scenario, plan))
+    return stream.getvalue()
+
+
+def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
+    """The page as a matplotlib Figure; to be called inside drawing_style.style()."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    unit = scenario.units
+    y = HEIGHT_IN - 0.55
+    title = shorten(f"Check positions: {scenario.title}", 70, placeholder=" …")
+    _write(figure, _LEFT, y, title, fontsize=13.0, weight="bold")
+    head = (
+        f"{plan.speaker}: {tilt_text(float(plan.plan.tilt_deg))}, acoustic centre at "
+        f"{length_text(float(plan.plan.height_m), unit)}. Distances from the datum: "
+        f"{scenario.datum}; for the laser, from the acoustic centre."
+    )
+    y = _paragraph(figure, y - 0.3, head)
+    y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
+    tall = 2.9
+    section = figure.add_axes(
+        (
+            (_LEFT + 0.25) / WIDTH_IN,
+            (y - tall) / HEIGHT_IN,
+            (WIDTH_IN - _LEFT - _RIGHT - 0.25) / WIDTH_IN,
+            (tall - 0.1) / HEIGHT_IN,
+        )
+    )
+    _draw_section(section, scenario, plan)
+    y = _table(figure, scenario, plan, y - tall - 0.55)
+    for text in (
+        f"{RELATIVE[0].upper()}{RELATIVE[1:]}",
+        f"Short of time? The first three are the best three: {telling_text(plan)}",
+        "Measure this loudspeaker alone, the others off. Read the inclinometer first, on the "
+        "reference face, and write down which face it was.",
+        "This is no rigging design: local rules, the maker's data and a competent person come "
+        "first.",
+    ):
+        y = _paragraph(figure, y, text)
+    return figure
+
+
+def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
+    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
+
+
+def _paragraph(figure: Any, y: float, text: str, *, weight: str = "normal") -> float:
+    for line in wrap(text, 108):
+        _write(figure, _LEFT, y, line, fontsize=8.5, weight=weight)
+        y -= _LINE
+    return y - 0.07
+
+
+def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
+    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    for surface in scenario.surfaces:
+        ax.plot(*(surface.line_m.T * per_m), color=look.QUIET, linewidth=2.2, zorder=2)
+    for seating in scenario.seatings:
+        ax.plot(*(seating.floor_m.T * per_m), color=look.INK, linewidth=1.6, zorder=2)
+    centre = np.array([float(plan.plan.x_m), float(plan.plan.height_m)]) * per_m
+    reach = per_m * max((check.distance_m for check in plan.checks), default=1.0)
+    axis = np.stack([centre, centre + reach * along(float(plan.plan.tilt_deg))])
+    ax.plot(*axis.T, color=look.INK, linewidth=1.2, linestyle=look.AXIS_DASHES[0], zorder=4)
+    ax.plot(*centre, marker="s", markersize=6, color=look.INK, zorder=6)
+    for number, check in enumerate(plan.checks, start=1):
+        at = np.array([check.x_m, check.z_m]) * per_m
+        ax.plot(*np.stack([centre, at]).T, color=look.FAINT, linewidth=0.7, zorder=1)
+        ax.plot(*at, marker="o", markersize=5, color=look.INK, zorder=7)
+        place = (float(at[0]), float(at[1]))
+        note(ax, place, str(number), offset=(0, 7), ha="center", va="bottom", weight="bold")
+    ax.plot([0.0], [0.0], marker="+", markersize=10, color=look.INK, zorder=6)
+    note(ax, (0.0, 0.0), "datum", offset=(0, -8), ha="center", va="top", color=look.QUIET)
+    ax.set_aspect("equal", adjustable="datalim")
+    ax.margins(0.06, 0.1)
+    ax.grid(color="#eeeeee", linewidth=0.6)
+    ax.set_axisbelow(True)
+    ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
+
+
+def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
+    """Expected levels, and an empty box beside each to write the measured one in."""
+    bands = plan.bands_hz[-_MOST_BANDS:]
+    unit = scenario.units
+    fixed = sum(width for _, width in _COLUMNS)
+    wide = (WIDTH_IN - _LEFT - _RIGHT - fixed) / len(bands)
+    x = _LEFT
+    _write(figure, _LEFT + fixed, y + 0.16, "expected, dB re position 1 | measured", fontsize=7.0)
+    for name, width in _COLUMNS:
+        _write(figure, x, y, name, fontsize=7.5, weight="bold")
+        x += width
+    for band in bands:
+        _write(figure, x, y, band_label(band), fontsize=7.5, weight="bold")
+        x += wide
+    _rule(figure, y - 0.07)
+    for number, (name, check) in enumerate(zip(plan.names, plan.checks, strict=True), start=1):
+        y -= _ROW
+        cells = (
+            str(number),
+            shorten(name, 28, placeholder="…"),
+            length_text(check.x_m, unit),
+            length_text(check.distance_m, unit),
+            f"{check.off_axis_deg:+.1f}°".replace("-", "−"),
+            f"{check.level_per_degree_db:+.2f}".replace("-", "−"),
+        )
+        x = _LEFT
+        for cell, (_, width) in zip(cells, _COLUMNS, strict=True):
+            _write(figure, x, y, cell, fontsize=8.0)
+            x += width
+        _write(figure, _LEFT + _COLUMNS[0][1], y - 0.13, check.reason, fontsize=6.3,
+               color=look.QUIET)  # fmt: skip
+        for level in check.levels_db[-_MOST_BANDS:]:
+            _write(figure, x, y, f"{level:+.1f}".replace("-", "−"), fontsize=7.0)
+            _box(figure, x + 0.5 * wide, y - 0.06, 0.42 * wide, 0.22)
+            x += wide
+        _rule(figure, y - 0.17, faint=True)
+    return y - 0.45
+
+
+def _rule(figure: Any, y_in: float, *, faint: bool = False) -> None:
+    from matplotlib.lines import Line2D
+
+    x = [_LEFT / WIDTH_IN, 1.0 - _RIGHT / WIDTH_IN]
+    colour = look.FAINT if faint else look.INK
+    line: Any = Line2D
+    figure.add_artist(line(x, [y_in / HEIGHT_IN] * 2, color=colour, linewidth=0.6))
+
+
+def _box(figure: Any, x_in: float, y_in: float, wide: float, tall: float) -> None:
+    from matplotlib.patches import Rectangle
+
+    box: Any = Rectangle
+    figure.add_artist(
+        box(
+            (x_in / WIDTH_IN, y_in / HEIGHT_IN),
+            wide / WIDTH_IN,
+            tall / HEIGHT_IN,
+            facecolor="none",
+            edgecolor=look.QUIET,
+            linewidth=0.6,
+        )
+    )

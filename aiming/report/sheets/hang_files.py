@@ -1,0 +1,75 @@
+"""The loads as a table: a line per point and per line of every loudspeaker."""
+
+import csv
+import io
+from dataclasses import asdict
+from typing import Any
+
+from ...analysis.calculation import calculations
+from ...analysis.hang_geometry import hang_sheets
+from ...base.units import G_M_S2, POUND_FORCE_N, POUND_KG
+from ...results.answer import Answer, SpeakerAnswer
+from ...scenario.scenario import Scenario
+from .calculation import calculation_pdf
+from .hang_sheet import hang_sheet_files
+from .sheet_page import Paper
+
+COLUMNS = (
+    "loudspeaker", "kind", "name", "tilt_deg", "weight_n", "tension_n", "tension_kn",
+    "tension_lbf", "hangs_kg", "hangs_lb", "share", "utilisation", "whole_weight_utilisation",
+    "kept_utilisation", "off_axis_deg", "lean_deg", "doubt_n", "x_m", "height_m", "steel_x_m",
+    "steel_z_m", "length_m", "reading_n", "level_reading_n", "on_structure_n",
+    "structure_utilisation",
+)  # fmt: skip
+
+
+def loads_csv(answer: Answer) -> str:
+    """The columns above; an unknown figure is empty.  A point is a pick, a line what holds it."""
+    stream = io.StringIO()
+    table = csv.DictWriter(stream, COLUMNS, restval="", lineterminator="\n")
+    table.writeheader()
+    for one in answer.speakers:
+        for row in _rows(one):
+            table.writerow({key: "" if of is None else of for key, of in row.items()})
+    return stream.getvalue()
+
+
+def _rows(one: SpeakerAnswer) -> list[dict[str, Any]]:
+    if one.loads is None:
+        return []
+    common = {"loudspeaker": one.name, "tilt_deg": one.tilt_deg, "weight_n": one.loads.weight_n}
+    rows = []
+    for kind in ("point", "line"):
+        for one_of in getattr(one.loads, f"{kind}s"):
+            found = asdict(one_of)
+            row = {key: found[key] for key in COLUMNS if key in found}
+            rows.append({**common, "kind": kind, **_in_all_units(found.get("tension_n")), **row})
+    return rows
+
+
+def _in_all_units(tension_n: float | None) -> dict[str, float]:
+    if tension_n is None:
+        return {}
+    return {
+        "tension_kn": tension_n / 1000.0,
+        "tension_lbf": tension_n / POUND_FORCE_N,
+        "hangs_kg": tension_n / G_M_S2,
+        "hangs_lb": tension_n / G_M_S2 / POUND_KG,
+    }
+
+
+# What `--out` writes for whoever hangs it: the hang sheet, the calculation, the loads.
+
+
+def hang_files(
+    scenario: Scenario, answer: Answer, *, paper: Paper = "a4", date: str = ""
+) -> dict[str, bytes]:
+    """By file name: hang_sheet.pdf, .png, .svg; calculation.pdf; loads.csv.
+
+    date: as the person gives it, "" for a blank to fill in
+    """
+    return {
+        **hang_sheet_files(hang_sheets(scenario, answer), scenario.units, paper=paper, date=date),
+        "calculation.pdf": calculation_pdf(calculations(scenario, answer), paper=paper, date=date),
+        "loads.csv": loads_csv(answer).encode(),
+    }

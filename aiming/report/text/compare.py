@@ -1,0 +1,204 @@
+"""What is compared: some answers, and the lines of a table that tell them apart."""
+
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import Any
+
+from ...analysis.section_map import served_curve
+from ...base.bands import band_label
+from ...base.units import Unit, force_text, length_text, tilt_text, x_text
+from ...results.answer import Answer, SpeakerAnswer
+from ...scenario.scenario import Scenario
+from .terminal import WIDTH, Terminal
+from .words import db_text, row_text
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """One of the things compared; answer None where no placement meets the limits."""
+
+    name: str
+    scenario: Scenario
+    answer: Answer | None
+    refusal: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table: what it is, and each case's text; about: the loudspeaker, or ""."""
+
+    about: str
+    label: str
+    texts: tuple[str, ...]
+
+
+def table_lines(cases: tuple[Case, ...]) -> list[Line]:
+    """Loudspeaker by loudspeaker, then all together, then cautions."""
+    answers = [case.answer for case in cases if case.answer is not None]
+    # Where each case has one loudspeaker these are compared, whatever their names.
+    alone = all(len(answer.speakers) == 1 for answer in answers)
+    names = dict.fromkeys(one.name for answer in answers for one in answer.speakers)
+    bands = sorted({band for answer in answers for band in answer.bands_hz})
+    asked = [None] if alone else list(names)
+    lines = []
+    for name in asked:
+        columns = [_speaker_texts(case, name, bands) for case in cases]
+        for label in dict.fromkeys(label for column in columns for label in column):
+            texts = tuple(column.get(label, "–") for column in columns)
+            lines.append(Line(name or "", label, texts))
+    together = [_together_texts(case, several=not alone) for case in cases]
+    for label in dict.fromkeys(label for column in together for label in column):
+        texts = tuple(column.get(label, "–") for column in together)
+        lines.append(Line("" if alone else "all together", label, texts))
+    return lines
+
+
+def compared_dict(cases: tuple[Case, ...]) -> dict[str, Any]:
+    """Plain data for JSON: each case's whole answer, or why it has none."""
+    return {
+        "schema": 1,
+        "compared": [
+            {
+                "name": case.name,
+                "answer": None if case.answer is None else case.answer.to_dict(),
+                "no_placement": case.refusal or None,
+            }
+            for case in cases
+        ],
+    }
+
+
+def _speaker_texts(case: Case, name: str | None, bands: list[float]) -> dict[str, str]:
+    """Of the loudspeaker of this name, or of the only one."""
+    if case.answer is None:
+        return {"tilt": "no placement"}
+    for one in case.answer.speakers:
+        if name is None or one.name == name:
+            return _texts_of(case, case.answer, one, bands)
+    return {}
+
+
+def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]) -> dict[str, str]:
+    unit = case.scenario.units
+    rows, level = served_curve(case.scenario, answer, one.name)
+    within = one.rows_within_3db_percent
+    texts = {
+        "tilt": tilt_text(one.tilt_deg),
+        "hung as": f"{one.mount}, {one.orientation}",
+        "height": length_text(one.height_m, unit),
+        "trim": length_text(one.trim_m, unit),
+        "x": _x_text(one.x_m, unit),
+        "spread": db_text(one.spread_db),
+        **{
+            f"  {band_label(band)}": db_text(one.by_band[band].spread_db)
+            if band in one.by_band
+            else "–"
+            for band in bands
+        },
+        "within ±3 dB": "unknown" if within is None else f"{within:.0f} % of rows",
+    }
+    if one.spread_db is not None:
+        softest = int(level.argmin())
+        texts["softest row"] = (
+            f"{row_text(case.scenario, answer, int(rows[softest])).removeprefix('row ')}, "
+            f"{db_text(float(level[softest]), signed=True)}"
+        )
+    greatest = one.output.greatest if one.output else None
+    if greatest is not None and greatest.headroom_db is not None:
+        texts["headroom"] = db_text(greatest.headroom_db, signed=True)
+    for point in () if one.loads is None else one.loads.points:
+        texts[f"load {point.name}"] = force_text(point.tension_n, unit)
+    return texts
+
+
+def _x_text(x_m: float, unit: Unit) -> str:
+    text = x_text(x_m, unit).removesuffix(" the datum").removesuffix(" of")
+    return "0" if text == "at" else text
+
+
+def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
+    if case.answer is None:
+        return {"cautions": "no placement"}
+    texts = {}
+    if several and case.answer.together is not None:
+        texts["spread"] = db_text(case.answer.together.spread_db)
+    count = {
+        severity: sum(one.severity == severity for one in case.answer.cautions)
+        for severity in ("stop", "caution")
+    }
+    stops = f"{count['stop']} STOP, " if count["stop"] else ""
+    texts["cautions"] = f"{stops}{count['caution']} caution{'s' * (count['caution'] != 1)}"
+    return texts
+
+
+# The comparison in a terminal: one column for each case, 80 columns wide.
+
+_LABEL = 15
+_LEAST_COLUMN = 16
+
+
+def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -> str:
+    """The table, in blocks of as many cases as fit beside each other, and what has no answer."""
+    shown = terminal or Terminal()
+    table = table_lines(cases)
+    fit = max(1, (WIDTH - _LABEL) // _LEAST_COLUMN)
+    lines: list[str] = []
+    for first in range(0, len(cases), fit):
+        columns = range(first, min(first + fit, len(cases)))
+        lines += (
+            ["", *_block(cases, table, columns, shown)]
+            if lines
+            else _block(cases, table, columns, shown)
+        )
+    for case in cases:
+        if case.refusal:
+            told = "; ".join(line.strip() for line in case.refusal.splitlines())
+            lines += ["", *wrap(f"{case.name}: {told}", WIDTH - 1)]
+    lines += ["", *_cautions(cases)]
+    return shown.shown("\n".join(lines) + "\n")
+
+
+def _block(
+    cases: tuple[Case, ...], table: list[Line], columns: range, terminal: Terminal
+) -> list[str]:
+    width = min(26, (WIDTH - _LABEL) // len(columns))
+    head = "".join(f" {_cell(cases[column].name, width)}" for column in columns)
+    lines = [terminal.bold(f"{'':<{_LABEL}}{head}".rstrip())]
+    about = ""
+    for line in table:
+        if line.about != about:
+            lines.append(terminal.bold(line.about))
+            about = line.about
+        cells = "".join(f" {_cell(line.texts[column], width)}" for column in columns)
+        lines.append(f"{_cut(terminal.plain(line.label), _LABEL):<{_LABEL}}{cells}".rstrip())
+    return lines
+
+
+def _cell(text: str, width: int) -> str:
+    return f"{_cut(text, width - 1):<{width - 1}}"
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 1]}…"
+
+
+def _cautions(cases: tuple[Case, ...]) -> list[str]:
+    """What stops any of them, and what not all of them have, in full; the plain caution once."""
+    lines = []
+    plain = ""
+    answers = [case.answer for case in cases if case.answer is not None]
+    codes = [{one.code for one in answer.cautions} for answer in answers]
+    shared = set.intersection(*codes) if codes else set()
+    for case in cases:
+        for one in case.answer.cautions if case.answer else ():
+            if one.severity == "stop":
+                lines += _wrapped(f"STOP, {case.name}: {one.text}")
+            elif one.severity == "caution" and one.code not in shared:
+                lines += _wrapped(f"Caution, {case.name}: {one.text}")
+            if one.code == "no-rigging-design":
+                plain = one.text
+    return [*lines, *_wrapped(f"Caution: {plain}")] if plain else lines
+
+
+def _wrapped(text: str) -> list[str]:
+    return wrap(text, WIDTH - 1, subsequent_indent="  ")

@@ -1,0 +1,102 @@
+"""The answer in the words of the people who hang it."""
+
+import math
+
+from ...base.units import Unit, length_text, tilt_text
+from ...results.answer import Answer, SpeakerAnswer
+from ...scenario.scenario import Scenario
+
+LIMITS = {
+    "axis_on_audience": "the axis has to meet the audience",
+    "rigging": "the rigging holds no further tilt",
+    "max_front_elevation_deg": "the front row may look up no steeper",
+    "height high": "the highest place allowed",
+    "height low": "the lowest place allowed",
+    "trim high": "the highest trim allowed",
+    "trim low": "the lowest trim allowed",
+    "x high": "the farthest place forward",
+    "x low": "the farthest place back",
+    "tilt high": "the end of the tilt range",
+    "tilt low": "the end of the tilt range",
+}
+"""What holds an answer; a name that is not here is shown as it is."""
+
+
+def db_text(value_db: float | None, *, signed: bool = False) -> str:
+    """ "4.3 dB", "unknown"; with its sign where it is a difference."""
+    if value_db is None or not math.isfinite(value_db):
+        return "unknown"
+    shown = f"{value_db:+.1f}" if signed else f"{value_db:.1f}"
+    if float(shown) == 0.0:
+        shown = "0.0"
+    return f"{shown} dB".replace("-", "−")
+
+
+def throw_m(one: SpeakerAnswer) -> float | None:
+    """From the acoustic centre to the aim point; None where there is none."""
+    if one.aim_point is None:
+        return None
+    return math.hypot(one.aim_point[0] - one.x_m, one.aim_point[1] - one.height_m)
+
+
+def row_text(scenario: Scenario, answer: Answer, row: int) -> str:
+    """ "row 16", with the seating where there are several."""
+    name = f"row {answer.rows.name[row]}"
+    return name if len(scenario.seatings) == 1 else f"{name} of {answer.rows.seating[row]}"
+
+
+def rows_text(scenario: Scenario, answer: Answer, rows: list[int]) -> str:
+    """ "rows A–C, 14 of the circle": runs of neighbours, seating by seating."""
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][-1] + 1 and _seating(answer, row) == _seating(answer, row - 1):
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    shown = []
+    for index, run in enumerate(runs):
+        first, last = answer.rows.name[run[0]], answer.rows.name[run[-1]]
+        text = first if len(run) == 1 else f"{first}–{last}"
+        ends_here = index + 1 == len(runs) or _seating(answer, runs[index + 1][0]) != _seating(
+            answer, run[0]
+        )
+        if len(scenario.seatings) > 1 and ends_here:
+            text += f" of {_seating(answer, run[0])}"
+        shown.append(text)
+    return f"row{'s' if len(rows) > 1 else ''} {', '.join(shown)}"
+
+
+def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
+    """ "nose down 12.9° to 15.6°, height 6.01 m to 6.44 m"; None where there is none."""
+    if one.window is None:
+        return None
+    low, high = one.window.tilt_deg
+    text = tilts_text(low, high)
+    bottom, top = (length_text(height, unit) for height in one.window.height_m)
+    return text if bottom == top else f"{text}; height {bottom} to {top}"
+
+
+def tilts_text(one_deg: float, other_deg: float) -> str:
+    """ "nose down 12.9° to 15.6°", "nose down 1.0° to nose up 2.0°": less steep first."""
+    first, last = sorted((one_deg, other_deg), key=abs)
+    start, end = tilt_text(first), tilt_text(last)
+    if start == end:
+        return start
+    same = start.split()[:2] == end.split()[:2] and start.startswith("nose")
+    return f"{start} to {end.split()[-1] if same else end}"
+
+
+def held_text(one: SpeakerAnswer) -> str | None:
+    """What holds the answer, in words; None where nothing does."""
+    if not one.limited_by:
+        return None
+    return "; ".join(dict.fromkeys(LIMITS.get(name, name) for name in one.limited_by))
+
+
+def orientation_text(one: SpeakerAnswer) -> str:
+    """ "flown, flipped"."""
+    return f"{one.mount}, {one.orientation}"
+
+
+def _seating(answer: Answer, row: int) -> str:
+    return answer.rows.seating[row]

@@ -1,6 +1,0 @@
-"""Measured patterns from files: CSV tables of angle and frequency, and AES69 (SOFA)."""
-
-from .read import read_pattern
-from .result import Doubt, PatternFile, Resolution
-
-__all__ = ["Doubt", "PatternFile", "Resolution", "read_pattern"]

@@ -1,0 +1,97 @@
+"""How one loudspeaker goes with another: a fill with its main, a box hung under a box."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from ..base.arrays import FloatArray
+from .speaker import Placement, Range
+
+BEHIND_MS = 5.0
+"""How far a fill arrives behind its main unless the file says otherwise: common practice, no
+source."""
+CEILING_DB = 0.0
+"""A fill is nowhere louder than its main by more than this, where the main is not hidden."""
+
+
+@dataclass(frozen=True)
+class Fill:
+    """A loudspeaker that is matched to another at a handover row.
+
+    main: name of the other; handover_row: index into the scenario's rows, None where it follows
+        from who serves what
+    behind_ms: by how much its sound is to arrive after the main's there
+    ceiling_db: how much louder than the main it may be at any row that the main is not hidden from
+    gain_given, delay_given: whether the file fixes them: then they are judged, not found
+    """
+
+    main: str
+    handover_row: int | None = None
+    behind_ms: float = BEHIND_MS
+    ceiling_db: float = CEILING_DB
+    gain_given: bool = False
+    delay_given: bool = False
+
+
+@dataclass(frozen=True)
+class HungUnder:
+    """A loudspeaker fixed under another, turning with it.
+
+    above: name of the other
+    joint_m: (u, w) of the joint in the other's axes as hung; own_joint_m: the same point in its own
+        axes as hung
+    splay_deg: range of how much further nose-down it points: its tilt is the other's minus this
+    """
+
+    above: str
+    joint_m: tuple[float, float]
+    own_joint_m: tuple[float, float]
+    splay_deg: Range
+
+    @property
+    def reach_m(self) -> float:
+        """How far its acoustic centre can lie from the other's."""
+        return float(np.hypot(*self.joint_m) + np.hypot(*self.own_joint_m))
+
+    def offset_m(self, tilt_deg: npt.ArrayLike, splay_deg: npt.ArrayLike) -> FloatArray:
+        """(…, 2) its acoustic centre from the other's, x and z, the other's tilt given (…)."""
+        tilt = np.radians(np.asarray(tilt_deg, dtype=np.float64))
+        own = tilt - np.radians(np.asarray(splay_deg, dtype=np.float64))
+        (u, w), (p, q) = self.joint_m, self.own_joint_m
+        x = u * np.cos(tilt) - w * np.sin(tilt) - p * np.cos(own) + q * np.sin(own)
+        z = u * np.sin(tilt) + w * np.cos(tilt) - p * np.sin(own) - q * np.cos(own)
+        return np.stack(np.broadcast_arrays(x, z), axis=-1)
+
+    def placement(self, above: Placement, *, flipped: bool) -> Placement:
+        """Where it is when the other is there and holds it at its splay."""
+        offset = self.offset_m(above.tilt_deg, above.splay_deg)
+        return Placement(
+            x_m=above.x_m + offset[..., 0],
+            height_m=above.height_m + offset[..., 1],
+            tilt_deg=np.asarray(above.tilt_deg - np.asarray(above.splay_deg)),
+            flipped=flipped,
+        )
+
+
+@dataclass(frozen=True)
+class Company:
+    """Who goes with whom, by the name of the loudspeaker that follows.
+
+    coherent: whether sums count the relative phase that path and delay bring
+    reference_m: (x, z) on stage that arrivals are counted from; None where there is none
+    """
+
+    fills: dict[str, Fill] = field(default_factory=dict)
+    hung_under: dict[str, HungUnder] = field(default_factory=dict)
+    coherent: bool = False
+    reference_m: tuple[float, float] | None = None
+
+    @property
+    def attached(self) -> bool:
+        """Whether one loudspeaker's figures depend on where another is."""
+        return bool(self.fills or self.hung_under or self.coherent)
+
+    def under(self, name: str) -> str | None:
+        """The loudspeaker that hangs under this one; None where none does."""
+        return next((of for of, held in self.hung_under.items() if held.above == name), None)
