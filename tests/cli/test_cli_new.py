@@ -1,0 +1,152 @@
+"""`aiming new`: a starter file, and questions on a terminal that end in a solved aim."""
+
+import os
+import pty
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from command_line import Ended, run
+
+from aiming.cli.new import (
+    a_length,
+    an_angle,
+    ears_or_length,
+    metres_or_feet,
+    one_of,
+    some_text,
+)
+from aiming.report.starter import FEET, METRES, Start, starter_text
+from aiming.scenario import check, load
+
+
+def on_a_terminal(typed: str, *arguments: str) -> Ended:
+    """The command with a terminal as its standard input, on which this is typed."""
+    keyboard, terminal = pty.openpty()
+    try:
+        os.write(keyboard, typed.encode() + b"\x04")
+        ended = subprocess.run(
+            [sys.executable, "-m", "aiming", "new", *arguments],
+            stdin=terminal,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            check=False,
+            timeout=120,
+        )
+    finally:
+        os.close(keyboard)
+        os.close(terminal)
+    return Ended(ended.returncode, ended.stdout, ended.stderr)
+
+
+@pytest.mark.parametrize("start", [METRES, FEET], ids=lambda start: start.units)
+def test_starter_file_has_no_faults_and_solves(start: Start) -> None:
+    text = starter_text(start)
+    assert check("-", stdin_text=text) == ()
+    assert max(map(len, text.splitlines())) <= 100
+    assert run("solve", "-", "--quiet", stdin=text).code == 0
+
+
+@pytest.mark.parametrize("start", [METRES, FEET], ids=lambda start: start.units)
+def test_what_the_file_offers_is_valid_once_its_signs_are_taken_away(start: Start) -> None:
+    before, after = starter_text(start).split("# What follows is worth adding", 1)
+    offered = "\n".join(line.removeprefix("# ") for line in after.splitlines()[1:])
+    whole = re.sub(r"# (tilt = )", r"\1", before) + re.sub(r"^#  +", "", offered, flags=re.M)
+    assert check("-", stdin_text=whole) == ()
+    scenario = load("-", stdin_text=whole)
+    assert scenario.speakers[0].cabinet is not None and scenario.surfaces
+
+
+def test_a_title_with_quotes_and_markup_stays_a_title() -> None:
+    title = 'The "Old\\Barn" <b>& Friends</b> 劇場'
+    scenario = load("-", stdin_text=starter_text(replace(METRES, title=title, datum="a 'b'")))
+    assert (scenario.title, scenario.datum) == (title, "a 'b'")
+
+
+def test_without_a_terminal_it_writes_the_starter_file(tmp_path: Path) -> None:
+    assert run("new").out == run("new", "--plain").out == starter_text(METRES)
+    assert run("new", "--plain", "--feet").out == starter_text(FEET)
+    target = tmp_path / "hall.toml"
+    ended = run("new", target)
+    assert (ended.code, ended.out) == (0, "")
+    assert target.read_text("utf-8") == starter_text(METRES)
+    target.write_text("mine")
+    again = run("new", target)
+    assert (again.code, again.out) == (2, "")
+    assert "exists already" in again.err
+    assert target.read_text() == "mine"
+
+
+def test_enter_all_the_way_ends_in_a_solved_aim(tmp_path: Path) -> None:
+    target = tmp_path / "hall.toml"
+    ended = on_a_terminal("\n" * 15, str(target))
+    assert ended.code == 0, ended.err
+    assert ended.out.startswith("A hall of my own\nmain      nose down ")
+    assert target.read_text("utf-8") == starter_text(METRES)
+    assert "Enter takes what stands in brackets" in ended.err
+
+
+def test_answers_are_taken_and_wrong_ones_asked_again(tmp_path: Path) -> None:
+    target = tmp_path / "barn.toml"
+    typed = [
+        "yards", "feet", "Barn", "barn door", "15,5", "12 ft 6 in", "10", "70", "", "4", "standing",
+        "0", "3", "ninety", "50", "flown", "-2", "14", "12", "20",
+    ]  # fmt: skip
+    ended = on_a_terminal("\n".join(typed) + "\n", str(target))
+    assert ended.code == 0, ended.err
+    for said in (
+        "m or ft",
+        "a decimal point",
+        "more than 12 ft 6 in",
+        "at least 14",
+        "more than 0",
+    ):
+        assert said in ended.err
+    scenario = load(target)
+    hang = scenario.speakers[0].hang
+    assert (scenario.title, scenario.units, scenario.datum) == ("Barn", "ft", "barn door")
+    assert scenario.seatings[0].floor_m[0, 0] == pytest.approx(12.5 * 0.3048)
+    assert scenario.seatings[0].ear_height_m == 1.6
+    assert hang.x_m == pytest.approx((-2 * 0.3048,) * 2)
+    assert hang.vertical_m == pytest.approx((14 * 0.3048, 20 * 0.3048))
+
+
+def test_stacked_asks_for_one_height(tmp_path: Path) -> None:
+    target = tmp_path / "club.toml"
+    ended = on_a_terminal("\n" * 10 + "stacked\n\n\n", str(target))
+    assert ended.code == 0, ended.err
+    assert load(target).speakers[0].hang.mount == "stacked"
+
+
+def test_ended_early_writes_nothing(tmp_path: Path) -> None:
+    target = tmp_path / "hall.toml"
+    ended = on_a_terminal("\n\n", str(target))
+    assert (ended.code, ended.out) == (2, "")
+    assert "nothing was written" in ended.err
+    assert not target.exists()
+    target.write_text("mine")
+    refused = on_a_terminal("", str(target))
+    assert refused.code == 2 and "Metres or feet" not in refused.err
+
+
+def test_checks_of_answers() -> None:
+    assert metres_or_feet("Feet") == "ft"
+    assert one_of("flown", "stacked")("st") == "stacked"
+    assert an_angle("60°") == "60"
+    assert ears_or_length("m")("Seated") == "seated"
+    assert a_length("m", above="4", or_equal=True)("4") == "4"
+    for check_of, wrong in (
+        (one_of("flown", "stacked"), "hung"),
+        (an_angle, "0"),
+        (an_angle, "nan"),
+        (ears_or_length("m"), "-1"),
+        (a_length("m", above="4"), "4"),
+        (a_length("m"), "3 miles"),
+        (some_text, "a\x1b[2Jb"),
+    ):
+        with pytest.raises(ValueError, match=r";|only"):
+            check_of(wrong)
