@@ -53,6 +53,8 @@ window.tilt_deg: [low, high]: at this place, the tilts that cost at most `within
   degrees
 window.height_m: [low, high]: at this tilt and x, such heights, m above the datum
 window.within_db: number: 0.5 dB
+settable_tilt_deg: [low, high] or null: the part of the window's tilts in which nothing stops,
+  degrees; null without a window and where the placement itself stops
 shortcut: table: the common practice to compare with: same place, axis at the last row of the
   farthest seating served
 shortcut.tilt_deg: number: its tilt, degrees, positive up

@@ -67,7 +67,15 @@ _PLAYED = "".join(
 _OF_SPEAKER = (
     ("Check positions", "check_positions[].", fields.CHECK),
     ("Loads", "loads.", more.LOADS),
-    ("Stack", "stack.", more.STACK + under("front.", more.EDGE) + under("rear.", more.EDGE)),
+    (
+        "Stack",
+        "stack.",
+        more.STACK
+        + under("front.", more.EDGE)
+        + under("rear.", more.EDGE)
+        + under("box.front.", more.EDGE)
+        + under("box.rear.", more.EDGE),
+    ),
     ("Tone", "tone.", fields.TONE),
     ("Output", "output.", fields.OUTPUT + _PLAYED),
     ("Lobe family", "lobe_family.", fields.LOBE_FAMILY),
