@@ -3,7 +3,7 @@
 Every figure is in the unit of its name; an unknown figure is None, never NaN or infinite.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..analysis.clearances import InRoom
@@ -13,7 +13,9 @@ from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
 from ..rigging.ground_stack import Stability
 from ..rigging.loads import Loads
+from ..scenario.scenario import Scenario
 from ..speaker.speaker import Mount, Orientation, Placement
+from .explanation import Explanation
 from .groups import Adds, Match, Pair
 from .sound import LobeFamily, Loudness, Tone
 
@@ -225,7 +227,11 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What a scenario comes to."""
+    """What a scenario comes to.
+
+    scenario: as it was set, with every change that was asked for
+    explanation: why the aim is what it is; None until it is asked for
+    """
 
     version: str
     title: str
@@ -234,8 +240,9 @@ class Answer:
     together: Together | None
     rows: RowsAnswer
     cautions: tuple[Caution, ...]
+    scenario: Scenario
+    explanation: Explanation | None = None
     schema: int = SCHEMA
-    extra: dict[str, Any] = field(default_factory=dict)
 
     @property
     def stopped(self) -> bool:
