@@ -123,7 +123,8 @@ rear_x_m: number: rear tipping edge, m from the acoustic centre
 front_x_m: number: front tipping edge, m from the acoustic centre
 ballast_x_m: number: where ballast is reckoned to go, m from the acoustic centre
 tied: true or false: whether the file says that the box is fixed to what it stands on
-box: table or null: the box by itself on what it stands on; null where it is tied, or without outline
+box: table or null: the box by itself on what it stands on; null where it is tied, or without an
+  outline
 box.front: table: tipping over the front end of its own face
 box.rear: table: tipping over the rear end of its own face
 box.wedge_deg: number: how far that face is from level, degrees

@@ -109,19 +109,38 @@ def _amount(text: str) -> Fraction:
     return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
 
 
-LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
-_NEWTONS = {"kg": G_M_S2, "lb": POUND_FORCE_N, "lbf": POUND_FORCE_N, "n": 1.0, "kn": 1000.0}
+LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N", "1.2 kN" or "250 lbf"'
+_G = Fraction("9.80665")
+_NEWTONS = {
+    "kg": _G,
+    "lb": Fraction("0.45359237") * _G,
+    "lbf": Fraction("0.45359237") * _G,
+    "n": Fraction(1),
+    "kn": Fraction(1000),
+}
 
 
-def parse_load_n(text: str) -> float:
-    """Newtons of a mass that hangs at rest, or of a force, with its unit.
+def parse_load_n(value: object) -> float:
+    """Newtons of a mass that hangs at rest, or of a force, as a text with its unit.
 
-    Raises ValueError with the text "found; allowed".
+    Read exactly and rounded once.  Raises ValueError with the text "found; allowed".
     """
-    found = re.fullmatch(rf"({_NUMBER})\s*([a-z]+)", text.strip().lower(), re.ASCII)
+    return float(_load_n(value))
+
+
+def parse_mass_kg(value: object) -> float:
+    """Kilograms of the same texts: of a force, what weighs as much in standard gravity."""
+    return float(_load_n(value) / _G)
+
+
+def _load_n(value: object) -> Fraction:
+    refused = f"{found_text(value)}; {LOAD_ALLOWED}"
+    if not isinstance(value, str) or len(value) > _LONGEST_TEXT:
+        raise ValueError(refused)
+    found = re.fullmatch(rf"\+?({_NUMBER})\s*([a-z]+)", value.strip().lower(), re.ASCII)
     if found is None or found[2] not in _NEWTONS:
-        raise ValueError(f"{found_text(text)}; {LOAD_ALLOWED}")
-    return float(found[1]) * _NEWTONS[found[2]]
+        raise ValueError(refused)
+    return Fraction(found[1]) * _NEWTONS[found[2]]
 
 
 def length_text(length_m: float, unit: Unit) -> str:

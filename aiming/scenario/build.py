@@ -16,7 +16,7 @@ from .build_stack import build_stacks
 from .gather import Gathered
 from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
+from .scenario import AimSettings, CautionSettings, Pan, ProgrammeSettings, Scenario, Variant
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -86,6 +86,11 @@ def build(
             table.name: table.placement.base
             for table in model.speaker
             if table.placement.base is not None
+        },
+        pans={
+            table.name: Pan(table.placement.pan_deg, table.placement.off_centre)
+            for table in model.speaker
+            if (table.placement.pan_deg, table.placement.off_centre) != (None, None)
         },
         pattern_files=pattern_files,
         variants=tuple(Variant(one.name, dict(one.set)) for one in model.variant),

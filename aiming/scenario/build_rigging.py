@@ -1,8 +1,8 @@
 """The declared rigging of each orientation, from its tables."""
 
-from ..speaker.rigging import Rigging, Underhung
+from ..speaker.rigging import Line, LinePart, Rigging, Underhung
 from ..speaker.speaker import Orientation
-from .models.rigging import BelowModel, RiggingModel
+from .models.rigging import BelowModel, LineModel, RiggingModel
 from .models.speaker import SpeakerModel
 
 
@@ -23,11 +23,13 @@ def pair(point: list[float] | None) -> tuple[float, float] | None:
 
 
 def _rigging(table: RiggingModel) -> Rigging:
-    capacity_kn = table.structure_capacity_kn
+    capacity_n = table.structure_capacity
+    if table.structure_capacity_kn is not None:
+        capacity_n = 1000.0 * table.structure_capacity_kn
     return Rigging(
         method=table.method,
         picks=tuple(table.picks),
-        extra_mass_kg=table.extra_mass_kg,
+        extra_mass_kg=table.extra_mass_kg if table.extra_mass is None else table.extra_mass,
         extra_at_m=pair(table.extra_at),
         wll_share=table.wll_share,
         dynamic_factor=table.dynamic_factor,
@@ -38,14 +40,26 @@ def _rigging(table: RiggingModel) -> Rigging:
         pull_elevation_deg=table.pull_elevation_deg,
         pulling_point_m=pair(table.pulling_point),
         steel_height_m=table.steel_height,
-        hoist_mass_kg=table.hoist_mass_kg,
-        cable_mass_kg=table.cable_mass_kg,
+        hoist_mass_kg=table.hoist_mass_kg if table.hoist_mass is None else table.hoist_mass,
+        cable_mass_kg=table.cable_mass_kg if table.cable_mass is None else table.cable_mass,
+        cable_pick=table.cable_pick or "",
+        lines=tuple(_line(line) for line in table.line),
+        wind_area_m2=table.wind_area_m2,
+        force_coefficient=table.force_coefficient,
         secondary_suspension=table.secondary_suspension,
-        structure_capacity_n=None if capacity_kn is None else 1000.0 * capacity_kn,
+        structure_capacity_n=capacity_n,
         fitting=table.fitting,
         fitting_axis_deg=table.fitting_axis_deg,
         below=None if table.below is None else _below(table.below),
     )
+
+
+def _line(table: LineModel) -> Line:
+    parts = tuple(
+        LinePart(name=part.name, wll_n=part.wll, mass_kg=part.mass or 0.0, length_m=part.length)
+        for part in table.parts
+    )
+    return Line(parts=parts, picks=tuple(table.picks))
 
 
 def _below(table: BelowModel) -> Underhung:

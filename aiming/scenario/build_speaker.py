@@ -13,7 +13,7 @@ from ..speaker.speaker import Hang, Nominal, Orientation, Range, Speaker
 from .build_pattern import lobe_of, measured_pattern, nominal_of, tone_bands_hz, usual_tone_hz
 from .build_rigging import pair
 from .gather import Gathered
-from .models.cabinet import CabinetModel
+from .models.cabinet import CabinetModel, PickModel
 from .models.speaker import PlacementModel, SpeakerModel
 
 if TYPE_CHECKING:
@@ -130,14 +130,14 @@ def _vertical(placement: PlacementModel) -> tuple[str, Range]:
 
 def _cabinet(table: CabinetModel) -> Cabinet:
     return Cabinet(
-        mass_kg=table.mass_kg,
+        mass_kg=table.mass_kg if table.mass is None else table.mass,
         outline_m=None if table.outline is None else frozen(table.outline),
         centre_of_gravity_m=pair(table.centre_of_gravity),
         picks=tuple(
             Pick(
                 name=pick.name,
                 at_m=(pick.at[0], pick.at[1]),
-                wll_n=_wll_n(pick.wll_kg, pick.wll_kn),
+                wll_n=_wll_n(pick),
             )
             for pick in table.picks
         ),
@@ -146,7 +146,7 @@ def _cabinet(table: CabinetModel) -> Cabinet:
     )
 
 
-def _wll_n(wll_kg: float | None, wll_kn: float | None) -> float | None:
-    if wll_kg is not None:
-        return wll_kg * G_M_S2
-    return None if wll_kn is None else wll_kn * 1000.0
+def _wll_n(pick: PickModel) -> float | None:
+    if pick.wll_kg is not None:
+        return pick.wll_kg * G_M_S2
+    return pick.wll if pick.wll_kn is None else pick.wll_kn * 1000.0

@@ -93,6 +93,17 @@ class Variant:
     changes: dict[str, Any]
 
 
+@dataclass(frozen=True)
+class Pan:
+    """How a loudspeaker's section lies to the centre line, for the paper alone; None: not given.
+
+    pan_deg: turned from it, positive to the left looking at the audience; off_centre_m: likewise
+    """
+
+    pan_deg: float | None
+    off_centre_m: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class Scenario:
     """One scenario file, checked, after all changes.
@@ -104,6 +115,7 @@ class Scenario:
     stacks: by loudspeaker, how it stands, where that is declared
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
+    pans: by loudspeaker, how its section lies to the centre line, where that is given
     cautions: thresholds that the file moves
     company: which loudspeakers fill for, or hang under, which, and how they add up
     programme: what is played; None where the file does not say
@@ -130,6 +142,7 @@ class Scenario:
     outdoors: bool = False
     gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
+    pans: dict[str, Pan] = field(default_factory=dict)
     company: Company = field(default_factory=Company)
     programme: ProgrammeSettings | None = None
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)

@@ -6,7 +6,7 @@ from pydantic import Field
 
 from ...speaker.rigging import DEFAULT_WLL_SHARE, Fitting, Method
 from .base import Length, Name, Number, Point, Strict
-from .cabinet import Mass
+from .cabinet import LoadText, Mass, MassText, rivals_of
 
 
 class BelowModel(Strict):
@@ -24,14 +24,46 @@ class BelowModel(Strict):
     )
 
 
+class PartModel(Strict):
+    """One part of a line: clamp, hoist, sling, shackle."""
+
+    name: Name = Field(description="What it is")
+    wll: LoadText | None = Field(
+        None, description='Marked working load limit, "500 kg", "1100 lb", "5 kN"'
+    )
+    mass: MassText | None = Field(
+        None, description="Its own mass, a hoist's with its chain; default 0"
+    )
+    length: Annotated[Length, Field(ge=0.0)] = Field(
+        0.0,
+        description="The least that it takes up between steel and hook; of a hoist its lowest hook "
+        "under what it hangs from",
+    )
+
+
+class LineModel(Strict):
+    """What lines are made of, from the structure down to the box."""
+
+    picks: list[Name] = Field(
+        default_factory=list, description="Picks whose lines these are; default every line"
+    )
+    parts: Annotated[list[PartModel], Field(min_length=1, max_length=100)] = Field(
+        description="The parts, from the structure down"
+    )
+
+
 class RiggingModel(Strict):
     """How the cabinet is held in one orientation; places [u, w] are body axes as hung."""
 
     rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "holes": ("bar",),
-        "bar": ("holes",),
-        "pull_elevation_deg": ("pulling_point",),
-        "pulling_point": ("pull_elevation_deg",),
+        **rivals_of(
+            ("holes", "bar"),
+            ("pull_elevation_deg", "pulling_point"),
+            ("extra_mass_kg", "extra_mass"),
+            ("hoist_mass_kg", "hoist_mass"),
+            ("cable_mass_kg", "cable_mass"),
+            ("structure_capacity_kn", "structure_capacity"),
+        )
     }
 
     method: Method = Field(
@@ -44,6 +76,7 @@ class RiggingModel(Strict):
     extra_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
         0.0, description="Frame, hardware and cable in kg"
     )
+    extra_mass: MassText | None = Field(None, description="Instead of extra_mass_kg: as text")
     extra_at: Point | None = Field(
         None, description="[u, w] where the extra mass acts; default the centre of gravity"
     )
@@ -76,14 +109,32 @@ class RiggingModel(Strict):
     hoist_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] | None = Field(
         None, description="Mass of each hoist with its chain, in kg"
     )
+    hoist_mass: MassText | None = Field(None, description="Instead of hoist_mass_kg: as text")
     cable_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] | None = Field(
         None, description="Mass of all cable that the steel carries beside the box, in kg"
+    )
+    cable_mass: MassText | None = Field(None, description="Instead of cable_mass_kg: as text")
+    cable_pick: Name | None = Field(
+        None, description="The pick whose line carries the cable; default shared evenly"
+    )
+    line: list[LineModel] = Field(
+        default_factory=list,
+        description="What the lines are made of; then their masses, not hoist_mass_kg",
+    )
+    wind_area_m2: Annotated[Number, Field(gt=0.0, le=1e4)] | None = Field(
+        None, description="Area of everything that hangs that the wind sees along the section, m²"
+    )
+    force_coefficient: Annotated[Number, Field(gt=0.0, le=100.0)] | None = Field(
+        None, description="Force coefficient of the wind; default 1.8"
     )
     secondary_suspension: bool = Field(
         False, description="Whether an independent secondary suspension is fitted"
     )
     structure_capacity_kn: Mass | None = Field(
         None, description="What the structure may carry at each point, in kN"
+    )
+    structure_capacity: LoadText | None = Field(
+        None, description="Instead of structure_capacity_kn: as text"
     )
     fitting: Fitting | None = Field(
         None,

@@ -10,6 +10,14 @@ from .raw import Problem, Raw, Table, number, table_in
 LENGTH_RANGES = ("x", "height", "trim")
 
 
+TWO_WAYS = (
+    ("holes", "bar"), ("pull_elevation_deg", "pulling_point"), ("extra_mass_kg", "extra_mass"),
+    ("hoist_mass_kg", "hoist_mass"), ("cable_mass_kg", "cable_mass"),
+    ("structure_capacity_kn", "structure_capacity"),
+)  # fmt: skip
+"""Keys of the rigging that say the same thing two ways."""
+
+
 def choice_rules(raw: Raw) -> Iterator[Problem]:
     """What must be given once, or not together."""
     for path, seating in raw.tables("seating"):
@@ -96,10 +104,13 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
 
 def _held(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
     """Keys of the rigging that say the same thing two ways, and a bar's reversed range."""
+    body = table_in(speaker, "cabinet")
+    if body.get("mass_kg") is not None and body.get("mass") is not None:
+        yield (*path, "cabinet", "mass"), "both mass_kg and mass; one of them"
     for orientation in ("upright", "flipped"):
         held = table_in(table_in(speaker, "rigging"), orientation)
         here = (*path, "rigging", orientation)
-        for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
+        for one, other in TWO_WAYS:
             if held.get(one) is not None and held.get(other) is not None:
                 yield (*here, other), f"both {one} and {other}; one of them"
         yield from _reversed((*here, "bar"), held.get("bar"), raw)
