@@ -2,15 +2,14 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from ..aim import measures
 from ..aim.limits import limited_by
 from ..aim.problem import Problem
 from ..aim.search import Found, Status
 from ..base.version import VERSION
 from ..cautions.collect import cautions_of
-from ..results.answer import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from ..cautions.facts import Searched
+from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
@@ -22,15 +21,15 @@ from .placed_speaker import (
     aim_seating_and_row,
     band_figures,
     check_positions,
+    left_to_fill,
     rows_of_speaker,
     shortcut_of,
     trim_m,
     uniform_line,
     window_of,
 )
-from .problems import with_hung_masses
+from .problems import judged_rows, with_hung_masses
 from .reflections import Misses
-from .rigging_reach import left_out_cautions, reach_cautions
 from .support_loads import settable_tilt_deg, support_at
 from .tolerance import tolerated
 from .tone_and_level import every_band, loudness_of, tone_of
@@ -84,30 +83,14 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
         scenario,
         [at for at, _ in found],
         answer,
-        capped=_capped(found),
-        rigging=_rigging_cautions(scenario, found),
+        searched={at.speaker.name: _searched(solved) for at, solved in found if solved},
     )
 
 
-def _rigging_cautions(
-    scenario: Scenario, found: list[tuple[Placed, Solved | None]]
-) -> tuple[Caution, ...]:
-    """What the rigging keeps the search from."""
-    told: list[Caution] = []
-    for at, solved in found:
-        if solved is not None:
-            told += left_out_cautions(scenario, at.speaker)
-            told += reach_cautions(scenario, at.speaker, solved.best, solved.beyond)
-    return tuple(told)
-
-
-def _capped(found: list[tuple[Placed, Solved | None]]) -> tuple[str, ...]:
-    """Loudspeakers whose search stopped at its cap."""
-    return tuple(
-        at.speaker.name
-        for at, solved in found
-        if solved and Status.CAPPED in (solved.best.status, solved.taken.status)
-    )
+def _searched(solved: Solved) -> Searched:
+    """How the search ended, for the cautions."""
+    capped = Status.CAPPED in (solved.best.status, solved.taken.status)
+    return Searched(solved.best, solved.beyond, capped)
 
 
 def _speaker_answer(
@@ -159,6 +142,8 @@ def _speaker_answer(
         room=in_room(scenario, speaker, placement),
         misses=Misses(scenario, speaker, placement, rows.shadow_db),
         tolerance=None if hung_under else tolerated(scenario, at.question, placement),
+        softest_db=known(at.problem.softest_re_last_db(placement)),
+        left_to_fill=left_to_fill(scenario, at, rows),
     )
 
 
@@ -198,11 +183,13 @@ def _together(
         design_level_db=measures.design_level_db(levels),
         by_speaker=by_speaker,
     )
+    judged = judged_rows(scenario)
+    levels = levels[:, judged]
     together = Together(
         spread_db=known(measures.spread_db(levels)),
         worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
-        by_band=band_figures(levels, bands, np.arange(len(rows))),
-        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight)),
+        by_band=band_figures(levels, bands, judged),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
     )
     return answer, together

@@ -28,7 +28,7 @@ from .placed_speaker import (
     trim_m,
     uniform_of,
 )
-from .problems import problem_of
+from .problems import problem_of, served_rows
 from .support_loads import Support, support_at
 
 TILT_STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
@@ -325,7 +325,7 @@ def _turned(
     if others:
         everyone = [levels, *(np.broadcast_to(of, levels.shape) for of in others)]
         all_levels = power_sum_db(np.stack(everyone))
-    served = scenario.rows.of(speaker.serves)
+    served = served_rows(scenario, speaker)
     alone = heard(levels[..., served], scenario.rows, served)
     # Where one follows another, or phase counts, a sum of levels is not what all give together.
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
@@ -334,7 +334,7 @@ def _turned(
     standing = [_standing(scenario, of) for of in answer.speakers]
     which = answer.speakers.index(one)
     settled = {
-        at.speaker.name: speaker_cautions(scenario, at, answer, capped=False)
+        at.speaker.name: speaker_cautions(scenario, at, answer)
         for at in standing
         if at.speaker.name != speaker.name
     }
@@ -353,8 +353,8 @@ def _turned(
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
-        settled[speaker.name] = speaker_cautions(scenario, at, light, capped=False, held=held)
-        told_here = cautions_of(scenario, standing, light, capped=(), known=settled).cautions
+        settled[speaker.name] = speaker_cautions(scenario, at, light, held=held)
+        told_here = cautions_of(scenario, standing, light, known=settled).cautions
         spots.caution_list[index] = told.setdefault(told_here, len(told))
     return Turned(
         orientation=orientation,

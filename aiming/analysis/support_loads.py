@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from ..cautions.rule import threshold
 from ..rigging.body import NotChecked, RiggingError, has_bar
 from ..rigging.ground_stack import Stability, stack_stopped, standing_stack
+from ..rigging.limits import LEAST_SHARE, OFF_AXIS_MOST, UTILISATION_FULL
 from ..rigging.loads import (
     NO_ROOM_M,
     Hook,
@@ -17,6 +17,7 @@ from ..rigging.loads import (
 )
 from ..rigging.reach import last_tilt_deg
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Placement, Range, Speaker
@@ -107,8 +108,8 @@ def _hanging(scenario: Scenario, held: Support, splay_deg: float) -> Support:
             flipped=held.flipped,
             tilt_deg=held.tilt_deg,
             at_m=held.at_m,
-            least_share=threshold(scenario, "least_share"),
-            full=threshold(scenario, "utilisation_full"),
+            least_share=threshold(scenario, LEAST_SHARE),
+            full=threshold(scenario, UTILISATION_FULL),
             gust_speed_m_s=scenario.gust_speed_m_s,
         )
     except RiggingError as error:
@@ -230,8 +231,8 @@ def _hangs(scenario: Scenario, held: Support) -> Callable[[float], bool]:
             held.rigging,
             flipped=held.flipped,
             at_m=held.at_m,
-            full=threshold(scenario, "utilisation_full"),
-            off_axis_most_deg=threshold(scenario, "off_axis_deg"),
+            full=threshold(scenario, UTILISATION_FULL),
+            off_axis_most_deg=threshold(scenario, OFF_AXIS_MOST),
         )
         if known is not None:
             return known

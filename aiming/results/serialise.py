@@ -26,6 +26,9 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
 
 def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
     """The same shape where no placement meets the limits: nothing in it but why."""
+    from ..cautions.declare import Told
+    from ..cautions.general import NO_PLACEMENT
+
     return {
         "schema": SCHEMA,
         "version": VERSION,
@@ -33,7 +36,7 @@ def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
         "speakers": [],
         "together": None,
         "rows": [],
-        "cautions": [_caution_dict(Caution("no-placement", "stop", told))],
+        "cautions": [_caution_dict(NO_PLACEMENT.made(Told(told)))],
     }
 
 
@@ -140,6 +143,8 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         "output": None if one.output is None else plain(one.output.to_dict()),
         "lobe_family": None if one.lobe_family is None else plain(one.lobe_family.to_dict()),
         "tolerance": None if one.tolerance is None else plain(dict(vars(one.tolerance))),
+        "softest_db": one.softest_db,
+        "left_to_fill": None if one.left_to_fill is None else plain(dict(vars(one.left_to_fill))),
         "gain_db": one.gain_db,
         "delay_ms": one.delay_ms,
         "match": None if one.match is None else plain(one.match.to_dict()),

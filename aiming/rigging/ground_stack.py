@@ -21,11 +21,12 @@ from typing import Literal
 
 import numpy as np
 
+from ..base.limit import Limit
 from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, turned_m
 from ..speaker.stack import Stack
 from .body import NotChecked, Point, RiggingError, combined
-from .limits import STACK_MARGIN, Limit
+from .limits import STACK_MARGIN
 from .wind import AIR_DENSITY_KG_M3, FORCE_COEFFICIENT, wind_pressure_pa
 
 GROUND_M = 1e-3

@@ -1,19 +1,13 @@
-"""Cautions about room, sound and stacks, and the page that documents them all."""
+"""Cautions about room, sound and stacks."""
 
-import ast
 import math
 
 import pytest
 from held_scenes import BOX, codes, solved, told
-from paths import ROOT
 
 import aiming
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
-from aiming.cautions.document import markdown
-from aiming.cautions.rule import BY_KEY
-from aiming.cautions.rules import RULES
-from aiming.scenario.models.cautions import CautionsModel
 
 G = 9.80665
 
@@ -130,11 +124,11 @@ def test_a_stack_tips_by_itself_on_a_slope():
     answer = stacked()
     stack = answer.speakers[0].stack
     assert answer.speakers[0].loads is None
-    assert stack.front.tip_deg == pytest.approx(math.degrees(math.atan(0.19 / 0.28)))
-    assert stack.rear.tip_deg == pytest.approx(math.degrees(math.atan(0.21 / 0.28)))
+    assert stack["front"]["tip_deg"] == pytest.approx(math.degrees(math.atan(0.19 / 0.28)))
+    assert stack["rear"]["tip_deg"] == pytest.approx(math.degrees(math.atan(0.21 / 0.28)))
     assert "stack-slope" not in codes(answer)
     moved = stacked("[cautions]\nstack_tip_deg = 35\n")
-    assert told(moved, "stack-slope").value == pytest.approx(stack.front.tip_deg)
+    assert told(moved, "stack-slope").value == pytest.approx(stack["front"]["tip_deg"])
     tall = BOX.replace("[-0.17, 0.08]", "[0.01, 0.30]")
     assert told(stacked(cabinet=tall), "stack-slope").value < 10.0
     over = stacked(cabinet=BOX.replace("[-0.17, 0.08]", "[0.05, 0.0]"))
@@ -180,16 +174,16 @@ def test_wind_on_a_stack_by_hand():
     force = 1.8 * 0.5 * 1.25 * 10.0**2 * 0.3
     answer = stacked(WIND.format(10))
     stack = answer.speakers[0].stack
-    assert stack.wind_n == pytest.approx(force)
-    assert stack.front.safety == pytest.approx(26 * G * 0.19 / (force * 0.32))
-    assert stack.sliding_safety == pytest.approx(0.4 * 26 * G / force)
-    assert stack.asked == 1.5
+    assert stack["wind_n"] == pytest.approx(force)
+    assert stack["front"]["safety"] == pytest.approx(26 * G * 0.19 / (force * 0.32))
+    assert stack["sliding_safety"] == pytest.approx(0.4 * 26 * G / force)
+    assert stack["asked"] == 1.5
     assert "stack-margin" not in codes(answer)
     windy = stacked(WIND.format(20))
     stop = [one for one in windy.cautions if one.code == "stack-upset-by-wind"]
     assert "sliding" in stop[0].text or len(stop) > 1
     assert windy.stopped
-    ballast = windy.speakers[0].stack.ballast_kg
+    ballast = windy.speakers[0].stack["ballast_kg"]
     assert f"{ballast:.1f} kg" in stop[0].text
     held = stacked(WIND.format(20) + "[[speaker.stack.also]]\n"
                    f'name = "ballast"\nmass_kg = {ballast}\nat = [-0.18, 0.0]\n')  # fmt: skip
@@ -210,41 +204,5 @@ def test_what_a_stack_lacks_is_said():
     bare = "[speaker.stack]\n{}\n[outdoors]\ngust_speed = 10\n"
     no_area = stacked(bare.format("friction = 0.4"))
     assert "stack-wind-not-checked" in codes(no_area)
-    assert no_area.speakers[0].stack.front.safety is None
+    assert no_area.speakers[0].stack["front"]["safety"] is None
     assert "stack-friction-missing" in codes(stacked(bare.format("wind_area_m2 = 0.3")))
-
-
-def test_the_page_is_in_step_with_the_code():
-    assert (ROOT / "docs" / "cautions.md").read_text(encoding="utf-8") == markdown()
-
-
-def test_every_code_in_the_source_is_documented():
-    used = set()
-    for path in sorted((ROOT / "aiming").rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            made = getattr(node.func, "id", "") if isinstance(node, ast.Call) else ""
-            if not isinstance(node, ast.Call) or made not in ("Caution", "SurveyNote"):
-                continue
-            named = [one.value for one in node.keywords if one.arg == "code"] or node.args[:1]
-            used |= {one.value for one in ast.walk(named[0]) if isinstance(one, ast.Constant)}
-    used -= {"stop"}
-    assert used == {rule.code for rule in RULES}
-    assert len(RULES) == len({rule.code for rule in RULES})
-
-
-def test_every_threshold_has_a_key_in_the_file_and_its_default_on_the_page():
-    beside = {"stage_focus", "level_limit_db", "level_limit_name"}
-    assert set(CautionsModel.model_fields) - beside == set(BY_KEY)
-    for key, limit in BY_KEY.items():
-        assert f"{limit.value:g}" in (CautionsModel.model_fields[key].description or "")
-        assert limit.kind in ("published rule", "common practice", "ours")
-        assert limit.source
-
-
-@pytest.mark.parametrize("name", ["quarry", "hillside_feet", "basement_club", "chapel"])
-def test_the_examples(name):
-    answer = aiming.solve(aiming.load(ROOT / "scenarios" / f"{name}.toml"))
-    known = {rule.code: rule.severity for rule in RULES}
-    for one in answer.cautions:
-        assert one.severity in known[one.code]
-        assert one.text.strip() == one.text != ""

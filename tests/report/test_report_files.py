@@ -236,7 +236,7 @@ def _umask() -> int:
 def test_what_a_person_has_changed_is_not_written_over(tmp_path: Path) -> None:
     put(tmp_path)
     (tmp_path / "section.svg").write_bytes(b"<svg>my own line</svg>")
-    with pytest.raises(OutputError, match="section.svg"):
+    with pytest.raises(OutputError, match=r"section\.svg"):
         put(tmp_path)
     assert (tmp_path / "section.svg").read_bytes() == b"<svg>my own line</svg>"
     put(tmp_path, replace=True)
