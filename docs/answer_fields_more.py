@@ -131,6 +131,8 @@ box.wedge_deg: number: how far that face is from level, degrees
 box.raised: text: `front` or `rear`, the end that is raised; empty where it stands flat
 box.wedge_height_m: number: how much higher that end stands, m
 box.face_m: number: length of that face, m
+box.rear_x_m: number: its rear end, m from the acoustic centre
+box.front_x_m: number: its front end, m from the acoustic centre
 box.slides_deg: number or null: slope at which it slides by itself, degrees; null without friction
 box.sliding_safety: number or null: friction over what pushes it down the wedge, wind included; null
   without friction or where nothing pushes

@@ -77,6 +77,7 @@ class BoxAlone:
     front, rear: its own tipping edges, the ends of the face that it stands on
     wedge_deg: how far that face is from level; raised: which end of it, "" where it stands flat
     wedge_height_m: how much higher that end stands; face_m: the face's length
+    rear_x_m, front_x_m: its ends, from the acoustic centre
     slides_deg: slope at which it would slide by itself; None without a coefficient of friction
     sliding_safety: friction over what pushes it down the wedge or along the base, wind included;
         None without a coefficient of friction or where nothing pushes
@@ -88,6 +89,8 @@ class BoxAlone:
     raised: Literal["front", "rear", ""]
     wedge_height_m: float
     face_m: float
+    rear_x_m: float
+    front_x_m: float
     slides_deg: float | None
     sliding_safety: float | None
 
@@ -375,6 +378,8 @@ def _alone(blocks: tuple[Block, ...], face: Face, whole: Stability) -> BoxAlone:
         raised=raised if lean > WEDGE_DEG else "",
         wedge_height_m=float(face.length_m * np.sin(slope)),
         face_m=face.length_m,
+        rear_x_m=face.rear_x_m,
+        front_x_m=face.front_x_m,
         slides_deg=None if mu is None else float(np.degrees(np.arctan(mu))),
         sliding_safety=safety,
     )
