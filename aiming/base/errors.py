@@ -4,8 +4,9 @@ Every message is built from place, key, what was found and what is allowed.  An 
 caught at one boundary, the command line; anything else is a bug and shows its traceback.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 MOST_SHOWN = 600
@@ -26,7 +27,7 @@ class AimingError(Exception):
 class Fault:
     """One fault in one place of one file.
 
-    file: as the person named it, "-" for standard input, "--set" for a change on the command line
+    file: as the person named it, "-" for standard input; "--set" or 'variant "NAME"' for a change
     line, column: counted from 1
     key: dotted key, or "" where the fault is in the text itself
     message: "found; allowed"
@@ -39,7 +40,10 @@ class Fault:
     message: str
 
     def __str__(self) -> str:
-        where = f"{self.file}:{self.line}:{self.column}"
+        if self.file.startswith(("--", 'variant "')):  # an option or a variant, no file with lines
+            where = printable(self.file)
+        else:
+            where = f"{self.file}:{self.line}:{self.column}"
         return f"{where}: {printable(self.key) or 'text'}: {printable(self.message)}"
 
 
@@ -50,12 +54,20 @@ class ScenarioError(AimingError, ValueError):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type["ScenarioError"], tuple[tuple[Fault, ...]]]:
+        """So that an error which crosses to another process is made of its faults again."""
+        return type(self), (self.faults,)
+
 
 class MissingExtraError(AimingError):
     """A command needs an optional package that is not installed."""
 
     def __init__(self, *, package: str, extra: str, purpose: str) -> None:
+        self._parts = {"package": package, "extra": extra, "purpose": purpose}
         super().__init__(f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'")
+
+    def __reduce__(self) -> tuple[Callable[[], "MissingExtraError"], tuple[()]]:
+        return partial(MissingExtraError, **self._parts), ()
 
 
 def printable(text: str) -> str:

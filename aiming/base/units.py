@@ -109,38 +109,57 @@ def _amount(text: str) -> Fraction:
     return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
 
 
-LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N", "1.2 kN" or "250 lbf"'
-_G = Fraction("9.80665")
-_NEWTONS = {
-    "kg": _G,
-    "lb": Fraction("0.45359237") * _G,
-    "lbf": Fraction("0.45359237") * _G,
-    "n": Fraction(1),
-    "kn": Fraction(1000),
-}
+LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
+MASS_ALLOWED = 'a mass such as "26 kg" or "57 lb", or a weight as "255 N"'
+_KILOGRAMS = {"kg": 1.0, "lb": POUND_KG, "lbs": POUND_KG}
+_NEWTONS = {"n": 1.0, "kn": 1000.0, "lbf": POUND_FORCE_N}
 
 
-def parse_load_n(value: object) -> float:
-    """Newtons of a mass that hangs at rest, or of a force, as a text with its unit.
+def parse_load_n(text: str) -> float:
+    """Newtons of a mass that hangs at rest, or of a force, with its unit: "330 lb", "1.5 kN".
 
-    Read exactly and rounded once.  Raises ValueError with the text "found; allowed".
+    Raises ValueError with the text "found; allowed".
     """
-    return float(_load_n(value))
+    number, unit = _number_and_unit(text, LOAD_ALLOWED)
+    if unit in _KILOGRAMS:
+        return number * _KILOGRAMS[unit] * G_M_S2
+    return number * _NEWTONS[unit]
 
 
-def parse_mass_kg(value: object) -> float:
-    """Kilograms of the same texts: of a force, what weighs as much in standard gravity."""
-    return float(_load_n(value) / _G)
+def parse_mass_kg(text: str) -> float:
+    """Kilograms of a mass, or of what weighs as much, with its unit: "57 lb", "255 N".
+
+    Raises ValueError with the text "found; allowed".
+    """
+    number, unit = _number_and_unit(text, MASS_ALLOWED)
+    if unit in _KILOGRAMS:
+        return number * _KILOGRAMS[unit]
+    return number * _NEWTONS[unit] / G_M_S2
 
 
-def _load_n(value: object) -> Fraction:
-    refused = f"{found_text(value)}; {LOAD_ALLOWED}"
-    if not isinstance(value, str) or len(value) > _LONGEST_TEXT:
-        raise ValueError(refused)
-    found = re.fullmatch(rf"\+?({_NUMBER})\s*([a-z]+)", value.strip().lower(), re.ASCII)
-    if found is None or found[2] not in _NEWTONS:
-        raise ValueError(refused)
-    return Fraction(found[1]) * _NEWTONS[found[2]]
+def _number_and_unit(text: str, allowed: str) -> tuple[float, str]:
+    found = re.fullmatch(rf"({_NUMBER})\s*([a-z]+)", text.strip().lower(), re.ASCII)
+    if found is None or found[2] not in {**_KILOGRAMS, **_NEWTONS}:
+        raise ValueError(f"{found_text(text)}; {allowed}")
+    return float(found[1]), found[2]
+
+
+TILT_ALLOWED = 'an angle in degrees, positive up, or "nose down 12"'
+_TILT = re.compile(
+    rf"(?:nose\s+)?(up|down)\s+({_NUMBER})\s*(?:°|deg|degrees)?", re.IGNORECASE | re.ASCII
+)
+
+
+def parse_tilt_deg(text: str) -> float:
+    """Degrees, positive up, of "nose down 12", "nose up 3°" or "down 12".
+
+    Raises ValueError with the text "found; allowed".
+    """
+    found = _TILT.fullmatch(text.strip())
+    if found is None:
+        raise ValueError(f"{found_text(text)}; {TILT_ALLOWED}")
+    size = float(found[2])
+    return -size if found[1].lower() == "down" and size else size
 
 
 def length_text(length_m: float, unit: Unit) -> str:
@@ -164,6 +183,11 @@ def both_lengths_text(length_m: float, unit: Unit) -> str:
     """The length in the scenario's unit, with the other in brackets."""
     other: Unit = "ft" if unit == "m" else "m"
     return f"{length_text(length_m, unit)} ({length_text(length_m, other)})"
+
+
+def plain_length_text(length_m: float, unit: Unit) -> str:
+    """A length as a file would have it, for messages: "4.2 m" or "13.8 ft", to six digits."""
+    return f"{length_m:.6g} m" if unit == "m" else f"{length_m / FOOT_M:.6g} ft"
 
 
 def tilt_text(tilt_deg: float) -> str:

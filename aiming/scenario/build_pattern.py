@@ -1,5 +1,6 @@
 """The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..base.bands import OCTAVES_HZ, THIRDS_HZ, width_of
@@ -7,7 +8,7 @@ from ..files.toml_places import Path
 from ..speaker.lobes import nominal_pattern
 from ..speaker.pattern import Pattern
 from ..speaker.pattern_figures import control_from_hz
-from ..speaker.speaker import Nominal
+from ..speaker.speaker import DOUBT_PERCENT, Nominal
 from .gather import Gathered
 from .models.speaker import CoverageModel, PatternModel
 
@@ -77,7 +78,16 @@ def nominal_of(table: PatternModel) -> Nominal:
         lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
         control_from_hz=control,
         control_height_m=table.control_height,
+        doubt_percent=DOUBT_PERCENT if table.doubt_percent is None else table.doubt_percent,
     )
+
+
+def with_coverage(nominal: Nominal, coverage_deg: float) -> Nominal:
+    """The same box with another coverage angle, alike above and below."""
+    half, control = coverage_deg / 2.0, nominal.control_from_hz
+    if nominal.control_height_m is not None:
+        control = control_from_hz(coverage_deg=coverage_deg, mouth_m=nominal.control_height_m)
+    return replace(nominal, above_deg=half, below_deg=half, control_from_hz=control)
 
 
 def lobe_of(nominal: Nominal, bands_hz: tuple[float, ...]) -> Pattern:

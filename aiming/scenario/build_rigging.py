@@ -64,7 +64,7 @@ def _line(table: LineModel) -> Line:
 
 def _below(table: BelowModel) -> Underhung:
     return Underhung(
-        mass_kg=table.mass_kg,
+        mass_kg=table.mass_kg or table.mass or 0.0,
         joint_m=(table.joint[0], table.joint[1]),
         centre_of_gravity_m=(table.centre_of_gravity[0], table.centre_of_gravity[1]),
         splay_deg=table.splay,

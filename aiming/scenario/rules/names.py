@@ -84,9 +84,6 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
                     f"the same point as pick {found_text(places[at])}; each pick its own point",
                 )
             places.setdefault(at, str(name))
-        given = [key for key in ("wll_kg", "wll_kn", "wll") if key in pick]
-        if len(given) > 1:
-            yield (*pick_path, given[1]), f"both {given[0]} and {given[1]}; one of them"
     rigging = table_in(speaker, "rigging")
     for orientation in ("upright", "flipped"):
         held = table_in(rigging, orientation)
