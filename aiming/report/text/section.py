@@ -6,16 +6,15 @@ from itertools import pairwise
 
 import numpy as np
 
-from ...analysis.section_map import Curves, Edges
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
-from ..figures.section import extent_of
+from ...results.section import Curves, Edges
 from .terminal import Terminal
 from .words import throw_m
 
 CELL_RATIO = 2.0
 """A character is about twice as high as it is wide."""
-WIDEST, NARROWEST = 76, 24
+BESIDE, NARROWEST = 4, 24
 
 
 @dataclass(frozen=True)
@@ -77,9 +76,9 @@ def section_lines(
     """The picture, at most most_lines high, and one line that explains it."""
     scenario = answer.scenario
     glyphs = BLOCKS if terminal.blocks else ASCII
-    extent = extent_of(answer)
+    extent = answer.extent
     ratio = CELL_RATIO * extent.width_m / extent.height_m
-    width = round(min(WIDEST, max(NARROWEST, most_lines * ratio)))
+    width = round(min(terminal.width - BESIDE, max(NARROWEST, most_lines * ratio)))
     step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * most_lines))
     height = max(1, min(most_lines, math.ceil(extent.height_m / (CELL_RATIO * step))))
     canvas = _Canvas(extent.x_from, extent.z_to, step, width, height)
