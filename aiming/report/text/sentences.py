@@ -204,6 +204,18 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     )
 
 
+def alone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+    """The best that one of several could do by itself, where all were chosen together."""
+    if one.best is None:
+        return None
+    place = (
+        f"{length_text(one.best.height_m, answer.scenario.units)}, {tilt_text(one.best.tilt_deg)}"
+    )
+    return "by itself", (
+        f"aimed for its own rows alone it could come to {one.best.objective_db:.2f} dB ({place})."
+    )
+
+
 def together_proof_sentence(answer: Answer) -> Sentence | None:
     """What is proven of loudspeakers that were chosen together."""
     together = answer.together
@@ -241,7 +253,8 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if low != high:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
-    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB"
+    own = " of its own spread" if len(answer.speakers) > 1 else ""
+    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB{own}"
 
 
 def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
@@ -589,6 +602,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
     """(name, sentences) of each; the name is empty where there is one loudspeaker alone."""
     found = []
     several = len(answer.speakers) > 1
+    jointly = answer.together is not None and answer.together.proof is not None
     for place, one in enumerate(answer.speakers):
         told = answer.explanation.speakers[place] if answer.explanation else None
         alone: Sequence[Sentence | None] = ()
@@ -596,7 +610,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             alone = (
                 ("alone", evenness_sentence(answer, one)[1]),
                 within_sentence(answer, one),
-                proof_sentence(answer, one),
+                alone_sentence(answer, one) if jointly else proof_sentence(answer, one),
                 fill_sentence(answer, one),
                 pair_sentence(one),
                 adds_sentence(one, answer),
@@ -604,7 +618,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
         chosen = [
             *alone,
             last_row_sentence(one, told),
-            limits_sentence(one),
+            None if jointly else limits_sentence(one),
             *choice_sentences(answer, one),
             *(explained(answer, told) if told else ()),
             lobe_sentence(one),
