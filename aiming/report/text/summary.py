@@ -110,7 +110,7 @@ def _items(answer: Answer) -> list[Item]:
     ]
     items += _one(answer) if len(answer.speakers) == 1 else _several(answer)
     for place, text in enumerate(briefly(answer)):
-        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 4, _CAUTIONS))
+        items.append(Item(("CAUTIONS", text), 0 if place == 0 else 4, _CAUTIONS))
     return items
 
 
@@ -134,7 +134,7 @@ def _one(answer: Answer) -> list[Item]:
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for place, said in enumerate(better_choices(answer, one)):
-        items.append(Item(said, 3 + 2 * place, _CHOICES))
+        items.append(Item(said, 1 if place < 2 else 3, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
