@@ -282,7 +282,7 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
         (
             "CHOICES",
             f"{choice.name}: {db_text(choice.spread_db)}, "
-            f"{_within_text(choice.rows_within_3db_percent)}: {choice.set_text}",
+            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
         )
         for choice in mine[1:_PRINTED]
         if choice.kind != "best" and choice.worth(mine[0]) >= 1.0

@@ -110,7 +110,7 @@ def _items(answer: Answer) -> list[Item]:
     ]
     items += _one(answer) if len(answer.speakers) == 1 else _several(answer)
     for place, text in enumerate(briefly(answer)):
-        items.append(Item(("CAUTIONS", text), 0 if place == 0 else 4, _CAUTIONS))
+        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 4, _CAUTIONS))
     return items
 
 
@@ -126,7 +126,7 @@ def _one(answer: Answer) -> list[Item]:
         Item(evenness_sentence(answer, one), 0),
         Item(datum_sentence(answer), 1, "datum"),
     ]
-    items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, one)]
+    items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
         (band_sentence(one.by_band), 7, "bands"),
         (within_sentence(answer, one), 3, "how far it may be off"),
@@ -134,7 +134,7 @@ def _one(answer: Answer) -> list[Item]:
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for place, said in enumerate(better_choices(answer, one)):
-        items.append(Item(said, 1 if place < 2 else 3, _CHOICES))
+        items.append(Item(said, 2, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
