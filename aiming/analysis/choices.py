@@ -61,7 +61,8 @@ class _Asked:
 def choices_of(answer: Answer) -> tuple[Choice, ...]:
     """The answer first, then what differs most, each kind once before any comes again.
 
-    With several loudspeakers each is looked at alone, over the rows that it serves.
+    With several loudspeakers each is looked at alone, over the rows that it serves; where they are
+    aimed all at once, what one of them would do alone is no choice, and only what is taken stands.
     """
     scenario = as_answered(answer)
     each = [_of_speaker(scenario, answer, one) for one in answer.speakers if one.hung_under is None]
@@ -74,6 +75,8 @@ def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[
     speaker = answer.scenario.speaker(one.name)
     problem = searched_problem_of(scenario, speaker)
     taken = _choice(_Asked("as taken", "taken", {}, scenario), speaker, problem, one.placement)
+    if scenario.company.all_at_once and len(answer.speakers) > 1:
+        return [taken]
     front = _front_choices(answer.scenario, one, taken)
     others = [
         choice

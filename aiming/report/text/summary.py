@@ -133,7 +133,7 @@ def _one(answer: Answer) -> list[Item]:
         (loads_sentence(answer, one), 2, "loads"),
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
-    for place, said in enumerate(better_choices(answer, one)):
+    for said in better_choices(answer, one):
         items.append(Item(said, 2, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
