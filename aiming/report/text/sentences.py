@@ -266,10 +266,16 @@ def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
     """Against the common practice of the axis on the last row."""
     if told is not None and told.held_at_last_row:
-        return "last row", (
-            "the best aim that still meets the audience is the axis on the last row: the box is "
-            "too wide or too low for this audience."
-        )
+        past = [step for step in told.past_last_row if step.above_last_row_deg > 0.0]
+        best = min(past, key=lambda step: step.spread_db, default=None)
+        text = "the axis is on the last row, where `axis_on_audience` holds it"
+        if best is not None and one.spread_db is not None and best.spread_db < one.spread_db:
+            return "last row", (
+                f"{text}: {best.above_last_row_deg:g}° past it the spread would be "
+                f"{db_text(best.spread_db)}, the last row "
+                f"{db_text(best.last_row_change_db, signed=True)}."
+            )
+        return "last row", f"{text}; past it the spread is no smaller."
     return "last row", (
         f"with the axis on the last row from here ({tilt_text(one.shortcut.tilt_deg)}) the spread "
         f"would be {db_text(one.shortcut.spread_db)}."
@@ -278,23 +284,22 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
 
 # Other choices: what they buy and cost.
 
-
-BUYS_DB = 0.25
-"""A choice that makes the spread smaller by less is not for the first screen."""
+_PRINTED = 6
+"""Of the choices, itself among them: those that differ most come first."""
 
 
 def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
-    """Choices that make the spread smaller, other than the proof's own best: for first reading."""
-    taken = one.spread_db
+    """Choices that are much better in spread or rows, with what takes them: for first reading."""
+    mine = [choice for choice in answer.choices if choice.speaker == one.name]
     return [
-        ("CHOICES", _choice_text(answer, choice, one))
-        for choice in answer.choices
-        if choice.speaker == one.name
-        and choice.kind not in ("taken", "best")
-        and taken is not None
-        and choice.spread_db is not None
-        and choice.spread_db < taken - BUYS_DB
-    ][:2]
+        (
+            "CHOICES",
+            f"{choice.name}: {db_text(choice.spread_db)}, "
+            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
+        )
+        for choice in mine[1:_PRINTED]
+        if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
+    ][:3]
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
@@ -319,7 +324,8 @@ def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
         "range": "outside your ranges",
     }
     price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
-    return f"{text}, but {price}" if price else text
+    text = f"{text}, but {price}" if price else text
+    return f"{text} ({choice.set_text})" if choice.set else text
 
 
 def explained(answer: Answer, told: SpeakerExplanation) -> list[Sentence]:
