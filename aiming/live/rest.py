@@ -1,0 +1,143 @@
+"""What is worked out while the hand rests, in a process of its own so that the hand stays free.
+
+`python -m aiming.live.rest` reads one question a line and answers each with a line of JSON.  The
+first stage, "whole", is the answer of `solve` to the file's own gap, with map, loads and cautions;
+the second, "explained", says what limits it and what else could be chosen.
+"""
+
+import json
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import Any
+
+from ..base.errors import AimingError
+
+Question = dict[str, Any]
+
+
+class Resting:
+    """The other process: at most one question in it, and only the newest waits."""
+
+    def __init__(self) -> None:
+        self._process: subprocess.Popen[bytes] | None = None
+        self._turn = threading.Lock()
+        self._newest = 0
+        self._count = threading.Lock()
+
+    def start(self) -> None:
+        """Begin loading, so that the first question need not wait."""
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "aiming.live.rest"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+
+    def asked(self, question: Question) -> bytes | None:
+        """The answer as JSON; None where a newer question came meanwhile."""
+        with self._count:
+            self._newest += 1
+            own = self._newest
+        with self._turn:
+            if own != self._newest:
+                return None
+            if self._process is None or self._process.poll() is not None:
+                self.start()
+            process = self._process
+            assert process is not None and process.stdin is not None and process.stdout is not None
+            try:
+                process.stdin.write(json.dumps(question).encode() + b"\n")
+                process.stdin.flush()
+                line = process.stdout.readline()
+            except OSError:
+                line = b""
+            if not line:
+                self.stop()
+                return b'{"fault": "the full answer could not be worked out"}'
+        return line if own == self._newest else None
+
+    def overtaken(self) -> None:
+        """The hand moved: what is being worked out is no longer wanted."""
+        with self._count:
+            self._newest += 1
+
+    def stop(self) -> None:
+        """End the process."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            for stream in (self._process.stdin, self._process.stdout):
+                if stream is not None:
+                    stream.close()
+            self._process = None
+
+
+# In the other process.
+
+
+def answered(question: Question) -> dict[str, Any]:
+    """One stage of the answer of a document, as plain values."""
+    from ..analysis.solve import NoPlacementError, solve
+    from ..files.toml_text import Source
+    from ..scenario.read import of_source
+
+    source = Source(
+        file=question["file"],
+        folder=Path(question["folder"]),
+        text=question["text"],
+        document=question["document"],
+        places={},
+    )
+    try:
+        scenario = of_source(source)
+        try:
+            answer = solve(scenario)
+        except NoPlacementError as none:
+            return {"none": str(none)}
+        if question["stage"] == "explained":
+            return _explained(scenario, answer)
+        return _whole(scenario, answer, question["extent"])
+    except AimingError as error:
+        return {"fault": str(error)}
+
+
+def _whole(scenario: Any, answer: Any, extent: list[float]) -> dict[str, Any]:
+    from ..report.page.view import cautions_view, map_view, view_of
+
+    low_x, high_x, low_z, high_z = (float(of) for of in extent)
+    return {
+        "view": view_of(scenario, answer),
+        "map": map_view(scenario, answer, (low_x, high_x, low_z, high_z)),
+        "cautions": cautions_view(answer),
+        "stopped": answer.stopped,
+    }
+
+
+def _explained(scenario: Any, answer: Any) -> dict[str, Any]:
+    from ..analysis.sensitivity import explain
+    from ..report.text.summary import summary_text
+
+    return {"words": summary_text(scenario, answer, explain(scenario, answer))}
+
+
+def main() -> None:
+    """Answer questions until there are none."""
+    # Loaded before the first question comes.
+    from ..analysis import sensitivity, solve
+    from ..report.page import view
+
+    del sensitivity, solve, view
+    for line in sys.stdin.buffer:
+        try:
+            reply = answered(json.loads(line))
+        except Exception as error:
+            # A fault of this program must not leave the page waiting.
+            reply = {"fault": f"a fault of this program: {type(error).__name__}: {error}"}
+        sys.stdout.buffer.write(json.dumps(reply).encode() + b"\n")
+        sys.stdout.buffer.flush()
+
+
+if __name__ == "__main__":
+    main()
