@@ -1,6 +1,6 @@
 """docs/answer.md, every field of the answer: `python docs/make_answer.py`.
 
-The fields stand in answer_fields*.py and nowhere else; tests/test_answer_page.py walks answers of
+The fields stand in answer_fields*.py and nowhere else; test_answer_page.py walks answers of
 every shipped scenario and fails where a field is missing here, or is not what is said of it.
 """
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent / "tests"))
+sys.path[:0] = [str(HERE.parent / "tests"), str(HERE.parent / "tests" / "support")]
 
 from published.check import MEANING, Check  # noqa: E402
 from published.checks import all_checks  # noqa: E402

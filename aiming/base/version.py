@@ -1,6 +1,6 @@
 """The version, said here so that no command looks it up among all installed packages.
 
-tests/test_version.py holds it to pyproject.toml.
+tests/house/test_version.py holds it to pyproject.toml.
 """
 
 VERSION = "0.1.0"

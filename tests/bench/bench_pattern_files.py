@@ -13,7 +13,7 @@ from pathlib import Path
 import h5py
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 
 from pattern_samples import even_layout, grid, piston, table_text, unit, write_sofa
 

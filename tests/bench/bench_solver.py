@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import differential_evolution
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 
 from random_scenes import BANDS_HZ, random_floor, rough_pattern
 

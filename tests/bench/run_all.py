@@ -1,4 +1,4 @@
-"""Every benchmark, and docs/benchmarks.md from what they print: `python tests/bench/run_all.py`.
+"""Every benchmark, and the maintainer page that shows them: `python tests/bench/run_all.py`.
 
 Takes some minutes, and means most on a machine that does nothing else.  With names, such as
 `bench_tolerance.py`, only these run again, and what the page says of the others stays.
@@ -83,7 +83,7 @@ def kept(page: str, script: str) -> str:
 def main() -> None:
     load = os.getloadavg()[0]
     again = sys.argv[1:] or [script for script, *_ in RUNS]
-    page = (ROOT / "docs" / "benchmarks.md").read_text(encoding="utf-8")
+    page = (ROOT / "docs" / "maintainer" / "benchmarks.md").read_text(encoding="utf-8")
     told = {}
     for script, *arguments in RUNS:
         if script in again:
@@ -103,7 +103,7 @@ def main() -> None:
     page = head + "\n".join(
         section(script, tuple(arguments), told[script]) for script, *arguments in RUNS
     )
-    (ROOT / "docs" / "benchmarks.md").write_text(page, encoding="utf-8")
+    (ROOT / "docs" / "maintainer" / "benchmarks.md").write_text(page, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 TESTS = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(TESTS.parent), str(TESTS)]
+sys.path[:0] = [str(TESTS.parent), str(TESTS), str(TESTS / "support")]
 
 from fuzz.case import chance_of  # noqa: E402
 from fuzz.kinds import KINDS  # noqa: E402

@@ -73,7 +73,9 @@ def run(kind: str, seed: int, first: int, last: int) -> Report:
 def _run_until_it_ends(report: Report, kind: str, seed: int, first: int, last: int) -> int:
     """The number after the last case that the worker came to."""
     command = [sys.executable, "-m", "fuzz.worker", kind, str(seed), str(first), str(last)]
-    paths = os.pathsep.join([str(TESTS.parent), str(TESTS), os.environ.get("PYTHONPATH", "")])
+    paths = os.pathsep.join(
+        [str(TESTS.parent), str(TESTS), str(TESTS / "support"), os.environ.get("PYTHONPATH", "")]
+    )
     environ = {**os.environ, "PYTHONPATH": paths.rstrip(os.pathsep), "OPENBLAS_NUM_THREADS": "1"}
     number = first
     with subprocess.Popen(

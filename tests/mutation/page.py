@@ -1,4 +1,4 @@
-"""docs/mutation.md: how many single faults the tests find, and why the others live."""
+"""docs/maintainer/mutation.md: how many single faults the tests find, and why the others live."""
 
 import tomllib
 from collections import Counter, defaultdict

@@ -1,7 +1,7 @@
 """How many single faults in the rooms that compute the tests find: `python tests/mutation/run.py`.
 
 Keeps what it found in the folder of `--work`, so that a run can be broken off and taken up again;
-`--page` writes docs/mutation.md from it. Takes hours for all rooms: `--room aim` or `--share 0.1`
+`--page` writes its page from it. Takes hours for all rooms: `--room aim` or `--share 0.1`
 for less, `--key TEXT` for the faults whose key holds a text.
 """
 
@@ -21,7 +21,7 @@ from pathlib import Path
 os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1", MPLBACKEND="agg")
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
-sys.path[:0] = [str(ROOT), str(HERE), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT), str(HERE), str(ROOT / "tests"), str(ROOT / "tests" / "support")]
 
 from mutants import ROOMS, Mutant  # noqa: E402
 from page import page  # noqa: E402
@@ -179,7 +179,9 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
-    parser.add_argument("--page", action="store_true", help="write docs/mutation.md at the end")
+    parser.add_argument(
+        "--page", action="store_true", help="write its page in docs at the end"
+    )
     parser.add_argument(
         "--loading",
         action=argparse.BooleanOptionalAction,
@@ -219,7 +221,7 @@ def main() -> None:
     collected(ROOT, then=lambda session: _try_all(hunt, running, session, results), files=files)
     if options.page:
         text = page(faulty.mutants, _known(results), budget_s=options.budget)
-        (ROOT / "docs" / "mutation.md").write_text(text, "utf-8")
+        (ROOT / "docs" / "maintainer" / "mutation.md").write_text(text, "utf-8")
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ import numpy as np
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[2]
-sys.path[:0] = [str(ROOT), str(HERE.parents[1])]
+sys.path[:0] = [str(ROOT), str(HERE.parents[1] / "support")]
 
 from pattern_samples import grid, piston, table_text, unit, write_sofa  # noqa: E402
 
