@@ -129,7 +129,9 @@ def _value(typed: str) -> Any:
         return text
     value = parsed["value"]
     # Dates are TOML too, but no value of this file.
-    return value if len(parsed) == 1 and isinstance(value, str | int | float | list | dict) else text
+    return (
+        value if len(parsed) == 1 and isinstance(value, str | int | float | list | dict) else text
+    )
 
 
 def _plain(value: Any) -> Any:
@@ -259,9 +261,7 @@ def _move_line(scenario: Scenario, document: Document, edit: Edit) -> Document:
         raise EditError("this line cannot be moved as a whole")
     x, z = _metres(edit.get("to"), 2)
     by_x, by_z = x - own[0][0], z - own[0][1]
-    moved = [
-        [own_length(scenario, at[0] + by_x), own_length(scenario, at[1] + by_z)] for at in own
-    ]
+    moved = [[own_length(scenario, at[0] + by_x), own_length(scenario, at[1] + by_z)] for at in own]
     return _with(document, key, moved)
 
 
@@ -292,7 +292,7 @@ def _pin(scenario: Scenario, document: Document, edit: Edit) -> Document:
     """A loudspeaker's acoustic centre to a place; its tilt stays as open as it was."""
     index = speaker_index(document, edit.get("speaker"))
     x, z = _metres(edit.get("to"), 2)
-    result = copied(document)
+    result: Document = copied(document)
     placement = result["speaker"][index].setdefault("placement", {})
     placement["x"] = own_length(scenario, x)
     vertical = vertical_key(placement)
@@ -312,7 +312,7 @@ def _limit(scenario: Scenario, document: Document, edit: Edit) -> Document:
     """One end of a range: of x, of the height or trim (metres), of the tilt (degrees)."""
     index = speaker_index(document, edit.get("speaker"))
     hang = scenario.speakers[index].hang
-    result = copied(document)
+    result: Document = copied(document)
     placement = result["speaker"][index].setdefault("placement", {})
     which, end = edit.get("range"), _index(edit.get("end"), 2)
     (value,) = _metres([edit.get("to")], 1)
@@ -344,7 +344,7 @@ def _add(scenario: Scenario, document: Document, edit: Edit) -> Document:
     table = edit.get("table")
     if table not in TABLES:
         raise EditError("nothing that can be added")
-    result = copied(document)
+    result: Document = copied(document)
     name = _free_name(document, str(table), str(edit.get("name") or TABLES[str(table)])[:100])
     ends = [one.floor_m for one in scenario.seatings]
     right = max(float(one[-1][0]) for one in ends)
@@ -366,9 +366,7 @@ def _add(scenario: Scenario, document: Document, edit: Edit) -> Document:
     return result
 
 
-def _new_speaker(
-    scenario: Scenario, document: Document, edit: Edit, name: str
-) -> dict[str, Any]:
+def _new_speaker(scenario: Scenario, document: Document, edit: Edit, name: str) -> dict[str, Any]:
     """A loudspeaker of 60°; a fill (fills, serves) hangs before the rows that it serves."""
     made: dict[str, Any] = {"name": name}
     serves = edit.get("serves")
@@ -401,7 +399,7 @@ def _member(document: Document, edit: Edit) -> tuple[str, int]:
 
 def _duplicate(scenario: Scenario, document: Document, edit: Edit) -> Document:
     table, index = _member(document, edit)
-    result = copied(document)
+    result: Document = copied(document)
     twin = copied(result[table][index])
     twin["name"] = _free_name(document, table, str(twin["name"]))
     placement = twin.get("placement")
@@ -422,7 +420,7 @@ def _duplicate(scenario: Scenario, document: Document, edit: Edit) -> Document:
 
 def _delete(_scenario: Scenario, document: Document, edit: Edit) -> Document:
     table, index = _member(document, edit)
-    result = copied(document)
+    result: Document = copied(document)
     gone = result[table].pop(index)["name"]
     if not result[table]:
         if table != "surface":
@@ -440,7 +438,7 @@ def _rename(_scenario: Scenario, document: Document, edit: Edit) -> Document:
         raise EditError("a name is a text that is not empty")
     if any(one.get("name") == name for one in document[table]):
         raise EditError(f"{found_text(name)} is taken")
-    result = copied(document)
+    result: Document = copied(document)
     old = result[table][index]["name"]
     result[table][index]["name"] = name
     _rename_references(result, table, old, name)

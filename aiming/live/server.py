@@ -62,6 +62,8 @@ class Closed(ThreadingHTTPServer):
         self.host = f"{LOOPBACK}:{self.server_address[1]}"
         self._room = threading.BoundedSemaphore(MOST_AT_ONCE)
         self._ends_at = time.monotonic() + SILENCE_S
+        self.forget: Callable[[], None] | None = None
+        """What is to be taken away once the page has spoken."""
 
     @property
     def address(self) -> str:
@@ -70,6 +72,9 @@ class Closed(ThreadingHTTPServer):
 
     def heard(self) -> None:
         """Somebody with the key has spoken."""
+        forget, self.forget = self.forget, None
+        if forget is not None:
+            forget()
         self._ends_at = time.monotonic() + SILENCE_S
 
     def left(self) -> None:
@@ -220,9 +225,7 @@ class _Handler(BaseHTTPRequestHandler):
         self.end_headers()
         self.wfile.write(body)
 
-    def send_error(
-        self, code: int, message: str | None = None, explain: str | None = None
-    ) -> None:
+    def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:
         """Requests that are no HTTP: nothing of them is repeated."""
         self.close_connection = True
         if not hasattr(self, "headers"):

@@ -5,12 +5,8 @@ always a scenario.  The newest question is answered; what comes late from an old
 wrong order, is refused.
 """
 
-import json
 import secrets
-import threading
-import time
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 from ..analysis.solve import NoPlacementError
@@ -22,7 +18,6 @@ from ..scenario.scenario import Scenario
 from .edits import Document, EditError, edited, speaker_index, vertical_key
 from .hand import Memo, answer_in_hand
 from .keeping import Journal, Keeping
-from .rest import Resting
 
 MOST_EDITS = 50
 """Edits in one question; a drag sends one or two."""
@@ -32,8 +27,8 @@ _RANGES = ("x", "height", "trim")
 class Session:
     """What the page talks to.  Methods are called with the lock held, one at a time."""
 
-    def __init__(self, scenario: Scenario, keeping: Keeping, resting: Resting) -> None:
-        self.keeping, self._resting = keeping, resting
+    def __init__(self, scenario: Scenario, keeping: Keeping) -> None:
+        self.keeping = keeping
         self._memo = Memo()
         self._page, self._sequence = "", -1
         self._held: object = None
@@ -150,13 +145,6 @@ class Session:
         self._journal.later(document)
         return self._told()
 
-    def open(self, scenario: Scenario, keeping: Keeping) -> None:
-        """Another house: nothing of the one before stays."""
-        self._journal.stop()
-        page, sequence = self._page, self._sequence
-        Session.__init__(self, scenario, keeping, self._resting)
-        self._page, self._sequence = page, sequence
-
     def _take(self, document: Document) -> None:
         self._scenario = of_document(self._scenario, document)
         self._held = None
@@ -179,25 +167,20 @@ class Session:
             answer = answer_in_hand(scenario, self._memo)
         except NoPlacementError as none:
             told["none"] = {"speaker": none.speaker, "house": house_view(scenario)}
-            told["none"]["ranges"] = {
-                one.name: range_view(one.hang) for one in scenario.speakers
-            }
+            told["none"]["ranges"] = {one.name: range_view(one.hang) for one in scenario.speakers}
             return told
         told["view"] = view_of(scenario, answer)
         return told
 
-    def rest(self, stage: str, extent_m: list[float]) -> bytes | None:
-        """The full answer from the other process; None where the hand has moved on."""
-        return self._resting.asked(
-            {
-                "stage": stage,
-                "file": self._scenario.file,
-                "folder": str(self._scenario.folder),
-                "text": self._scenario.text,
-                "document": self._scenario.document,
-                "extent": extent_m,
-            }
-        )
+    def question(self, extent_m: list[float]) -> dict[str, Any]:
+        """What the other process is asked for the full answer, with a map of this extent."""
+        return {
+            "file": self._scenario.file,
+            "folder": str(self._scenario.folder),
+            "text": self._scenario.text,
+            "document": self._scenario.document,
+            "extent": extent_m,
+        }
 
     # ---- keeping ---------------------------------------------------------
 

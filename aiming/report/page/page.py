@@ -29,7 +29,7 @@ def page_html(scenario: Scenario, answer: Answer) -> str:
     gives the same page.
     """
     lattices = _lattices(scenario, answer)
-    style, script = _part("page.css"), "\n".join(_part(name) for name in _SCRIPTS)
+    style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
         "datum": escape(scenario.datum),
@@ -42,7 +42,7 @@ def page_html(scenario: Scenario, answer: Answer) -> str:
         "scriptHash": _hash(script),
     }
     # In one pass, so that a title that looks like a slot stays a title.
-    return _SLOT.sub(lambda found: slots[found[1]], _part("page.html"))
+    return _SLOT.sub(lambda found: slots[found[1]], part("page.html"))
 
 
 def _lattices(scenario: Scenario, answer: Answer) -> list[Lattice]:
@@ -56,7 +56,8 @@ def _lattices(scenario: Scenario, answer: Answer) -> list[Lattice]:
     return [lattice_of(scenario, answer, one.name, points=points) for one in answer.speakers]
 
 
-def _part(name: str) -> str:
+def part(name: str) -> str:
+    """One of the page's own files: script, style or frame."""
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 

@@ -16,7 +16,6 @@ from ...analysis.section_map import (
     coverage_edges,
     curves,
     level_map,
-    served_curve,
     shadow_lines,
 )
 from ...base.arrays import FloatArray
@@ -73,9 +72,7 @@ def house_view(scenario: Scenario) -> View:
             }
             for of in scenario.seatings
         ],
-        "surfaces": [
-            {"name": of.name, "line": _points(of.line_m)} for of in scenario.surfaces
-        ],
+        "surfaces": [{"name": of.name, "line": _points(of.line_m)} for of in scenario.surfaces],
         "points": [{"name": of.name, "at": list(of.at_m)} for of in scenario.points],
         "focus": None if scenario.focus is None else list(scenario.focus.at_m),
     }
@@ -94,13 +91,23 @@ def levels_list(level_db: FloatArray) -> list[float | None]:
     return [float(f"{of:.1f}") + 0.0 if isfinite(of) else None for of in level_db]
 
 
+def about_mean_db(level_db: FloatArray, weight: FloatArray) -> FloatArray:
+    """Levels (n,) about their weighted mean; unknown ones are left out of it."""
+    known = np.isfinite(level_db)
+    if not known.any():
+        return level_db
+    return np.asarray(level_db - np.average(level_db[known], weights=weight[known]))
+
+
 def _speaker(
     scenario: Scenario, answer: Answer, one: SpeakerAnswer, edges: Edges, shadow: ShadowLines
 ) -> View:
     speaker = scenario.speaker(one.name)
     outline = None if speaker.cabinet is None else speaker.cabinet.outline_m
     line = one.uniform_line
-    served, own = served_curve(scenario, answer, one.name)
+    served = scenario.rows.of(speaker.serves)
+    levels = answer.rows.by_speaker[one.name].levels_db[:, served]
+    every = np.concatenate([levels.mean(axis=0)[np.newaxis], levels])
     return {
         "name": one.name,
         "x": one.x_m,
@@ -115,7 +122,7 @@ def _speaker(
         "hidden": [int(of) for of in np.flatnonzero(shadow.hidden)],
         "shadows": [_points(of) for of in shadow.lines_m],
         "rows": [int(of) for of in served],
-        "level": levels_list(own),
+        "level": [levels_list(about_mean_db(of, scenario.rows.weight[served])) for of in every],
         "handover": None if one.match is None else one.match.handover_row,
         "hungUnder": one.hung_under,
         "range": range_view(speaker.hang),
@@ -129,7 +136,7 @@ def _speaker(
             answer,
             (one.spread_db, one.worst_band_spread_db, one.rows_within_3db_percent),
             served,
-            answer.rows.by_speaker[one.name].levels_db.mean(axis=0)[served],
+            every[0],
         ),
         "loads": _loads(one),
     }
@@ -148,9 +155,8 @@ def range_view(hang: Hang) -> View:
 
 def speaker_texts(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> View:
     """What is hung, in words, lengths in both units."""
-    known = None if scenario.speaker(one.name).cabinet is None else scenario.speaker(one.name)
-    outline = known is not None and known.cabinet is not None
-    outline = outline and known.cabinet.outline_m is not None  # type: ignore[union-attr]
+    cabinet = scenario.speaker(one.name).cabinet
+    outline = cabinet is not None and cabinet.outline_m is not None
     throw = throw_m(one)
     aim = None
     if one.aim_row is not None and throw is not None:
@@ -244,13 +250,11 @@ def map_view(
     steps = np.clip(np.rint(np.nan_to_num(about, nan=-999.0) / MAP_STEP_DB), -127, 127)
     known = np.isfinite(about)
     return {
-        "extent": [float(found.x_m[0]), float(found.x_m[-1])]
-        + [float(found.z_m[0]), float(found.z_m[-1])],
+        "extent": [float(of) for line in (found.x_m, found.z_m) for of in (line[0], line[-1])],
         "size": [len(found.x_m), len(found.z_m)],
         "step": MAP_STEP_DB,
         "level": [
-            int(of) if here else None
-            for of, here in zip(steps.ravel(), known.ravel(), strict=True)
+            int(of) if here else None for of, here in zip(steps.ravel(), known.ravel(), strict=True)
         ],
     }
 
