@@ -10,7 +10,7 @@ import re
 from pathlib import Path
 
 import aiming
-from aiming.analysis.sensitivity import explain
+from aiming.analysis.complete import complete
 from aiming.report.text.summary import summary_text
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -26,7 +26,7 @@ def summary(file: str) -> str:
     """What `aiming solve` prints of a scenario, without a terminal."""
     scenario = aiming.load(ROOT / file)
     answer = aiming.solve(scenario)
-    return summary_text(scenario, answer, explain(scenario, answer))
+    return summary_text(complete(answer))
 
 
 def _block(found: re.Match[str]) -> str:

@@ -25,13 +25,13 @@ SCENARIOS = HERE.parent / "scenarios"
 def section() -> bytes:
     """The main scenario's section with its levels by row."""
     scenario = aiming.load(SCENARIOS / "quarry.toml")
-    return aim_figures(scenario, aiming.solve(scenario))["section.svg"]
+    return aim_figures(aiming.solve(scenario))["section.svg"]
 
 
 def hang_sheet() -> bytes:
     """The main scenario's hang sheet."""
     scenario = aiming.load(SCENARIOS / "quarry.toml")
-    return hang_files(scenario, aiming.solve(scenario))["hang_sheet.svg"]
+    return hang_files(aiming.solve(scenario))["hang_sheet.svg"]
 
 
 def what_if_map() -> bytes:

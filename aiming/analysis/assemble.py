@@ -52,6 +52,7 @@ class Solved:
 
 def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
     """Every figure of the answer, for loudspeakers that are placed."""
+    as_set = scenario
     scenario = with_hung_masses(
         scenario, {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
     )
@@ -77,6 +78,7 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
         together=together,
         rows=rows,
         cautions=(),
+        scenario=as_set,
     )
     return cautions_of(
         scenario,

@@ -44,15 +44,15 @@ class Calculation:
     sources: tuple[str, ...]
 
 
-def calculations(scenario: Scenario, answer: Answer) -> tuple[Calculation, ...]:
+def calculations(answer: Answer) -> tuple[Calculation, ...]:
     """One per loudspeaker, in the scenario's order."""
+    scenario = answer.scenario
     sources = tuple(
         f"{limit.text}: {_value(scenario, limit):g} {limit.unit} ({limit.kind}: {limit.source})"
         for limit in ALL
     )
     return tuple(
-        Calculation(sheet, _parts(scenario, sheet), sources)
-        for sheet in hang_sheets(scenario, answer)
+        Calculation(sheet, _parts(scenario, sheet), sources) for sheet in hang_sheets(answer)
     )
 
 

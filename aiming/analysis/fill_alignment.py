@@ -103,8 +103,9 @@ def matched(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> Matched:
     return Matched(replace(scenario, speakers=ordered), rows, matches)
 
 
-def as_answered(scenario: Scenario, answer: Answer) -> Scenario:
+def as_answered(answer: Answer) -> Scenario:
     """The scenario with the gains and delays that the answer found."""
+    scenario = answer.scenario
     set_ = {one.name: one for one in answer.speakers}
     return replace(
         scenario,

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from ..base.arrays import FloatArray
 from ..results.answer import Answer, Caution, SpeakerAnswer
-from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Range
 from .laser import LaserMarks, laser_marks
@@ -59,15 +58,15 @@ class HangSheet:
         return any(one.severity == "stop" for one in self.cautions)
 
 
-def hang_sheets(scenario: Scenario, answer: Answer) -> tuple[HangSheet, ...]:
+def hang_sheets(answer: Answer) -> tuple[HangSheet, ...]:
     """One page per loudspeaker, in the scenario's order."""
     return tuple(
-        _hang_sheet(scenario, answer, one, number)
-        for number, one in enumerate(answer.speakers, start=1)
+        _hang_sheet(answer, one, number) for number, one in enumerate(answer.speakers, start=1)
     )
 
 
-def _hang_sheet(scenario: Scenario, answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
+def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
+    scenario = answer.scenario
     speaker = scenario.speaker(one.name)
     place = one.placement
     held = held_at(scenario, speaker, place)

@@ -287,9 +287,9 @@ class Lattice:
     turned: tuple[Turned, ...]
 
 
-def lattice_of(scenario: Scenario, answer: Answer, name: str, *, points: int) -> Lattice:
+def lattice_of(answer: Answer, name: str, *, points: int) -> Lattice:
     """The lattice of one loudspeaker with at most about this many placements in all."""
-    scenario = as_answered(scenario, answer)
+    scenario = as_answered(answer)
     one = next(one for one in answer.speakers if one.name == name)
     speaker = scenario.speaker(name)
     orientations = speaker.hang.orientations

@@ -46,11 +46,9 @@ def placement_of(one: SpeakerAnswer) -> Placement:
     return one.placement
 
 
-def level_map(
-    scenario: Scenario, answer: Answer, *, extent_m: Extent, points: int = 160
-) -> LevelMap:
+def level_map(answer: Answer, *, extent_m: Extent, points: int = 160) -> LevelMap:
     """Levels on a square grid over a part of the section, points along its longer side."""
-    scenario = as_answered(scenario, answer)
+    scenario = as_answered(answer)
     x_from, x_to, z_from, z_to = extent_m
     step = max(x_to - x_from, z_to - z_from) / points
     x = np.linspace(x_from, x_to, max(2, round((x_to - x_from) / step)))
@@ -76,11 +74,11 @@ def level_map(
     return LevelMap(x_m=x, z_m=z, design_level_db=together.reshape(len(z), len(x)))
 
 
-def coverage_edges(scenario: Scenario, answer: Answer) -> dict[str, Edges]:
+def coverage_edges(answer: Answer) -> dict[str, Edges]:
     """By loudspeaker, where its design pattern is first 6.02 dB down."""
     found = {}
     for one in answer.speakers:
-        pattern = scenario.speaker(one.name).pattern.only(answer.bands_hz)
+        pattern = answer.scenario.speaker(one.name).pattern.only(answer.bands_hz)
         above = coverage_edge_deg(pattern, placement_of(one), above=True)
         below = coverage_edge_deg(pattern, placement_of(one), above=False)
         found[one.name] = Edges(
@@ -107,8 +105,9 @@ class ShadowLines:
     hidden: BoolArray
 
 
-def shadow_lines(scenario: Scenario, answer: Answer) -> dict[str, ShadowLines]:
+def shadow_lines(answer: Answer) -> dict[str, ShadowLines]:
     """By loudspeaker, over the rows that it serves."""
+    scenario = answer.scenario
     walls = walls_of(scenario.seatings, scenario.surfaces)
     return {one.name: _of(scenario, walls, one) for one in answer.speakers}
 
@@ -177,9 +176,9 @@ class Curves:
     further_db: FloatArray = field(default_factory=lambda: np.zeros((0, 0)))
 
 
-def curves(scenario: Scenario, answer: Answer) -> Curves:
+def curves(answer: Answer) -> Curves:
     """The answer's levels about their weighted means (row weights as in the deviation)."""
-    scenario = as_answered(scenario, answer)
+    scenario = as_answered(answer)
     weight = scenario.rows.weight
     design, mean = _about_mean_db(answer.rows.design_level_db, weight)
     further, levels = _further_db(scenario, answer)
@@ -221,8 +220,9 @@ def _about_mean_db(level_db: FloatArray, weight: FloatArray) -> tuple[FloatArray
     return level_db - mean, mean
 
 
-def served_curve(scenario: Scenario, answer: Answer, name: str) -> tuple[IntArray, FloatArray]:
+def served_curve(answer: Answer, name: str) -> tuple[IntArray, FloatArray]:
     """Rows that this loudspeaker serves (s,), and its own design level about its mean there."""
+    scenario = answer.scenario
     rows = scenario.rows.of(scenario.speaker(name).serves)
     level = answer.rows.by_speaker[name].levels_db[:, rows].mean(axis=0)
     return rows, _about_mean_db(level, scenario.rows.weight[rows])[0]

@@ -3,16 +3,12 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..analysis.sensitivity import Explanation
     from ..report.sheets.sheet_page import Paper
     from ..results.answer import Answer
-    from ..scenario.scenario import Scenario
 
 
 def documents(
-    scenario: "Scenario",
     answer: "Answer",
-    explanation: "Explanation",
     *,
     paper: "Paper" = "a4",
     date: str = "",
@@ -21,6 +17,7 @@ def documents(
 
     paper, date: of the sheets for whoever hangs it; "" leaves a blank for the date
     """
+    from ..analysis.complete import complete
     from ..report.figures.aim import aim_figures
     from ..report.json_text import json_text
     from ..report.page import page_html
@@ -29,12 +26,13 @@ def documents(
     from ..report.text.summary import summary_text
     from ..site.check_plan import check_plan
 
-    plans = tuple(check_plan(scenario, answer, speaker=one.name) for one in answer.speakers)
+    answer = complete(answer)
+    plans = tuple(check_plan(answer, speaker=one.name) for one in answer.speakers)
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
-        "summary.txt": summary_text(scenario, answer, explanation).encode(),
-        "aim.html": page_html(scenario, answer).encode(),
-        **aim_figures(scenario, answer),
-        **hang_files(scenario, answer, paper=paper, date=date),
-        "checks.pdf": check_book(scenario, plans),
+        "summary.txt": summary_text(answer).encode(),
+        "aim.html": page_html(answer).encode(),
+        **aim_figures(answer),
+        **hang_files(answer, paper=paper, date=date),
+        "checks.pdf": check_book(answer.scenario, plans),
     }

@@ -418,16 +418,15 @@ def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | N
 
 def _solve(text: str) -> None:
     """Print the summary of what the answers come to."""
-    from ..analysis.sensitivity import explain
+    from ..analysis.complete import complete
     from ..analysis.solve import solve
     from ..report.text.summary import summary_text
     from ..report.text.terminal import stdout_terminal
     from ..scenario import load
 
     scenario = load("-", stdin_text=text)
-    answer = solve(scenario)
-    explanation = explain(scenario, answer)
-    print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+    answer = complete(solve(scenario), ("explanation",))
+    print_text(summary_text(answer, terminal=stdout_terminal()))
 
 
 def _must_be_new(file: str) -> None:

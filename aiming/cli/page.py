@@ -29,7 +29,7 @@ def page(
     scenario = scenario_of(file, changes, variant)
     check_file(out, replace=replace)
     answer = solved(scenario)
-    content = page_html(scenario, answer).encode()
+    content = page_html(answer).encode()
     write_file(out, content, replace=replace)
     if not quiet:
         tell(f"written: {out}, {round(len(content) / 1000)} kB")

@@ -28,7 +28,6 @@ from .common import (
 if TYPE_CHECKING:
     from ..report.sheets.sheet_page import Paper as PaperName
     from ..results.answer import Answer
-    from ..scenario.scenario import Scenario
 
 
 def solve(
@@ -62,7 +61,7 @@ def solve(
             print_json(no_placement_dict(title=scenario.title, told=str(none)))
         raise
     _give(
-        scenario, answer, out=out, replace=replace, paper=size, date=date,
+        answer, out=out, replace=replace, paper=size, date=date,
         working=working, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
@@ -89,13 +88,12 @@ def evaluate(
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     _give(
-        scenario, evaluated(scenario), out=out, replace=replace, paper=size, date=date,
+        evaluated(scenario), out=out, replace=replace, paper=size, date=date,
         working=working, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
 
 def _give(
-    scenario: "Scenario",
     answer: "Answer",
     *,
     out: str | None,
@@ -108,46 +106,46 @@ def _give(
 ) -> None:
     """Write and print the answer; end with 3 where a caution of severity stop stands."""
     _tell_cautions(answer, as_json=as_json, quiet=quiet)
-    explanation = None
     if out is not None or not (as_json or quiet):
-        from ..analysis.sensitivity import explain
+        from ..analysis.complete import complete
 
-        explanation = explain(scenario, answer)
-    if out is not None and explanation is not None:
+        answer = complete(answer, ("explanation",))
+    if out is not None:
         from .documents import documents
 
-        files = documents(scenario, answer, explanation, paper=paper, date=date)
+        files = documents(answer, paper=paper, date=date)
+        scenario = answer.scenario
         put_folder(
             out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
         )
     if as_json:
-        print_json(answer.to_dict() | _worked(scenario, answer, wanted=working))
+        print_json(answer.to_dict() | _worked(answer, wanted=working))
     elif quiet:
         from ..report.text.summary import short_text
 
-        print_text(short_text(scenario, answer))
+        print_text(short_text(answer))
     else:
         from ..report.text.summary import summary_text
         from ..report.text.terminal import stdout_terminal
 
-        print_text(summary_text(scenario, answer, explanation, terminal=stdout_terminal()))
+        print_text(summary_text(answer, terminal=stdout_terminal()))
     if working and not as_json:
         from ..analysis.calculation import calculations
         from ..report.text.calculation import calculation_text
 
-        print_text("\n" + calculation_text(calculations(scenario, answer)))
+        print_text("\n" + calculation_text(calculations(answer)))
     if answer.stopped:
         finish(STOPPED)
 
 
-def _worked(scenario: "Scenario", answer: "Answer", *, wanted: bool) -> dict[str, Any]:
+def _worked(answer: "Answer", *, wanted: bool) -> dict[str, Any]:
     """The calculation sheet as data, under its own key; nothing where it is not wanted."""
     if not wanted:
         return {}
     from ..analysis.calculation import calculations
     from ..report.text.calculation import calculation_list
 
-    return {"working": calculation_list(calculations(scenario, answer))}
+    return {"working": calculation_list(calculations(answer))}
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:

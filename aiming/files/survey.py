@@ -1,7 +1,34 @@
-"""The table of a survey file: cells with their places, numbers with their units."""
+"""Surveys: a floor line from a list of points, or from laser shots in an empty house.
 
-import re
-from collections.abc import Iterator
+A survey is a text table (text_table.py) with a header.  A heading may carry its unit: x_m, x_ft,
+x_mm, x_cm, x_in or "x (ft)", or a row of units may; one without takes the unit that the caller
+gives.
+
+**Points**, from the first row to the last:
+
+    x_m,z_m[,line]
+    4.00,0.00
+    9.50,0.62
+
+**Laser shots**, in any order of stations, each line's points from the first row to the last:
+
+    station,station_x_m,station_z_m,instrument_height_m,point,line,distance_m,inclination_deg
+    A,      0.00,       0.00,       1.520,              row A,stalls,4.281,-20.79
+    A,      ,           ,           ,                   row F,stalls,9.512,-5.41
+    B,      ,           ,           1.480,              row F,stalls,3.120,-8.02
+
+- station: where the laser stood.  station_x, station_z: its mark on the floor, where known; given
+  once, blank elsewhere.  A station without them is tied to the others by the points they share.
+- instrument_height: of the laser above that mark; given once for each station.
+- point: a name, the same from every station.  The point called "datum" is the origin (0, 0); it
+  makes station_x and station_z unnecessary.
+- line: the floor line that the point belongs to; blank for a point that only ties stations.
+  Without this column every point but the datum belongs to the one line.
+- distance: along the ray.  inclination: of the ray, positive up, −90 to 90.
+- facing (optional column): "audience" (default) or "stage", for shots back towards the stage.
+- target_height (optional column): of the target above the point; default 0.
+"""
+
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -9,173 +36,85 @@ from typing import Literal
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
-from ..base.errors import Fault, ScenarioError
-from ..base.regular_file import open_ordinary
+from ..base.errors import found_text
 from .floor_line import rising_m, size_doubt
+from .text_table import Faults, Line, TextTable, check_columns, read_table
 
 METRES_PER_UNIT = {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "ft": 0.3048, "in": 0.0254}
 ANGLES = ("inclination",)
 """Headings that hold degrees; all other numbers are lengths."""
-_LARGEST_BYTES = 8 * 1024 * 1024
-_MOST_ROWS = 20_000
-_LONGEST_LINE = 20_000
-_MOST_FAULTS = 100
-_CELL = {
-    delimiter: re.compile(rf'\s*("(?:[^"]|"")*"|[^{delimiter}]*?)\s*(?:{delimiter}|$)')
-    for delimiter in (",", ";", "\t")
-}
-_HEADING = re.compile(r"(?P<name>.+?)[\s_]*(?:[_\s(\[](?P<unit>m|cm|mm|ft|in|deg)[)\]]?)?")
+_MOST_POINTS = 20_000
 
 
 @dataclass(frozen=True)
-class Cell:
-    """One cell: its text, and the column of its first character, from 1."""
+class _Survey:
+    """The table of a survey file; faults gather until the whole file has been seen.
 
-    text: str
-    column: int
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of the table: cells by heading, blank where the line has none."""
-
-    line: int
-    cells: dict[str, Cell]
-
-    def text(self, heading: str) -> str:
-        return self.cells[heading].text if heading in self.cells else ""
-
-
-@dataclass(eq=False)
-class Table:
-    """A survey file, read; faults gather until the whole file has been seen.
-
-    units: by heading, a unit of length or "deg"; a heading without one takes the given unit
+    unit: of lengths whose heading names none
     """
 
-    display: str
-    units: dict[str, str]
-    rows: tuple[Row, ...]
-    header_line: int
-    faults: list[Fault] = field(default_factory=list)
+    table: TextTable
+    unit: str
+    faults: Faults = field(repr=False)
 
-    def add_fault(self, row: Row | None, heading: str, message: str) -> None:
+    @property
+    def display(self) -> str:
+        return self.table.file
+
+    @property
+    def rows(self) -> tuple[Line, ...]:
+        return self.table.rows
+
+    def text(self, row: Line, heading: str) -> str:
+        return self.table.cell(row, heading)
+
+    def add_fault(self, row: Line | None, heading: str, message: str) -> None:
         """Note a fault at a cell, or at the header where row is None."""
-        line = self.header_line if row is None else row.line
-        cell = None if row is None else row.cells.get(heading)
-        self.faults.append(Fault(self.display, line, cell.column if cell else 1, heading, message))
+        self.faults.add(message, key=heading, at=self.table.place(row, heading))
 
-    def stop_at_faults(self) -> None:
-        """Raise ScenarioError with every fault so far, in the order of the file."""
-        if not self.faults:
-            return
-        told = sorted(self.faults, key=lambda one: (one.line, one.column))
-        if len(told) > _MOST_FAULTS:
-            first = told[_MOST_FAULTS]
-            text = f"{len(told) - _MOST_FAULTS} more faults from here on; put the first ones right"
-            told[_MOST_FAULTS:] = [Fault(self.display, first.line, first.column, "", text)]
-        raise ScenarioError(told)
-
-    def number(self, row: Row, heading: str, *, low: float, high: float) -> float | None:
+    def number(self, row: Line, heading: str, *, low: float, high: float) -> float | None:
         """The cell in metres or degrees, or None with a fault noted."""
-        text, unit = row.text(heading), self.units[heading]
-        try:
-            value = float(text) * METRES_PER_UNIT.get(unit, 1.0)
-        except ValueError:
-            value = np.nan
-        if "_" in text or not np.isfinite(value):
-            self.add_fault(row, heading, f'"{text}"; a number such as 12.34')
+        text = self.text(row, heading)
+        value = self.table.number(text.removesuffix("°") if heading in ANGLES else text)
+        if value is None:
+            self.add_fault(row, heading, self.table.told(text, "a number such as 12.34"))
             return None
+        shown = "deg" if heading in ANGLES else "m"
+        value *= 1.0 if heading in ANGLES else METRES_PER_UNIT[self.length_unit(heading)]
         if not low <= value <= high:
-            shown = "m" if unit in METRES_PER_UNIT else unit
             self.add_fault(row, heading, f"{value:.6g} {shown}; {low:g} to {high:g} {shown}")
             return None
         return value
 
+    def length_unit(self, heading: str) -> str:
+        return self.table.unit(heading) or self.unit
 
-def read_table(path: Path, *, unit: str, display: str, known: tuple[str, ...]) -> Table:
-    """The table of a CSV file: a header, then rows; "#" starts a comment line.
 
-    Cells are parted by commas, semicolons or tabs, whichever the header uses.  Raises ScenarioError
-    for what cannot be read; an unknown heading is a fault.
-    """
-
-    def refuse(message: str, key: str = "", line: int = 1) -> ScenarioError:
-        return ScenarioError([Fault(display, line, 1, key, message)])
-
+def _read(path: Path, *, unit: str, display: str) -> _Survey:
+    """The table, with its headings checked.  Raises ScenarioError."""
+    faults = Faults(display)
     if unit not in METRES_PER_UNIT:
-        raise refuse(f'"{unit}"; one of {", ".join(METRES_PER_UNIT)}', "unit")
-    try:
-        with open_ordinary(path) as stream:
-            raw = stream.read(_LARGEST_BYTES + 1)
-    except OSError as error:
-        raise refuse(f"cannot be read ({error.strerror}); a CSV file") from error
-    if len(raw) > _LARGEST_BYTES:
-        raise refuse(f"larger than {_LARGEST_BYTES // 1024**2} MiB; a survey in less than that")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise refuse("is no UTF-8 text; a CSV file in UTF-8") from error
-    # As editors count lines; splitlines would also part them at form feeds and the like.
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.split("\n"), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not lines:
-        raise refuse("is empty; a header and rows")
-    if len(lines) > _MOST_ROWS:
-        raise refuse(f"{len(lines):,} rows; at most {_MOST_ROWS:,}")
-    for number, line in lines:
-        if len(line) > _LONGEST_LINE:
-            long = f"a line of {len(line):,} characters; at most {_LONGEST_LINE:,}"
-            raise refuse(long, line=number)
-    header_line, header = lines[0]
-    delimiter = max(_CELL, key=header.count)
-    table = Table(display=display, units={}, rows=(), header_line=header_line)
-    headings: list[str] = []
-    for cell in _cells(header, delimiter):
-        match = _HEADING.fullmatch(cell.text.lower())
-        name = re.sub(r"\s+", "_", match["name"]) if match else ""
-        headings.append(name)
-        if name not in known:
-            allowed = ", ".join(known)
-            table.add_fault(None, cell.text, f"is no column of a survey; {allowed}")
-        elif name in table.units:
-            table.add_fault(None, cell.text, "comes twice; once")
-        own = match["unit"] if match else None
-        if own is not None and (own == "deg") != (name in ANGLES):
-            table.add_fault(None, cell.text, "has a unit that does not fit; a length or deg")
-        table.units[name] = "deg" if name in ANGLES else own or unit
-    table.rows = tuple(
-        Row(number, dict(zip(headings, _cells(line, delimiter), strict=False)))
-        for number, line in lines[1:]
+        faults.refuse(f"{found_text(unit)}; one of {', '.join(METRES_PER_UNIT)}", key="unit")
+    known = {*_POINT_COLUMNS, *SHOT_COLUMNS}
+    table = read_table(
+        path, file=display, is_header=lambda heads: any(one.name in known for one in heads)
     )
-    for row, (_, line) in zip(table.rows, lines[1:], strict=True):
-        extra = list(_cells(line, delimiter))[len(headings) :]
-        if any(cell.text for cell in extra):
-            table.add_fault(row, "", f'"{extra[0].text}" has no heading; as many cells as headings')
-    return table
-
-
-def _cells(line: str, delimiter: str) -> Iterator[Cell]:
-    at = 0
-    while at <= len(line):
-        match = _CELL[delimiter].match(line, at)
-        if match is None:  # an unclosed quote: the rest is one cell
-            yield Cell(line[at:].strip(), at + 1)
-            return
-        text = match[1]
-        if text[:1] == '"':
-            text = text[1:-1].replace('""', '"')
-        yield Cell(text, match.start(1) + 1)
-        if match.end() == len(line) and line[-1:] != delimiter:
-            return
-        at = max(match.end(), at + 1)
-        if match.end() == len(line):
-            yield Cell("", len(line) + 1)
-            return
+    shots = "distance" in table
+    needed = _SHOTS_NEED if shots else ("x", "z")
+    allowed = SHOT_COLUMNS if shots else _POINT_COLUMNS
+    what = "survey of laser shots" if shots else "survey of points"
+    optional = [name for name in allowed if name not in needed]
+    check_columns(table, faults, needed=needed, optional=optional, what=what)
+    for heading in table.headings:
+        fits = ("deg",) if heading.name in ANGLES else METRES_PER_UNIT
+        if heading.name in known and heading.unit is not None and heading.unit not in fits:
+            text = f"has a unit that does not fit; {' or '.join(fits)}"
+            faults.add(text, key=heading.text, at=table.place(None, heading.name))
+    most = _MOST_SHOTS if shots else _MOST_POINTS
+    if len(table.rows) > most:
+        faults.add(f"{len(table.rows):,} rows; at most {most:,}", at=table.place(None, ""))
+    faults.stop()
+    return _Survey(table, unit, faults)
 
 
 # Laser stations tied into one survey: least squares, and how far it fails to close.
@@ -289,6 +228,7 @@ SHOT_COLUMNS = (
 )  # fmt: skip
 _FACING = {"": 1.0, "audience": 1.0, "stage": -1.0}
 FARTHEST_M = 1e5
+_SHOTS_NEED = ("station", "instrument_height", "point", "distance", "inclination")
 _MOST_SHOTS = 2_000
 
 
@@ -307,36 +247,35 @@ class SurveyNote:
     limit: float | None = None
 
 
-def shot_points(table: Table) -> tuple[FloatArray, list[Row], list[SurveyNote]]:
+def _shot_points(survey: _Survey) -> tuple[FloatArray, list[Line], list[SurveyNote]]:
     """Every point of the shots once, in the order of the file, stations tied together."""
-    if len(table.rows) > _MOST_SHOTS:
-        table.add_fault(None, "", f"{len(table.rows):,} shots; at most {_MOST_SHOTS:,}")
-        table.stop_at_faults()
-    stations, points = _Marks(table, "station"), _Marks(table, "point")
+    stations, points = _Marks(survey, "station"), _Marks(survey, "point")
     steps: list[tuple[float, float]] = []
     places: list[tuple[int, int]] = []
-    for row in table.rows:
+    for row in survey.rows:
         s, p = stations.index(row), points.index(row)
         stations.take(row, s, "instrument_height", low=-10.0, high=100.0)
         for heading in ("station_x", "station_z"):
             stations.take(row, s, heading, low=-FARTHEST_M, high=FARTHEST_M)
-        distance = table.number(row, "distance", low=0.0, high=1000.0)
-        inclination = table.number(row, "inclination", low=-90.0, high=90.0)
+        distance = survey.number(row, "distance", low=0.0, high=1000.0)
+        inclination = survey.number(row, "inclination", low=-90.0, high=90.0)
         target = (
-            table.number(row, "target_height", low=-10.0, high=100.0)
-            if row.text("target_height")
+            survey.number(row, "target_height", low=-10.0, high=100.0)
+            if survey.text(row, "target_height")
             else 0.0
         )
-        facing = _FACING.get(row.text("facing").lower())
+        facing = _FACING.get(survey.text(row, "facing").lower())
         if facing is None:
-            table.add_fault(row, "facing", f'"{row.text("facing")}"; "audience" or "stage"')
+            survey.add_fault(
+                row, "facing", f'"{survey.text(row, "facing")}"; "audience" or "stage"'
+            )
         if None not in (distance, inclination, target, facing):
             angle = np.radians(inclination or 0.0)
             along = (distance or 0.0) * np.cos(angle) * (facing or 1.0)
             steps.append((along, (distance or 0.0) * np.sin(angle) - (target or 0.0)))
             places.append((s, p))
     stations.complete()
-    table.stop_at_faults()
+    survey.faults.stop()
     station, point = np.array(places, dtype=np.intp).reshape(-1, 2).T
     height = np.array([known["instrument_height"] for known in stations.known])
     step = np.array(steps).reshape(-1, 2)
@@ -355,41 +294,42 @@ def shot_points(table: Table) -> tuple[FloatArray, list[Row], list[SurveyNote]]:
         point_m=np.where(np.array(datum)[:, np.newaxis], 0.0, np.full((len(datum), 2), np.nan)),
     )
     if not np.isfinite(net.station_m).any() and not any(datum):
-        table.add_fault(
-            table.rows[0] if table.rows else None,
+        survey.add_fault(
+            survey.rows[0] if survey.rows else None,
             "station",
             'nothing says where the datum is; station_x and station_z, or a point "datum"',
         )
-        table.stop_at_faults()
+        survey.faults.stop()
     result = tied(net)
     for index in np.flatnonzero(~result.reached):
-        table.add_fault(
+        survey.add_fault(
             stations.first[index],
             "station",
             f'"{stations.names[index]}" shares no point with the stations that are tied; one or '
             "more common points, or station_x and station_z",
         )
-    table.stop_at_faults()
-    notes = [_closing_note(table, result.closing_m, result.closing_shot, result.residual_m)]
-    keep = [k for k, row in enumerate(points.line) if row.text("line") or not datum[k]]
+    survey.faults.stop()
+    notes = [_closing_note(survey, result.closing_m, result.closing_shot, result.residual_m)]
+    keep = [k for k, row in enumerate(points.line) if survey.text(row, "line") or not datum[k]]
     return result.point_m[keep], [points.line[index] for index in keep], notes
 
 
 def _closing_note(
-    table: Table, closing_m: float | None, shot: int, residual_m: float
+    survey: _Survey, closing_m: float | None, shot: int, residual_m: float
 ) -> SurveyNote:
     if closing_m is None:
         text = (
-            f"{table.display}: nothing checks this survey, since no shot repeats another; shoot a "
+            f"{survey.display}: nothing checks this survey, since no shot repeats another; shoot a "
             "point twice, or from two stations that are tied already"
         )
         return SurveyNote("survey-unchecked", "note", text, 0.0, "shots")
-    row, closing = table.rows[shot], closing_m * 1e3
+    row, closing = survey.rows[shot], closing_m * 1e3
     over = closing > CLOSING_LIMIT_MM
+    point, station = survey.text(row, "point"), survey.text(row, "station")
     text = (
-        f"{table.display}: the survey closes within {closing:.0f} mm (at {row.text('point')} from "
-        f"station {row.text('station')}, line {row.line}); spread over all shots, at most "
-        f"{residual_m * 1e3:.0f} mm is left at any"
+        f"{survey.display}: the survey closes within {closing:.0f} mm (at {point} from station "
+        f"{station}, line {row.number}); spread over all shots, at most {residual_m * 1e3:.0f} mm "
+        "is left at any"
     )
     if over:
         text += f"; more than {CLOSING_LIMIT_MM:.0f} mm (common practice): shoot it again"
@@ -404,80 +344,51 @@ class _Marks:
     first: the row that names it first; line: the row that names its floor line
     """
 
-    def __init__(self, table: Table, heading: str) -> None:
-        self.table, self.heading = table, heading
+    def __init__(self, survey: _Survey, heading: str) -> None:
+        self.survey, self.heading = survey, heading
         self.number: dict[str, int] = {}
         self.names: list[str] = []
-        self.first: list[Row] = []
-        self.line: list[Row] = []
+        self.first: list[Line] = []
+        self.line: list[Line] = []
         self.known: list[dict[str, float]] = []
 
-    def index(self, row: Row) -> int:
+    def index(self, row: Line) -> int:
         """Its number, new at its first row; a blank name is a fault."""
-        name = row.text(self.heading)
+        name = self.survey.text(row, self.heading)
         if not name:
-            self.table.add_fault(row, self.heading, "is blank; a name")
+            self.survey.add_fault(row, self.heading, "is blank; a name")
         index = self.number.setdefault(name, len(self.number))
         if index == len(self.names):
             self.names.append(name)
             self.first.append(row)
             self.line.append(row)
             self.known.append({})
-        line, before = row.text("line"), self.line[index].text("line")
+        line, before = self.survey.text(row, "line"), self.survey.text(self.line[index], "line")
         if self.heading == "point" and line and line != before:
             if before:
-                self.table.add_fault(row, "line", f'"{line}"; "{before}", as at its first shot')
+                self.survey.add_fault(row, "line", f'"{line}"; "{before}", as at its first shot')
             self.line[index] = row
         return index
 
-    def take(self, row: Row, index: int, heading: str, *, low: float, high: float) -> None:
+    def take(self, row: Line, index: int, heading: str, *, low: float, high: float) -> None:
         """A value that is given once and blank, or the same, elsewhere."""
-        if not row.text(heading):
+        if not self.survey.text(row, heading):
             return
-        value = self.table.number(row, heading, low=low, high=high)
+        value = self.survey.number(row, heading, low=low, high=high)
         before = self.known[index].setdefault(heading, value if value is not None else 0.0)
         if value is not None and abs(value - before) > 1e-9:
-            self.table.add_fault(row, heading, f"{value:.6g} m; {before:.6g} m, as given before")
+            self.survey.add_fault(row, heading, f"{value:.6g} m; {before:.6g} m, as given before")
 
     def complete(self) -> None:
         """Each station has its height, and both of its coordinates or none."""
         for row, known in zip(self.first, self.known, strict=True):
             if "instrument_height" not in known:
-                self.table.add_fault(row, "instrument_height", "is blank; a height, once a station")
+                text = "is blank; a height, once a station"
+                self.survey.add_fault(row, "instrument_height", text)
             for given, other in (("station_x", "station_z"), ("station_z", "station_x")):
                 if given in known and other not in known:
-                    self.table.add_fault(row, other, f"is blank; both, or neither with {given}")
+                    self.survey.add_fault(row, other, f"is blank; both, or neither with {given}")
 
-
-# Surveys: a floor line from a list of points, or from laser shots in an empty house.
-#
-# A survey is a CSV file (UTF-8; cells parted by commas, semicolons or tabs; decimal points; lines
-# that start with "#" and empty lines are passed over) with a header.  A heading may carry its unit:
-# x_m, x_ft, x_mm, x_cm, x_in or "x (ft)"; one without takes the unit that the caller gives.
-#
-# **Points**, from the first row to the last:
-#
-#     x_m,z_m[,line]
-#     4.00,0.00
-#     9.50,0.62
-#
-# **Laser shots**, in any order of stations, each line's points from the first row to the last:
-#
-#     station,station_x_m,station_z_m,instrument_height_m,point,line,distance_m,inclination_deg
-#     A,      0.00,       0.00,       1.520,              row A,stalls,4.281,-20.79
-#     A,      ,           ,           ,                   row F,stalls,9.512,-5.41
-#     B,      ,           ,           1.480,              row F,stalls,3.120,-8.02
-#
-# - station: where the laser stood.  station_x, station_z: its mark on the floor, where known; given
-#   once, blank elsewhere.  A station without them is tied to the others by the points they share.
-# - instrument_height: of the laser above that mark; given once for each station.
-# - point: a name, the same from every station.  The point called "datum" is the origin (0, 0); it
-#   makes station_x and station_z unnecessary.
-# - line: the floor line that the point belongs to; blank for a point that only ties stations.
-#   Without this column every point but the datum belongs to the one line.
-# - distance: along the ray.  inclination: of the ray, positive up, −90 to 90.
-# - facing (optional column): "audience" (default) or "stage", for shots back towards the stage.
-# - target_height (optional column): of the target above the point; default 0.
 
 LEAN_M = 0.02
 """A riser may lean back by this much through the doubt of measuring, and is set upright."""
@@ -506,74 +417,56 @@ def floor_from_survey(
 
     Raises ScenarioError with every fault of the file (key: the column).
     """
-    name = display or str(path)
-    known = tuple(dict.fromkeys((*_POINT_COLUMNS, *SHOT_COLUMNS)))
-    table = read_table(path, unit=unit, display=name, known=known)
-    table.stop_at_faults()
-    shots = "distance" in table.units
-    needed = ("station", "instrument_height", "point", "distance", "inclination")
-    for heading in needed if shots else ("x", "z"):
-        if heading not in table.units:
-            what = f"{', '.join(needed)} for laser shots, or x, z for points"
-            table.add_fault(None, heading, f"no such column; {what}")
-    for heading in table.units:
-        allowed = SHOT_COLUMNS if shots else _POINT_COLUMNS
-        if heading not in allowed:
-            what = f"does not belong in {'shots' if shots else 'points'}; {', '.join(allowed)}"
-            table.add_fault(None, heading, what)
-    table.stop_at_faults()
-    if shots:
-        points, rows, notes = shot_points(table)
-    else:
-        points, rows, notes = _listed_points(table)
-    return _line_of(table, points, rows, line, notes)
+    survey = _read(path, unit=unit, display=display or str(path))
+    shots = "distance" in survey.table
+    points, rows, notes = _shot_points(survey) if shots else _listed_points(survey)
+    return _line_of(survey, points, rows, line, notes)
 
 
-def _listed_points(table: Table) -> tuple[FloatArray, list[Row], list[SurveyNote]]:
+def _listed_points(survey: _Survey) -> tuple[FloatArray, list[Line], list[SurveyNote]]:
     points = [
-        [table.number(row, heading, low=-FARTHEST_M, high=FARTHEST_M) for heading in ("x", "z")]
-        for row in table.rows
+        [survey.number(row, heading, low=-FARTHEST_M, high=FARTHEST_M) for heading in ("x", "z")]
+        for row in survey.rows
     ]
-    table.stop_at_faults()
-    return np.array(points, dtype=np.float64).reshape(-1, 2), list(table.rows), []
+    survey.faults.stop()
+    return np.array(points, dtype=np.float64).reshape(-1, 2), list(survey.rows), []
 
 
 def _line_of(
-    table: Table,
+    survey: _Survey,
     points_m: FloatArray,
-    rows: list[Row],
+    rows: list[Line],
     line: str | None,
     notes: list[SurveyNote],
 ) -> SurveyFloor:
     """The one line that is asked for, from its first row to its last."""
-    names = list(dict.fromkeys(row.text("line") for row in rows))
+    names = list(dict.fromkeys(survey.text(row, "line") for row in rows))
     lines = [name for name in names if name]
     there = ", ".join(f'"{name}"' for name in lines)
     if line is not None and line not in lines:
-        table.add_fault(None, "line", f'no line "{line}"; {there or "the file names no lines"}')
+        survey.add_fault(None, "line", f'no line "{line}"; {there or "the file names no lines"}')
     elif line is None and len(lines) > 1:
-        table.add_fault(None, "line", f"holds {len(lines)} lines; say which, of {there}")
-    table.stop_at_faults()
+        survey.add_fault(None, "line", f"holds {len(lines)} lines; say which, of {there}")
+    survey.faults.stop()
     wanted = line if line is not None else (lines[0] if lines else "")
-    mine = np.flatnonzero([row.text("line") == wanted for row in rows])
+    mine = np.flatnonzero([survey.text(row, "line") == wanted for row in rows])
     if len(mine) < 2:
-        table.add_fault(None, "line", f"holds {len(mine)} points; two or more")
-        table.stop_at_faults()
+        survey.add_fault(None, "line", f"holds {len(mine)} points; two or more")
+        survey.faults.stop()
     floor = points_m[mine]
     across, up = np.ptp(floor, axis=0)
-    doubt = size_doubt(
-        float(across), float(up), unit=table.units.get("x", table.units.get("distance", "m"))
-    )
+    unit = survey.length_unit("distance" if "distance" in survey.table else "x")
+    doubt = size_doubt(float(across), float(up), unit=unit)
     if doubt:
-        table.add_fault(None, "line", doubt)
-        table.stop_at_faults()
+        survey.add_fault(None, "line", doubt)
+        survey.faults.stop()
     try:
         floor, leaned_m = rising_m(floor, lean_m=LEAN_M)
     except ValueError as error:
-        table.add_fault(rows[mine[0]], "line", f"the line {error}")
-        table.stop_at_faults()
+        survey.add_fault(rows[mine[0]], "line", f"the line {error}")
+        survey.faults.stop()
         raise
     if leaned_m > 1e-9:
-        text = f"{table.display}: a riser that leaned back by {leaned_m * 1e3:.0f} mm is upright"
+        text = f"{survey.display}: a riser that leaned back by {leaned_m * 1e3:.0f} mm is upright"
         notes.append(SurveyNote("survey-riser", "note", text, leaned_m * 1e3, "mm", LEAN_M * 1e3))
     return SurveyFloor(points_m=frozen(floor), notes=tuple(notes))

@@ -96,6 +96,7 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
 
     Raises NoPlacementError.
     """
+    as_set = scenario
     gap = max(HAND_GAP_DB, scenario.aim.gap_db)
     scenario = replace(scenario, aim=replace(scenario.aim, gap_db=gap))
     chosen = {
@@ -121,7 +122,9 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
         )
         for at, solved in found
     )
-    return Answer(VERSION, scenario.title, scenario.aim.bands_hz, speakers, together, rows, ())
+    return Answer(
+        VERSION, scenario.title, scenario.aim.bands_hz, speakers, together, rows, (), as_set
+    )
 
 
 def _speaker(

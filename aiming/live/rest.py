@@ -97,29 +97,29 @@ def answered(question: Question) -> dict[str, Any]:
         except NoPlacementError as none:
             return {"none": str(none)}
         if question["stage"] == "explained":
-            return _explained(scenario, answer)
-        return _whole(scenario, answer, question["extent"])
+            return _explained(answer)
+        return _whole(answer, question["extent"])
     except AimingError as error:
         return {"fault": str(error)}
 
 
-def _whole(scenario: Any, answer: Any, extent: list[float]) -> dict[str, Any]:
+def _whole(answer: Any, extent: list[float]) -> dict[str, Any]:
     from ..report.page.view import cautions_view, map_view, view_of
 
     low_x, high_x, low_z, high_z = (float(of) for of in extent)
     return {
-        "view": view_of(scenario, answer),
-        "map": map_view(scenario, answer, (low_x, high_x, low_z, high_z)),
+        "view": view_of(answer),
+        "map": map_view(answer, (low_x, high_x, low_z, high_z)),
         "cautions": cautions_view(answer),
         "stopped": answer.stopped,
     }
 
 
-def _explained(scenario: Any, answer: Any) -> dict[str, Any]:
-    from ..analysis.sensitivity import explain
+def _explained(answer: Any) -> dict[str, Any]:
+    from ..analysis.complete import complete
     from ..report.text.summary import summary_text
 
-    return {"words": summary_text(scenario, answer, explain(scenario, answer))}
+    return {"words": summary_text(complete(answer))}
 
 
 def main() -> None:

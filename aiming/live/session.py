@@ -169,7 +169,7 @@ class Session:
             told["none"] = {"speaker": none.speaker, "house": house_view(scenario)}
             told["none"]["ranges"] = {one.name: range_view(one.hang) for one in scenario.speakers}
             return told
-        told["view"] = view_of(scenario, answer)
+        told["view"] = view_of(answer)
         return told
 
     def question(self, extent_m: list[float]) -> dict[str, Any]:

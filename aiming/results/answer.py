@@ -3,14 +3,16 @@
 Every figure is in the unit of its name; an unknown figure is None, never NaN or infinite.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..analysis.clearances import InRoom
 from ..analysis.reflections import Misses
 from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
+from ..scenario.scenario import Scenario
 from ..speaker.speaker import Mount, Orientation, Placement
+from .explanation import Explanation
 from .groups import Adds, Match, Pair
 from .sound import LobeFamily, Loudness, Tone
 
@@ -208,7 +210,11 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What a scenario comes to."""
+    """What a scenario comes to.
+
+    scenario: as it was set, with every change that was asked for
+    explanation: why the aim is what it is; None until it is asked for
+    """
 
     version: str
     title: str
@@ -217,8 +223,9 @@ class Answer:
     together: Together | None
     rows: RowsAnswer
     cautions: tuple[Caution, ...]
+    scenario: Scenario
+    explanation: Explanation | None = None
     schema: int = SCHEMA
-    extra: dict[str, Any] = field(default_factory=dict)
 
     @property
     def stopped(self) -> bool:

@@ -20,7 +20,6 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
         "together": None if answer.together is None else _together_dict(answer.together),
         "rows": _rows_list(answer.rows, answer.bands_hz),
         "cautions": [_caution_dict(one) for one in answer.cautions],
-        **{name: plain(value) for name, value in answer.extra.items()},
     }
 
 

@@ -7,7 +7,6 @@ from ..aim.check_positions import Check, choose_checks, tilt_doubt_deg
 from ..analysis.problems import hiding_for, problem_of
 from ..results.answer import Answer
 from ..results.serialise import plain
-from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
 from .places import microphones
 from .run import speaker_of
@@ -53,7 +52,6 @@ class CheckPlan:
 
 
 def check_plan(
-    scenario: Scenario,
     answer: Answer,
     *,
     speaker: str | None = None,
@@ -65,6 +63,7 @@ def check_plan(
     A microphone on the floor is a boundary microphone, and none is then put on a stand.
     Raises OnSiteError.
     """
+    scenario = answer.scenario
     one = speaker_of(scenario, speaker)
     served = scenario.rows.of(one.serves)
     rows = microphones(scenario.rows.pick(served), mic_height_m)

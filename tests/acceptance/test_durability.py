@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from limited import BROKEN, Commands, Ended
+from limited import BROKEN, PATIENCE_S, Commands, Ended
 from special_files import KINDS, PLAN
 
 RANGES = PLAN.replace("height = 6.0\ntilt = -25.0", "height = [4.0, 6.0]")
@@ -195,6 +195,8 @@ def test_a_folder_that_may_only_be_read(name: str, commands: Commands, folder: P
 
 # Signals.
 
+AS_FROM_A_SHELL = ("env", "--default-signal=INT,TERM,HUP")
+"""Signals as a person's shell leaves them, however the tests themselves were started."""
 SIGNALS = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}
 
 
@@ -270,7 +272,7 @@ def test_resume_writes_the_table_that_may_be_replaced(commands: Commands, folder
 
 def started(folder: Path, *arguments: str, **options: int) -> "subprocess.Popen[str]":
     return subprocess.Popen(
-        [sys.executable, "-m", "aiming", *arguments],
+        [*AS_FROM_A_SHELL, sys.executable, "-m", "aiming", *arguments],
         cwd=folder,
         text=True,
         start_new_session=True,
@@ -283,11 +285,11 @@ def test_a_sweep_that_is_told_to_end_takes_its_workers_along(folder: Path) -> No
     axes = ("--over", f"{place}.height=4:8:0.002", "--over", f"{place}.tilt=-60:0:0.01")
     run = started(folder, "what-if", "plan.toml", *axes, "--table", "t.csv")
     partial = folder / "t.csv.partial"
-    until = time.monotonic() + 20.0
+    until = time.monotonic() + PATIENCE_S
     while not (partial.exists() and partial.stat().st_size > 1000) and time.monotonic() < until:
         time.sleep(0.02)
     os.kill(run.pid, signal.SIGTERM)
-    out, err = run.communicate(timeout=20)
+    out, err = run.communicate(timeout=PATIENCE_S)
     assert (run.returncode, out) == (143, "")
     assert err.startswith("stopped: ") and err.count("\n") == 1, err
     with contextlib.suppress(ProcessLookupError):
@@ -308,7 +310,11 @@ def test_ctrl_c_while_everything_is_being_loaded_is_quiet() -> None:
         "sys.meta_path.insert(0, Hook())\n"
         "runpy.run_module('aiming', run_name='__main__')\n"
     )
-    ended = subprocess.run([sys.executable, "-c", program], capture_output=True, check=False)
+    ended = subprocess.run(
+        [*AS_FROM_A_SHELL, sys.executable, "-c", program],
+        capture_output=True,
+        check=False,
+    )
     assert (ended.returncode, ended.stdout, ended.stderr) == (-signal.SIGINT, b"", b"")
 
 
@@ -328,7 +334,7 @@ def test_what_was_told_to_ignore_a_signal_ignores_it(folder: Path) -> None:
 
 def test_two_runs_that_make_the_same_file(folder: Path) -> None:
     runs = [started(folder, "new", "hall.toml") for _ in range(2)]
-    told = [run.communicate(timeout=30)[1] for run in runs]
+    told = [run.communicate(timeout=PATIENCE_S)[1] for run in runs]
     codes = [run.returncode for run in runs]
     assert sorted(codes) == [0, REFUSED], told
     assert "exists already, and was left as it is" in told[codes.index(REFUSED)]

@@ -26,8 +26,8 @@ from paths import ROOT
 from second_formula import scalar_levels_db, scalar_pattern_db
 
 import aiming
+from aiming.analysis.complete import complete
 from aiming.analysis.problems import searched_problem_of
-from aiming.analysis.sensitivity import explain
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.bands import exact_midband_hz
 from aiming.cli.documents import documents
@@ -301,8 +301,8 @@ def test_no_warning_from_file_to_paper(path: Path, tmp_path: Path) -> None:
     with np.errstate(all="raise", under="ignore"):
         scenario = aiming.load(path)
         answer = aiming.solve(scenario)
-        explanation = explain(scenario, answer)
-        assert summary_text(scenario, answer, explanation)
+        answer = complete(answer)
+        assert summary_text(answer)
         assert "NaN" not in json_text(answer.to_dict())
         first = scenario.speakers[0].name
         table = aiming.what_if(
@@ -311,7 +311,7 @@ def test_no_warning_from_file_to_paper(path: Path, tmp_path: Path) -> None:
              f'speaker."{first}".placement.orientation': ["upright"]},
         )  # fmt: skip
         assert len(table["spread_db"]) == 3
-        plan = check_plan(scenario, answer, speaker=first)
+        plan = check_plan(answer, speaker=first)
         measured = tmp_path / "measured.csv"
         rows = answer.rows.by_speaker[first]
         served = [
@@ -328,4 +328,4 @@ def test_no_warning_from_file_to_paper(path: Path, tmp_path: Path) -> None:
         found = aiming.onsite(scenario, measured, speaker=first, answer=answer)
         assert plan is not None and onsite_text(scenario, found)
         if path.stem in DRAWN or "EVERY_FIGURE" in os.environ:
-            assert all(documents(scenario, answer, explanation).values())
+            assert all(documents(answer).values())

@@ -21,7 +21,7 @@ STACK = 'mount = "stacked"\nbase = 0.5\ntilt = 0\nx = 0.0'
 
 def sheets(**parts):
     scenario = aiming.load("-", stdin_text=scene(**parts))
-    return scenario, hang_sheets(scenario, aiming.solve(scenario))
+    return scenario, hang_sheets(aiming.solve(scenario))
 
 
 def pdf_text(content: bytes) -> str:
@@ -244,7 +244,7 @@ def test_nothing_is_written_over_anything_or_off_the_page(parts):
 def test_several_loudspeakers_get_a_page_each():
     second = scene().split("[[speaker]]")[1].replace('"main"', '"left fill / 2"')
     scenario = aiming.load("-", stdin_text=scene() + "[[speaker]]" + second)
-    found = hang_sheets(scenario, aiming.solve(scenario))
+    found = hang_sheets(aiming.solve(scenario))
     names = list(hang_sheet_files(found, "m", formats=("pdf",)))
     assert names == ["hang_sheet_1_main.pdf", "hang_sheet_2_left_fill___2.pdf"]
     assert [sheet.number for sheet in found] == [1, 2]

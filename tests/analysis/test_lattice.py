@@ -112,7 +112,7 @@ def check_levels(
     if turned.together is not None:
         assert found.together is not None
         same_or_none(found.together.spread_db, turned.together.spread_db[0][index])
-        along = curves(scenario, found)
+        along = curves(found)
         level = turned.together.level_db[:, :, index[0], index[1]]
         np.testing.assert_allclose(level[0], along.design_db, atol=EXACT)
         np.testing.assert_allclose(level[1:], along.by_band_db, atol=EXACT)
@@ -155,7 +155,7 @@ def test_every_figure_is_that_of_evaluate(name: str) -> None:
     scenario = load(SCENARIOS / f"{name}.toml")
     answer = solve(scenario)
     for one in answer.speakers:
-        lattice = lattice_of(scenario, answer, one.name, points=60)
+        lattice = lattice_of(answer, one.name, points=60)
         for turn in range(len(lattice.turned)):
             for index in points_of(lattice):
                 check(scenario, answer, lattice, index, turn)
@@ -168,7 +168,7 @@ def test_several_loudspeakers_one_moved_the_others_where_the_answer_has_them() -
         "-", stdin_text=HOUSE.format(speakers="".join(SPEAKER.format(**of) for of in four))
     )
     answer = solve(scenario)
-    lattice = lattice_of(scenario, answer, "stalls main", points=40)
+    lattice = lattice_of(answer, "stalls main", points=40)
     assert lattice.turned[0].together is not None
     for index in points_of(lattice):
         check(scenario, answer, lattice, index, 0)
@@ -177,7 +177,7 @@ def test_several_loudspeakers_one_moved_the_others_where_the_answer_has_them() -
 def test_the_answers_own_placement_is_a_point() -> None:
     scenario = load(SCENARIOS / "quarry.toml")
     answer = solve(scenario)
-    axes = lattice_of(scenario, answer, "main", points=60).axes
+    axes = lattice_of(answer, "main", points=60).axes
     one = answer.speakers[0]
     assert float(axes.tilt_deg[axes.at_tilt]) == one.tilt_deg
     assert float(axes.vertical_m[axes.at_vertical]) == one.height_m
@@ -189,7 +189,7 @@ def test_a_given_placement_can_still_be_moved_and_says_that_the_file_fixes_it() 
     changes = {"speaker.main.placement.height": 6.0, "speaker.main.placement.tilt": -12.0}
     scenario = load(SCENARIOS / "quarry.toml", changes=changes)
     answer = evaluate(scenario)
-    axes = lattice_of(scenario, answer, "main", points=60).axes
+    axes = lattice_of(answer, "main", points=60).axes
     assert axes.tilt_given
     assert axes.vertical_given
     assert axes.tilt_deg[0] == pytest.approx(-22.0)
@@ -210,7 +210,7 @@ def test_a_pattern_known_only_near_the_axis(tmp_path: Path) -> None:
     changes = {"speaker.main.placement.height": 6.0, "speaker.main.placement.tilt": -20.0}
     scenario = load(tmp_path / "near.toml", changes=changes)
     answer = evaluate(scenario)
-    lattice = lattice_of(scenario, answer, "main", points=60)
+    lattice = lattice_of(answer, "main", points=60)
     assert lattice.turned[0].edges_deg == (None, None)
     assert np.isnan(lattice.turned[0].alone.spread_db[0]).any()
     for index in points_of(lattice):

@@ -151,7 +151,7 @@ def test_the_table_of_loads():
 def worked(**parts):
     scenario = aiming.load("-", stdin_text=scene(**parts))
     answer = aiming.solve(scenario)
-    return answer, calculations(scenario, answer)
+    return answer, calculations(answer)
 
 
 @pytest.mark.parametrize(
@@ -240,7 +240,7 @@ def test_the_printed_calculation():
 
 def test_all_files_for_whoever_hangs_it():
     scenario = aiming.load("-", stdin_text=scene())
-    files = hang_files(scenario, aiming.solve(scenario), paper="letter", date="14 May")
+    files = hang_files(aiming.solve(scenario), paper="letter", date="14 May")
     assert set(files) == {"hang_sheet.pdf", "hang_sheet.png", "hang_sheet.svg", "calculation.pdf",
                           "loads.csv"}  # fmt: skip
 

@@ -336,7 +336,7 @@ def test_the_summary_gives_the_range_and_the_levels() -> None:
     ).replace("height = 1.2\ntilt = 0", "height = 4.0\ntilt = -12")
     scenario = load("-", stdin_text=text)
     answer = aiming.evaluate(scenario)
-    said = " ".join(summary_text(scenario, answer).split())
+    said = " ".join(summary_text(answer).split())
     family = answer.speakers[0].lobe_family
     assert family is not None and family.spread_db is not None
     low, high = family.spread_db
@@ -354,7 +354,7 @@ def test_low_bands_are_in_the_picture() -> None:
 
     scenario = aiming.load(ROOT / "scenarios" / "measured_horn.toml")
     answer = aiming.solve(scenario)
-    along = curves(scenario, answer)
+    along = curves(answer)
     assert along.further_hz == (125.0, 250.0, 500.0)
     weight = scenario.rows.weight
     np.testing.assert_allclose((along.further_db * weight).sum(axis=1), 0.0, atol=1e-9)
@@ -363,7 +363,7 @@ def test_low_bands_are_in_the_picture() -> None:
     found = along.further_db[0] - tone.relative_db[0]
     np.testing.assert_allclose(found, found[0], atol=1e-9)
     with drawing_style.style():
-        chart = aim_figure(scenario, answer).axes[1]
+        chart = aim_figure(answer).axes[1]
         widths = {line.get_label(): line.get_linewidth() for line in chart.lines}
     assert widths["125 Hz"] < widths["1 kHz"] < widths["mean of the bands"]
 
@@ -389,7 +389,7 @@ output.sensitivity_db = {output}
             more=second.format(output=output),
         )
         scenario = load("-", stdin_text=text)
-        found[output] = curves(scenario, aiming.evaluate(scenario))
+        found[output] = curves(aiming.evaluate(scenario))
     known, unknown = found.values()
     assert known.further_hz == (125.0, 250.0, 500.0) and known.further_db.shape == (3, 2)
     assert unknown.further_hz == ()
@@ -405,5 +405,5 @@ output.sensitivity_db = {output}
             more="",
         ),
     )
-    drawn = curves(alone, aiming.evaluate(alone))
+    drawn = curves(aiming.evaluate(alone))
     assert drawn.further_hz == (125.0, 250.0, 500.0) and np.isfinite(drawn.further_db).all()

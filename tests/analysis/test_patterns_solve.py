@@ -155,12 +155,12 @@ def test_either_picks_by_proof() -> None:
 
 
 def test_flips_are_told_band_by_band() -> None:
-    from aiming.analysis.sensitivity import explain
+    from aiming.analysis.complete import complete
     from aiming.report.text.summary import summary_text
 
     scenario = aiming.load(HORN)
     answer = aiming.solve(scenario)
-    text = " ".join(summary_text(scenario, answer, explain(scenario, answer)).split())
+    text = " ".join(summary_text(complete(answer)).split())
     assert "flipped against upright by band: 1 kHz −" in text
     assert re.search(r"8 kHz comes \d\.\d dB softer against 125 Hz than at the aim point", text)
     assert "over the 80 wanted" in text
@@ -295,6 +295,6 @@ def test_nothing_is_called_soft_or_loud_about_a_mean_of_known_rows(tmp_path: Pat
     part = table(tmp_path, quadratic, angle_deg=np.arange(-20.0, 20.5, 1.0))
     other = '[[speaker]]\nname = "other"\npattern.coverage = 60\nplacement.height = 6.0\n'
     scenario = room(tmp_path, part, placement=FIXED, more=other + "placement.tilt = -12\n")
-    said = summary_text(scenario, aiming.evaluate(scenario))
+    said = summary_text(aiming.evaluate(scenario))
     assert "other           Rows" in said
     assert "main            Row" not in said

@@ -35,7 +35,7 @@ def on_a_terminal(typed: str, *arguments: str) -> Ended:
             text=True,
             encoding="utf-8",
             check=False,
-            timeout=30,
+            timeout=120,
         )
     finally:
         os.close(keyboard)

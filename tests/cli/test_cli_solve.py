@@ -3,10 +3,8 @@
 import json
 import os
 import re
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -232,20 +230,6 @@ def test_a_closed_pipe_is_no_error(hall: Path) -> None:
     )
     assert ended.returncode in (0, 141)
     assert ended.stderr == ""
-
-
-def test_ctrl_c_ends_with_130_and_without_a_traceback() -> None:
-    started = subprocess.Popen(
-        [sys.executable, "-m", "aiming", "solve", "-"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    time.sleep(1.5)
-    started.send_signal(signal.SIGINT)
-    out, err = started.communicate(timeout=20)
-    assert (started.returncode, out, err) == (130, "", "")
 
 
 def test_a_bug_shows_its_traceback_and_ends_with_1(hall: Path) -> None:

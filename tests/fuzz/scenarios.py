@@ -63,7 +63,7 @@ def make(chance: Random) -> Case:
 def read(path: Path, options: Options) -> None:
     """As `aiming solve` does, with five variants loaded and both kinds of output."""
     import aiming
-    from aiming.analysis.sensitivity import explain
+    from aiming.analysis.complete import complete
     from aiming.report.json_text import json_text
     from aiming.report.text.summary import summary_text
     from aiming.scenario import variant
@@ -76,8 +76,8 @@ def read(path: Path, options: Options) -> None:
         return
     answer = aiming.solve(scenario)
     json.loads(json_text(answer.to_dict()), parse_constant=_no_number)
-    explanation = explain(scenario, answer) if options.get("explained", True) else None
-    summary_text(scenario, answer, explanation).encode()
+    answer = complete(answer) if options.get("explained", True) else answer
+    summary_text(answer).encode()
 
 
 def _no_number(name: str) -> float:

@@ -23,43 +23,72 @@ one at a time, and the tests run against each: a comparison turned or its bounda
 a number one larger or a tenth larger, a statement or a `raise` left out. Text, types and decorators
 are left as they are.
 
-| room | faults | found | same | margin | apart | open | found of all | less the same |
-|---|---|---|---|---|---|---|---|---|
+| room | tried | found | same | margin | apart | open | share | 90 % interval | less same |
+|---|---|---|---|---|---|---|---|---|---|
 {rows}
 
 *Found*: a test fails, or does not end within ten times its time. {kinds}
 
 The last share leaves out *same* alone. Tests that run the command in a
 process of its own do not count (the fault is not in it), nor do tests beyond {budget_s:g} s
-of test time for one fault: the shares are lower bounds. A fault keeps what earlier runs of the same
-folder of `--work` found of it; its key is its file, its function and the change.
+of test time for one fault: the shares are lower bounds. With `--sample` the faults tried of a room
+are the first by the hash of their key. A reason stands in `tests/mutation/reasons/` for a function
+and a number of its faults, so that it outlives renamed files and moved lines.
 """
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reason:
-    """Why faults are not found: its kind, a sentence, and the keys of the faults."""
+    """Why some faults of a room are not found.
 
+    within: by function (or "(constants)" of a file), how many of its faults the reason covers.
+    Lines, expressions and files may move under it; a fault beyond the number is open.
+    """
+
+    room: str
     kind: str
     why: str
-    faults: tuple[str, ...]
+    within: dict[str, int]
 
 
 def reasons() -> list[Reason]:
-    """All that stand in the folder of reasons."""
+    """All that stand in the folder of reasons, a file a room."""
     found = []
     for path in sorted(REASONS.glob("*.toml")):
         for row in tomllib.loads(path.read_text("utf-8")).get("reason", []):
             if row["kind"] not in KINDS:
                 raise ValueError(f"{path}: kind: {row['kind']}; allowed: {', '.join(KINDS)}")
-            found.append(Reason(kind=row["kind"], why=row["why"], faults=tuple(row["faults"])))
+            found.append(Reason(room=path.stem, kind=row["kind"], why=row["why"], within=row["in"]))
     return found
+
+
+def explained(living: list[Mutant]) -> dict[str, Reason]:
+    """By the key of a fault that lives, the first reason that has room for it."""
+    left = [(reason, dict(reason.within)) for reason in reasons()]
+    found = {}
+    for mutant in sorted(living, key=lambda one: (one.path, one.line, one.key)):
+        name = "(constants)" if mutant.function == "(file)" else mutant.function
+        for reason, count in left:
+            if reason.room == mutant.room and count.get(name, 0) > 0:
+                count[name] -= 1
+                found[mutant.key] = reason
+                break
+    return found
+
+
+def interval(found: int, tried: int) -> tuple[float, float]:
+    """90 % interval of a share, by Wilson (1927), JASA 22, 209-212; from memory."""
+    z = 1.6449
+    share, slack = found / tried, z * z / tried
+    half = z * (share * (1.0 - share) / tried + slack / (4.0 * tried)) ** 0.5
+    middle = share + slack / 2.0
+    return (middle - half) / (1.0 + slack), (middle + half) / (1.0 + slack)
 
 
 def page(mutants: list[Mutant], ends: dict[str, str], *, budget_s: float) -> str:
     """The whole page, from what became of each fault by its key; what was not tried is left out."""
     tried = {mutant.key: mutant for mutant in mutants if mutant.key in ends}
-    given = {key: reason for reason in reasons() for key in reason.faults}
+    given = explained([mutant for key, mutant in tried.items() if ends[key] != "found"])
     of_room: dict[str, Counter[str]] = defaultdict(Counter)
     living: dict[str, dict[str, list[Mutant]]] = defaultdict(lambda: defaultdict(list))
     for key, mutant in tried.items():
@@ -81,8 +110,13 @@ def page(mutants: list[Mutant], ends: dict[str, str], *, budget_s: float) -> str
 def _row(name: str, count: Counter[str]) -> str:
     every = count.total()
     cells = [name, every, *(count[kind] for kind in ("found", *KINDS))]
-    shares = (count["found"] / every, count["found"] / max(1, every - count["same"]))
-    return "| " + " | ".join([*map(str, cells), *(f"{100 * of:.1f} %" for of in shares)]) + " |"
+    low, high = interval(count["found"], every)
+    shares = [
+        f"{100 * count['found'] / every:.1f} %",
+        f"{100 * low:.1f} to {100 * high:.1f} %",
+        f"{100 * count['found'] / max(1, every - count['same']):.1f} %",
+    ]
+    return "| " + " | ".join([*map(str, cells), *shares]) + " |"
 
 
 def _section(kind: str, by_why: dict[str, list[Mutant]]) -> str:

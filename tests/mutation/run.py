@@ -123,7 +123,16 @@ def _due(mutants: list[Mutant], options: argparse.Namespace, known: dict[str, st
         )
 
     due = [mutant for mutant in mutants if chosen(mutant)]
-    return sorted(due, key=lambda one: hashlib.sha256(one.key.encode()).hexdigest())
+    due = sorted(due, key=lambda one: hashlib.sha256(one.key.encode()).hexdigest())
+    if options.sample is None:
+        return due
+    count: Counter[str] = Counter()
+    sampled = []
+    for mutant in due:
+        count[mutant.room] += 1
+        if count[mutant.room] <= options.sample:
+            sampled.append(mutant)
+    return sampled
 
 
 def _try_all(hunt: Hunt, due: list[Mutant], session: Session | None, results: Path) -> None:
@@ -174,14 +183,13 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "aiming-faults")
     parser.add_argument("--room", nargs="*", default=list(ROOMS), choices=ROOMS)
     parser.add_argument("--share", type=float, default=1.0, help="the share of the faults to try")
+    parser.add_argument("--sample", type=int, help="so many faults of each room, by their hash")
     parser.add_argument("--key", default="", help="only faults whose key holds this text")
     parser.add_argument("--keys", type=Path, help="only faults whose key is a line of this file")
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
-    parser.add_argument(
-        "--page", action="store_true", help="write its page in docs at the end"
-    )
+    parser.add_argument("--page", action="store_true", help="write its page in docs at the end")
     parser.add_argument(
         "--loading",
         action=argparse.BooleanOptionalAction,

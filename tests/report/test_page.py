@@ -30,7 +30,7 @@ def solved(name: str) -> tuple[Scenario, Answer, str]:
     """An example, its answer and its page."""
     scenario = load(SCENARIOS / f"{name}.toml")
     answer = solve(scenario)
-    return scenario, answer, page_html(scenario, answer)
+    return scenario, answer, page_html(answer)
 
 
 def plan_of(page: str) -> dict[str, Any]:
@@ -55,7 +55,7 @@ def test_a_large_house_stays_small_too() -> None:
         'seating."bleachers".row_spacing': 0.05,
     }
     scenario = load(SCENARIOS / "school_gym.toml", changes=changes)
-    page = page_html(scenario, solve(scenario))
+    page = page_html(solve(scenario))
     assert len(page.encode()) <= 400_000
     plan = plan_of(page)
     turned = plan["speakers"][0]["turned"][0]
@@ -65,8 +65,8 @@ def test_a_large_house_stays_small_too() -> None:
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:
-    scenario, answer, page = solved("quarry")
-    assert page_html(scenario, answer) == page
+    _, answer, page = solved("quarry")
+    assert page_html(answer) == page
 
 
 def test_nothing_is_loaded_from_anywhere() -> None:
@@ -84,7 +84,7 @@ def test_nothing_is_loaded_from_anywhere() -> None:
 def test_what_the_user_wrote_stays_text() -> None:
     changes = {"title": NASTY, "datum.name": NASTY, "seating.'lower tier'.name": NASTY}
     scenario = load(SCENARIOS / "quarry.toml", changes=changes)
-    page = page_html(scenario, solve(scenario))
+    page = page_html(solve(scenario))
     assert "<b>Hall" not in page
     assert page.count("<script") == 2
     assert "alert(1)&lt;/script&gt;" in page
@@ -123,7 +123,7 @@ def test_the_other_loudspeakers_are_there_too() -> None:
     four[0]["tilt"] = "[-40, 5]"
     text = HOUSE.format(speakers="".join(SPEAKER.format(**of) for of in four))
     scenario = load("-", stdin_text=text)
-    plan = plan_of(page_html(scenario, solve(scenario)))
+    plan = plan_of(page_html(solve(scenario)))
     assert [one["name"] for one in plan["speakers"]] == ["stalls main", "circle"]
     assert plan["speakers"][0]["turned"][0]["together"] is not None
     assert plan["speakers"][0]["command"]["before"] == "aiming evaluate -"

@@ -34,7 +34,7 @@ def sheet(request: pytest.FixtureRequest) -> tuple[Any, Any]:
 
 
 def test_same_answer_same_bytes(sheet: tuple[Any, Any]) -> None:
-    first, second = aim_figures(*sheet), aim_figures(*sheet)
+    first, second = aim_figures(sheet[1]), aim_figures(sheet[1])
     assert set(first) == {"section.png", "section.svg", "section.pdf"}
     assert first == second
     assert first["section.png"].startswith(b"\x89PNG")
@@ -44,14 +44,14 @@ def test_same_answer_same_bytes(sheet: tuple[Any, Any]) -> None:
 
 
 def test_a_persons_own_settings_change_nothing(sheet: tuple[Any, Any]) -> None:
-    plain = aim_figures(*sheet, ("svg",))
+    plain = aim_figures(sheet[1], ("svg",))
     with matplotlib.rc_context({"font.size": 20.0, "lines.linewidth": 5.0, "text.usetex": False}):
-        assert aim_figures(*sheet, ("svg",)) == plain
+        assert aim_figures(sheet[1], ("svg",)) == plain
 
 
 def test_everything_lies_on_the_sheet(sheet: tuple[Any, Any]) -> None:
     with drawing_style.style():
-        figure = aim_figure(*sheet)
+        figure = aim_figure(sheet[1])
         FigureCanvasAgg(figure).draw()
         drawn = figure.get_tightbbox()
     assert drawn.x0 >= 0.05 and drawn.y0 >= 0.05
@@ -60,7 +60,7 @@ def test_everything_lies_on_the_sheet(sheet: tuple[Any, Any]) -> None:
 
 def test_words_at_the_foot_touch_nothing(sheet: tuple[Any, Any]) -> None:
     with drawing_style.style():
-        figure = aim_figure(*sheet)
+        figure = aim_figure(sheet[1])
         FigureCanvasAgg(figure).draw()
         chart = figure.axes[1].get_tightbbox()
         foot = [text.get_window_extent() for text in figure.texts if text.get_fontsize() == 6.3]
@@ -70,7 +70,7 @@ def test_words_at_the_foot_touch_nothing(sheet: tuple[Any, Any]) -> None:
 
 def test_section_is_to_scale(sheet: tuple[Any, Any]) -> None:
     with drawing_style.style():
-        section = aim_figure(*sheet).axes[0]
+        section = aim_figure(sheet[1]).axes[0]
     box = section.get_position()
     wide = box.width * WIDTH_IN / np.ptp(section.get_xlim())
     tall = box.height * HEIGHT_IN / np.ptp(section.get_ylim())
@@ -79,7 +79,7 @@ def test_section_is_to_scale(sheet: tuple[Any, Any]) -> None:
 
 def test_says_the_figures_a_person_needs() -> None:
     scenario = answers.hall()
-    said = texts_of(aim_figures(scenario, answers.hall_answer(scenario), ("svg",))["section.svg"])
+    said = texts_of(aim_figures(answers.hall_answer(scenario), ("svg",))["section.svg"])
     for wanted in ("nose down 13.0°", "4.40 m", "throw 11.41 m", "datum", "floor", "17"):
         assert wanted in said
     whole = " ".join(said)
@@ -92,7 +92,7 @@ def test_says_the_figures_a_person_needs() -> None:
 
 def test_speaks_feet_where_the_scenario_does() -> None:
     scenario = answers.hall("ft")
-    said = texts_of(aim_figures(scenario, answers.hall_answer(scenario), ("svg",))["section.svg"])
+    said = texts_of(aim_figures(answers.hall_answer(scenario), ("svg",))["section.svg"])
     assert "14 ft 5 1/4 in" in said
     assert "over the datum, ft" in said
 
@@ -100,7 +100,7 @@ def test_speaks_feet_where_the_scenario_does() -> None:
 def test_a_name_with_markup_stays_text() -> None:
     name = r"<b>Tom & $\frac{1}{2}$</b> 劇場"
     scenario = replace(answers.hall(), title=name)
-    found = aim_figures(scenario, answers.hall_answer(scenario))
+    found = aim_figures(answers.hall_answer(scenario))
     assert name in texts_of(found["section.svg"])
 
 
@@ -111,9 +111,9 @@ def test_unknown_levels_are_drawn_as_unknown() -> None:
     levels[:, 5] = np.nan
     rows = replace(answer.rows, levels_db=levels, design_level_db=levels.mean(axis=0))
     unknown = replace(answer, rows=rows)
-    found = curves(scenario, unknown)
+    found = curves(unknown)
     assert not found.complete and np.isnan(found.design_db[5])
-    svg = aim_figures(scenario, unknown, ("svg",))["section.svg"]
+    svg = aim_figures(unknown, ("svg",))["section.svg"]
     assert any("unknown rows left out" in text for text in texts_of(svg))
 
 
@@ -122,13 +122,13 @@ def test_a_single_row_and_no_aim_point_draw_too() -> None:
     scenario = answers.load("-", stdin_text=text)
     answer = answers.hall_answer(scenario)
     only = replace(answer.speakers[0], aim_point=None, uniform_line=None, window=None)
-    assert aim_figures(scenario, replace(answer, speakers=(only,)), ("svg",))
+    assert aim_figures(replace(answer, speakers=(only,)), ("svg",))
 
 
 def test_a_stop_stands_on_the_sheet() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario, cautions=(answers.STOP, *answers.CAUTIONS))
-    said = texts_of(aim_figures(scenario, answer, ("svg",))["section.svg"])
+    said = texts_of(aim_figures(answer, ("svg",))["section.svg"])
     assert any(text.startswith("STOP: The front pick goes slack") for text in said)
 
 
@@ -137,7 +137,7 @@ def test_many_stops_do_not_run_off_the_sheet() -> None:
     stops = tuple(replace(answers.STOP, text=f"{k}. {'stop ' * 30}") for k in range(12))
     answer = replace(answers.house_answer(scenario), cautions=(*stops, *answers.CAUTIONS))
     with drawing_style.style():
-        figure = aim_figure(scenario, answer)
+        figure = aim_figure(answer)
         FigureCanvasAgg(figure).draw()
         assert figure.get_tightbbox().y0 >= 0.05
         said = [text.get_text() for text in figure.texts]
@@ -147,7 +147,7 @@ def test_many_stops_do_not_run_off_the_sheet() -> None:
 
 def test_curves_are_about_their_weighted_means() -> None:
     scenario = answers.house()
-    found = curves(scenario, answers.house_answer(scenario))
+    found = curves(answers.house_answer(scenario))
     weight = scenario.rows.weight
     assert found.complete
     assert float((found.design_db * weight).sum()) == pytest.approx(0.0, abs=1e-9)
@@ -160,20 +160,20 @@ def test_level_map_reads_the_rows_levels() -> None:
     answer = answers.house_answer(scenario)
     for row in (0, 20, 49):
         x, z = float(answer.rows.x_m[row]), float(answer.rows.z_m[row])
-        found = level_map(scenario, answer, extent_m=(x, x + 2.0, z, z + 1.0), points=8)
+        found = level_map(answer, extent_m=(x, x + 2.0, z, z + 1.0), points=8)
         assert found.design_level_db[0, 0] == pytest.approx(
             answer.rows.design_level_db[row], abs=1e-9
         )
         assert found.design_level_db.shape == (len(found.z_m), len(found.x_m))
         # The grid's first row runs along x: its last point is read again from there.
         end = float(found.x_m[-1])
-        again = level_map(scenario, answer, extent_m=(end, end + 2.0, z, z + 1.0), points=8)
+        again = level_map(answer, extent_m=(end, end + 2.0, z, z + 1.0), points=8)
         assert found.design_level_db[0, -1] == pytest.approx(again.design_level_db[0, 0], abs=1e-9)
 
 
 def test_coverage_edges_stand_beside_the_axis() -> None:
     scenario = answers.hall()
-    edges = coverage_edges(scenario, answers.hall_answer(scenario))["main"]
+    edges = coverage_edges(answers.hall_answer(scenario))["main"]
     assert edges.above_deg == pytest.approx(-13.0 + 30.0, abs=0.01)
     assert edges.below_deg == pytest.approx(-13.0 - 30.0, abs=0.01)
 
@@ -192,8 +192,8 @@ def test_chart_parts_the_seatings() -> None:
 
 
 def test_extent_holds_everything(sheet: tuple[Any, Any]) -> None:
-    scenario, answer = sheet
-    extent = extent_of(scenario, answer)
+    _, answer = sheet
+    extent = extent_of(answer)
     for x, z in [
         *((one.x_m, one.height_m) for one in answer.speakers),
         *zip(answer.rows.x_m, answer.rows.z_m, strict=True),

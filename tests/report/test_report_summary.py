@@ -53,7 +53,7 @@ def summary(
     scenario: Scenario, answer: Answer, told: SpeakerExplanation | None = None, **terminal: Any
 ) -> str:
     explanation = None if told is None else Explanation((told,))
-    return summary_text(scenario, answer, explanation, terminal=Terminal(**terminal))
+    return summary_text(replace(answer, explanation=explanation), terminal=Terminal(**terminal))
 
 
 def flat(text: str) -> str:
@@ -68,7 +68,7 @@ def within_the_page(text: str) -> None:
 
 def test_says_what_a_person_asks() -> None:
     scenario = answers.hall()
-    text = summary(scenario, answers.hall_answer(scenario, cautions=()), TOLD)
+    text = summary(answers.hall_answer(scenario, cautions=()), TOLD)
     said = flat(text)
     within_the_page(text)
     for wanted in (
@@ -93,7 +93,7 @@ def test_says_what_a_person_asks() -> None:
 
 def test_without_an_explanation_it_compares_with_the_shortcut() -> None:
     scenario = answers.hall()
-    said = flat(summary(scenario, answers.hall_answer(scenario)))
+    said = flat(summary(answers.hall_answer(scenario)))
     assert "axis at the last row from here (nose down 8.0°): 9.6 dB" in said
     assert "The best is held by: the highest place allowed" in said
     assert "held at the last row" not in said
@@ -104,7 +104,7 @@ def test_soft_front_rows_ask_for_a_fill() -> None:
     text = answers.HALL.format(units="m").replace("coverage = 60", "coverage = 30")
     scenario = answers.load("-", stdin_text=text)
     answer = answers.answer_of(scenario, {"main": answers.Placement(0.0, 6.0, -19.0)})
-    said = flat(summary(scenario, answer))
+    said = flat(summary(answer))
     found = re.search(r"Rows A–(\w+) too soft, \d+° off axis: fill needed from A to (\w+)\.", said)
     assert found
     names = answer.rows.name
@@ -113,7 +113,7 @@ def test_soft_front_rows_ask_for_a_fill() -> None:
 
 def test_four_loudspeakers_fit_too() -> None:
     scenario = answers.house()
-    text = summary(scenario, answers.house_answer(scenario))
+    text = summary(answers.house_answer(scenario))
     within_the_page(text)
     for name in ("stalls main", "circle", "gallery", "under circle"):
         assert re.search(rf"^{name} +nose (up|down) [\d.]+° ", text, re.MULTILINE)
@@ -123,7 +123,7 @@ def test_four_loudspeakers_fit_too() -> None:
 def test_what_stops_stands_before_everything_but_the_answer() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario, cautions=(*answers.CAUTIONS, answers.STOP))
-    lines = summary(scenario, answer, TOLD).splitlines()
+    lines = summary(answer, TOLD).splitlines()
     stop = next(k for k, line in enumerate(lines) if line.startswith("STOP: "))
     assert stop < next(k for k, line in enumerate(lines) if line.startswith("Caution: "))
     assert stop <= 13
@@ -148,7 +148,7 @@ def test_however_many_cautions_none_is_lost_unsaid(
 ) -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario, cautions=(*answers.CAUTIONS, *cautions))
-    text = summary(scenario, answer, told)
+    text = summary(answer, told)
     lines = text.splitlines()
     assert len(lines) <= 40
     assert all(len(line) <= 80 for line in lines)
@@ -161,7 +161,7 @@ def test_however_many_cautions_none_is_lost_unsaid(
 def test_colours_only_where_asked_and_never_needed() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario, cautions=(answers.STOP, *answers.CAUTIONS))
-    plain, coloured = summary(scenario, answer), summary(scenario, answer, colour=True)
+    plain, coloured = summary(answer), summary(answer, colour=True)
     assert "\x1b[" in coloured
     assert re.sub(r"\x1b\[[\d;]*m", "", coloured) == plain
 
@@ -197,7 +197,7 @@ def test_what_a_terminal_can_show(
 
 def test_in_ascii_everything_is_still_said() -> None:
     scenario = answers.hall()
-    text = summary(scenario, answers.hall_answer(scenario), TOLD, blocks=False)
+    text = summary(answers.hall_answer(scenario), TOLD, blocks=False)
     assert text.isascii()
     within_the_page(text)
     assert "nose down 13.0 deg" in text
@@ -207,8 +207,8 @@ def test_in_ascii_everything_is_still_said() -> None:
 def test_picture_is_to_scale_and_marks_the_rows() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario)
-    along, edges = curves(scenario, answer), coverage_edges(scenario, answer)
-    lines = section_lines(scenario, answer, along, edges, terminal=Terminal(), most_lines=10)
+    along, edges = curves(answer), coverage_edges(answer)
+    lines = section_lines(answer, along, edges, terminal=Terminal(), most_lines=10)
     picture = lines[:-1]
     speaker = next((k, line.index("■")) for k, line in enumerate(picture) if "■" in line)
     last = next((k, line.rindex("▼")) for k, line in enumerate(picture) if "▼" in line)
@@ -223,7 +223,7 @@ def test_picture_is_to_scale_and_marks_the_rows() -> None:
 def test_level_strip_has_a_mark_for_each_row() -> None:
     scenario = answers.house()
     answer = answers.house_answer(scenario)
-    lines = level_lines(answer, curves(scenario, answer), terminal=Terminal())
+    lines = level_lines(answer, curves(answer), terminal=Terminal())
     assert [len(re.findall("[▁-█]", line)) for line in lines[1:]] == [25, 13, 12]
     assert lines[1].endswith("−8.1 to +6.2 dB")
     # A step is 1.5 dB and the fifth begins at the mean: the circle falls from +1.3 to −1.6 dB.
@@ -253,7 +253,7 @@ def test_never_promises() -> None:
 
 def test_short_text_is_a_line_for_each_loudspeaker() -> None:
     scenario = answers.house()
-    lines = short_text(scenario, answers.house_answer(scenario)).splitlines()
+    lines = short_text(answers.house_answer(scenario)).splitlines()
     assert len(lines) == 4
     assert lines[0].startswith("stalls main: nose down 22.0°, upright, height 7.50 m, spread")
 
@@ -267,5 +267,5 @@ def test_words() -> None:
     assert tilts_text(-0.04, 0.04) == "level 0.0°"
     scenario = answers.house()
     answer = answers.house_answer(scenario)
-    assert rows_text(scenario, answer, [0, 1, 2, 24, 25]) == "rows 1–3, 25 of stalls, 1 of circle"
+    assert rows_text(answer, [0, 1, 2, 24, 25]) == "rows 1–3, 25 of stalls, 1 of circle"
     assert labelled("a", "x " * 60 + "10 dB")[-1].endswith("10 dB")

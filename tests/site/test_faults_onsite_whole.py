@@ -497,7 +497,7 @@ def test_the_page_to_take_along(tmp_path: Path) -> None:
     back = '[[seating]]\nname = "back"\nline = [[20.0, 1.4], [24.0, 1.8]]\n[[speaker]]'
     text = SCENARIO.replace("[[speaker]]", back).replace('"main"', '"main"\nserves = ["back"]')
     scenario = scenario_of(tmp_path, text.replace("tilt = -15.0", "tilt = -8.0"))
-    plan = check_plan(scenario, aiming.evaluate(scenario), mic_height_m=0.5)
+    plan = check_plan(aiming.evaluate(scenario), mic_height_m=0.5)
     assert plan.plan == Placement(0.0, 6.0, -8.0)
     assert all(name.endswith(" of back") for name in plan.names)
     for name, check in zip(plan.names, plan.checks, strict=True):

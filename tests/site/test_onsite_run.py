@@ -309,7 +309,7 @@ def test_text_is_80_wide_and_pictures_are_the_same_each_time(tmp_path: Path) -> 
     assert max(map(len, text.splitlines())) <= 80
     assert "no rigging design" in " ".join(text.split())
     assert onsite_figures(scenario, found) == onsite_figures(scenario, found)
-    plan = check_plan(scenario, aiming.solve(scenario))
+    plan = check_plan(aiming.solve(scenario))
     page = check_text(scenario, plan)
     assert max(map(len, page.splitlines())) <= 80
     assert check_sheets(scenario, plan) == check_sheets(scenario, plan)
@@ -318,11 +318,11 @@ def test_text_is_80_wide_and_pictures_are_the_same_each_time(tmp_path: Path) -> 
 def test_the_page_lists_the_answers_check_positions(tmp_path: Path) -> None:
     scenario = scenario_of(tmp_path)
     answer = aiming.solve(scenario)
-    plan = check_plan(scenario, answer)
+    plan = check_plan(answer)
     wanted = answer.speakers[0].check_positions
     assert plan.names == tuple(one.name for one in wanted)
     assert [one.distance_m for one in plan.checks] == [one.distance_m for one in wanted]
-    floor = check_plan(scenario, answer, mic_height_m=0.0)
+    floor = check_plan(answer, mic_height_m=0.0)
     assert "boundary" in check_text(scenario, floor)
     assert all(one.z_m < 1.5 for one in floor.checks)
 

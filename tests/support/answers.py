@@ -147,6 +147,7 @@ def answer_of(
             by_speaker=by_speaker,
         ),
         cautions=cautions,
+        scenario=scenario,
     )
 
 

@@ -25,34 +25,32 @@ _PANEL, _PANEL_STEP = 3.65, 0.145
 
 
 def aim_figures(
-    scenario: Scenario, answer: Answer, formats: tuple[look.Format, ...] = look.FORMATS
+    answer: Answer, formats: tuple[look.Format, ...] = look.FORMATS
 ) -> dict[str, bytes]:
     """The sheet as files: "section.png", "section.svg", "section.pdf" and their bytes."""
     with look.style():
-        figure = aim_figure(scenario, answer)
+        figure = aim_figure(answer)
         return {f"section.{form}": look.figure_bytes(figure, form) for form in formats}
 
 
-def aim_figure(scenario: Scenario, answer: Answer) -> Any:
+def aim_figure(answer: Answer) -> Any:
     """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
+    scenario = answer.scenario
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     across = WIDTH_IN - _LEFT - _RIGHT
-    extent = extent_of(scenario, answer)
+    extent = extent_of(answer)
     tallest = _TALLEST if len(answer.speakers) == 1 else _TALLEST_OF_SEVERAL
     tall = min(tallest, max(_LOWEST, across * extent.height_m / extent.width_m))
     extent = extent.widened(across / tall)
     section = Section(
-        scenario=scenario,
         answer=answer,
         extent=extent,
-        levels=level_map(
-            scenario, answer, extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to)
-        ),
-        edges=coverage_edges(scenario, answer),
-        curves=curves(scenario, answer),
-        shadows=shadow_lines(scenario, answer),
+        levels=level_map(answer, extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to)),
+        edges=coverage_edges(answer),
+        curves=curves(answer),
+        shadows=shadow_lines(answer),
     )
     top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
@@ -167,7 +165,7 @@ def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, botto
     """The figures to work from, what stops first, between two heights in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
     lines = []
-    for text, weight, colour in key_figures(scenario, answer):
+    for text, weight, colour in key_figures(answer):
         indent = "" if weight == "bold" else "   "
         lines += [(part, weight, colour) for part in wrap(text, 58, subsequent_indent=indent)]
     fit = int((top - bottom) / _PANEL_STEP)

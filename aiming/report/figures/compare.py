@@ -40,7 +40,7 @@ def compare_figure(cases: tuple[Case, ...]) -> Any:
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     figure.text(_EDGE / WIDTH_IN, 1 - 0.34 / HEIGHT_IN, _title(cases), fontsize=13, weight="bold")
     answered = [(index, case, case.answer) for index, case in enumerate(cases) if case.answer]
-    along = {index: curves(case.scenario, answer) for index, case, answer in answered}
+    along = {index: curves(answer) for index, case, answer in answered}
     if answered:
         _sections(figure, answered, along)
         _curves(figure, answered, along)
@@ -57,9 +57,9 @@ def _sections(
     figure: Any, answered: list[tuple[int, Case, Answer]], along: dict[int, Curves]
 ) -> None:
     """All sections at one scale, in one or two rows."""
-    extent = extent_of(answered[0][1].scenario, answered[0][2])
-    for _, case, answer in answered[1:]:
-        extent = extent.joined(extent_of(case.scenario, answer))
+    extent = extent_of(answered[0][2])
+    for _, _, answer in answered[1:]:
+        extent = extent.joined(extent_of(answer))
     across, width, height = _grid(len(answered), extent)
     extent = extent.widened(width / height)
     for place, (index, case, answer) in enumerate(answered):
@@ -94,18 +94,16 @@ def _grid(count: int, extent: Extent) -> tuple[int, float, float]:
 
 def _section(case: Case, answer: Answer, extent: Extent, along: Curves) -> Section:
     return Section(
-        scenario=case.scenario,
         answer=answer,
         extent=extent,
         levels=level_map(
-            case.scenario,
             answer,
             extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to),
             points=110,
         ),
-        edges=coverage_edges(case.scenario, answer),
+        edges=coverage_edges(answer),
         curves=along,
-        shadows=shadow_lines(case.scenario, answer),
+        shadows=shadow_lines(answer),
         brief=True,
     )
 

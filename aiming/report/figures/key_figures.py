@@ -19,7 +19,7 @@ Line = tuple[str, str, str]
 """Text, weight, colour."""
 
 
-def key_figures(scenario: Scenario, answer: Answer) -> list[Line]:
+def key_figures(answer: Answer) -> list[Line]:
     """What stops first, then loudspeaker by loudspeaker; shorter where there are several."""
     lines: list[Line] = [
         (f"STOP: {one.text}", "bold", look.STOP)
@@ -35,7 +35,7 @@ def key_figures(scenario: Scenario, answer: Answer) -> list[Line]:
         lines.append(
             (f"{one.name}: {tilt_text(one.tilt_deg)}, {orientation_text(one)}", "bold", ink)
         )
-        texts = _short(scenario, one) if several else _whole(scenario, answer, one)
+        texts = _short(answer.scenario, one) if several else _whole(answer, one)
         lines += [(text, "normal", look.INK) for text in texts]
     return lines
 
@@ -62,8 +62,8 @@ def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
     return [place, *more, f"spread alone {db_text(one.spread_db)}{tilts}"]
 
 
-def _whole(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:
-    unit = scenario.units
+def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
+    unit = answer.scenario.units
     texts = [
         f"acoustic centre {length_text(one.height_m, unit)} over the datum, "
         f"{x_text(one.x_m, unit)}",
@@ -74,7 +74,7 @@ def _whole(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:
     if throw is None or one.aim_row is None:
         texts.append("the axis meets no seating that it serves")
     else:
-        row = row_text(scenario, answer, one.aim_row)
+        row = row_text(answer, one.aim_row)
         texts.append(f"throw {length_text(throw, unit)}, to the ears of {row}")
     window = window_text(one, unit)
     if window is not None and one.window is not None:

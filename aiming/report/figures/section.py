@@ -56,8 +56,9 @@ class Extent:
         )
 
 
-def extent_of(scenario: Scenario, answer: Answer) -> Extent:
+def extent_of(answer: Answer) -> Extent:
     """Everything that is drawn, the datum included, with a margin."""
+    scenario = answer.scenario
     points = [np.zeros((1, 2))]
     for seating in scenario.seatings:
         points += [seating.floor_m, seating.audience_plane_m]
@@ -89,7 +90,6 @@ def extent_of(scenario: Scenario, answer: Answer) -> Extent:
 class Section:
     """Everything that a drawn section shows; brief: small, so with few labels."""
 
-    scenario: Scenario
     answer: Answer
     extent: Extent
     levels: LevelMap
@@ -102,6 +102,11 @@ class Section:
     def shown_per_m(self) -> float:
         """Drawn units in a metre: the drawing is in the scenario's unit."""
         return 1.0 if self.scenario.units == "m" else 1.0 / FOOT_M
+
+    @property
+    def scenario(self) -> Scenario:
+        """As it was set."""
+        return self.answer.scenario
 
     @property
     def several(self) -> bool:

@@ -8,7 +8,6 @@ from importlib.resources import files
 
 from ...analysis.page_table import Lattice, lattice_of
 from ...results.answer import Answer
-from ...scenario.scenario import Scenario
 from ..text.summary import summary_text
 from .plan import MOST_ROWS, plan_text
 
@@ -22,20 +21,21 @@ _SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "page.js")
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 
-def page_html(scenario: Scenario, answer: Answer) -> str:
+def page_html(answer: Answer) -> str:
     """The page of an answer: section, levels, sliders over tilt and height, the hang's figures.
 
     Nothing is loaded from anywhere, and a policy in the page forbids it to try.  The same answer
     gives the same page.
     """
-    lattices = _lattices(scenario, answer)
+    scenario = answer.scenario
+    lattices = _lattices(answer)
     style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
         "datum": escape(scenario.datum),
         "version": escape(answer.version),
-        "words": escape(summary_text(scenario, answer)),
-        "plan": plan_text(scenario, answer, lattices),
+        "words": escape(summary_text(answer)),
+        "plan": plan_text(answer, lattices),
         "style": style,
         "script": script,
         "styleHash": _hash(style),
@@ -45,7 +45,7 @@ def page_html(scenario: Scenario, answer: Answer) -> str:
     return _SLOT.sub(lambda found: slots[found[1]], part("page.html"))
 
 
-def _lattices(scenario: Scenario, answer: Answer) -> list[Lattice]:
+def _lattices(answer: Answer) -> list[Lattice]:
     channels = len(answer.bands_hz) + 1
     drawn = min(len(answer.rows), MOST_ROWS) * (1 if len(answer.speakers) == 1 else 2)
     points = min(
@@ -53,7 +53,7 @@ def _lattices(scenario: Scenario, answer: Answer) -> list[Lattice]:
         MOST_VALUES // (channels * drawn),
         _MOST_LEVELS // (channels * len(answer.rows)),
     )
-    return [lattice_of(scenario, answer, one.name, points=points) for one in answer.speakers]
+    return [lattice_of(answer, one.name, points=points) for one in answer.speakers]
 
 
 def part(name: str) -> str:

@@ -161,8 +161,9 @@ def loads_tree(loads: tuple[tuple[Loads | None, ...], ...], pack: Packer) -> dic
 # How the command line gives the same: every aim of the page as an `aiming evaluate`.
 
 
-def command_words(scenario: Scenario, answer: Answer, lattice: Lattice) -> dict[str, Any]:
+def command_words(answer: Answer, lattice: Lattice) -> dict[str, Any]:
     """How to evaluate the aim shown: the words before, then each key with its values."""
+    scenario = answer.scenario
     before = ["aiming", "evaluate", scenario.file]
     for one in answer.speakers:
         if one.name != lattice.name:
@@ -232,7 +233,6 @@ DESIGN = "mean of the bands"
 class Labels:
     """Row labels, each kept once; tables hold their numbers."""
 
-    scenario: Scenario
     answer: Answer
     known: dict[int, int] = field(default_factory=dict)
 
@@ -246,14 +246,15 @@ class Labels:
 
     def texts(self) -> list[str]:
         """The labels in the order of their numbers."""
-        return [row_text(self.scenario, self.answer, row) for row in self.known]
+        return [row_text(self.answer, row) for row in self.known]
 
 
-def plan_text(scenario: Scenario, answer: Answer, lattices: list[Lattice]) -> str:
+def plan_text(answer: Answer, lattices: list[Lattice]) -> str:
     """The page's data, packed."""
-    pack, labels = Packer(), Labels(scenario, answer)
+    scenario = answer.scenario
+    pack, labels = Packer(), Labels(answer)
     speakers = [
-        _speaker(scenario, answer, one, lattice, pack, labels)
+        _speaker(answer, one, lattice, pack, labels)
         for one, lattice in zip(answer.speakers, lattices, strict=True)
     ]
     rows = scenario.rows
@@ -273,7 +274,7 @@ def plan_text(scenario: Scenario, answer: Answer, lattices: list[Lattice]) -> st
             for of in scenario.seatings
         ],
         "surfaces": [of.line_m.tolist() for of in scenario.surfaces],
-        "extent": _extent(scenario, answer, lattices),
+        "extent": _extent(answer, lattices),
         "speakers": speakers,
         "labels": labels.texts(),
     }
@@ -281,13 +282,13 @@ def plan_text(scenario: Scenario, answer: Answer, lattices: list[Lattice]) -> st
 
 
 def _speaker(
-    scenario: Scenario,
     answer: Answer,
     one: SpeakerAnswer,
     lattice: Lattice,
     pack: Packer,
     labels: Labels,
 ) -> dict[str, Any]:
+    scenario = answer.scenario
     speaker, axes = scenario.speaker(one.name), lattice.axes
     outline = None if speaker.cabinet is None else speaker.cabinet.outline_m
     serves = [scenario.seatings[of].name for of in speaker.serves]
@@ -310,7 +311,7 @@ def _speaker(
             "vertical": axes.at_vertical,
         },
         "window": _window(one),
-        "command": command_words(scenario, answer, lattice),
+        "command": command_words(answer, lattice),
         "turned": [_turned(answer, one, axes, of, pack, labels) for of in lattice.turned],
     }
 
@@ -399,8 +400,9 @@ def _both(tables: dict[str, IntArray], pack: Packer) -> dict[str, Any]:
     return {unit: pack.add(table) for unit, table in tables.items()}
 
 
-def _extent(scenario: Scenario, answer: Answer, lattices: list[Lattice]) -> list[float]:
+def _extent(answer: Answer, lattices: list[Lattice]) -> list[float]:
     """x from, x to, z from, z to of everything that may be drawn, the datum included."""
+    scenario = answer.scenario
     points = [np.zeros((1, 2))]
     for seating in scenario.seatings:
         points += [seating.floor_m, seating.audience_plane_m]

@@ -34,10 +34,11 @@ MAP_STEP_DB = 0.5
 """The map's levels are whole numbers of these."""
 
 
-def view_of(scenario: Scenario, answer: Answer) -> View:
+def view_of(answer: Answer) -> View:
     """Everything that the section and the chart draw; no map, loads or cautions."""
-    along = curves(scenario, answer)
-    edges, shadows = coverage_edges(scenario, answer), shadow_lines(scenario, answer)
+    scenario = answer.scenario
+    along = curves(answer)
+    edges, shadows = coverage_edges(answer), shadow_lines(answer)
     rows = scenario.rows
     return {
         "title": scenario.title,
@@ -53,10 +54,9 @@ def view_of(scenario: Scenario, answer: Answer) -> View:
         },
         "level": [levels_list(along.design_db), *(levels_list(of) for of in along.by_band_db)],
         "speakers": [
-            _speaker(scenario, answer, one, edges[one.name], shadows[one.name])
-            for one in answer.speakers
+            _speaker(answer, one, edges[one.name], shadows[one.name]) for one in answer.speakers
         ],
-        "together": _together(scenario, answer),
+        "together": _together(answer),
         "several": len(answer.speakers) > 1,
     }
 
@@ -99,9 +99,8 @@ def about_mean_db(level_db: FloatArray, weight: FloatArray) -> FloatArray:
     return np.asarray(level_db - np.average(level_db[known], weights=weight[known]))
 
 
-def _speaker(
-    scenario: Scenario, answer: Answer, one: SpeakerAnswer, edges: Edges, shadow: ShadowLines
-) -> View:
+def _speaker(answer: Answer, one: SpeakerAnswer, edges: Edges, shadow: ShadowLines) -> View:
+    scenario = answer.scenario
     speaker = scenario.speaker(one.name)
     outline = None if speaker.cabinet is None else speaker.cabinet.outline_m
     line = one.uniform_line
@@ -130,9 +129,8 @@ def _speaker(
         if one.best is None
         else [one.best.x_m, one.best.height_m, one.best.tilt_deg, one.best.objective_db],
         "gap": one.gap_db,
-        "text": speaker_texts(scenario, answer, one),
+        "text": speaker_texts(answer, one),
         "figures": _figures(
-            scenario,
             answer,
             (one.spread_db, one.worst_band_spread_db, one.rows_within_3db_percent),
             served,
@@ -153,14 +151,14 @@ def range_view(hang: Hang) -> View:
     }
 
 
-def speaker_texts(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> View:
+def speaker_texts(answer: Answer, one: SpeakerAnswer) -> View:
     """What is hung, in words, lengths in both units."""
-    cabinet = scenario.speaker(one.name).cabinet
+    cabinet = answer.scenario.speaker(one.name).cabinet
     outline = cabinet is not None and cabinet.outline_m is not None
     throw = throw_m(one)
     aim = None
     if one.aim_row is not None and throw is not None:
-        row = row_text(scenario, answer, one.aim_row)
+        row = row_text(answer, one.aim_row)
         aim = {unit: f"the ears of {row}, {length_text(throw, unit)} away" for unit in UNITS}
     setting = None
     if len(answer.speakers) > 1:
@@ -181,12 +179,11 @@ def _lengths(length_m: float) -> dict[str, str]:
     return {unit: length_text(length_m, unit) for unit in UNITS}
 
 
-def _together(scenario: Scenario, answer: Answer) -> View | None:
+def _together(answer: Answer) -> View | None:
     every = answer.together
     if every is None:
         return None
     return _figures(
-        scenario,
         answer,
         (every.spread_db, every.worst_band_spread_db, every.rows_within_3db_percent),
         np.arange(len(answer.rows)),
@@ -195,7 +192,6 @@ def _together(scenario: Scenario, answer: Answer) -> View | None:
 
 
 def _figures(
-    scenario: Scenario,
     answer: Answer,
     figures: tuple[float | None, float | None, float | None],
     rows: Any,
@@ -206,8 +202,8 @@ def _figures(
     if len(rows) and np.isfinite(level_db).all():
         loudest, softest = rows[int(np.argmax(level_db))], rows[int(np.argmin(level_db))]
         ends = (
-            f"from {row_text(scenario, answer, int(loudest))} (loudest) "
-            f"to {row_text(scenario, answer, int(softest))} (softest)"
+            f"from {row_text(answer, int(loudest))} (loudest) "
+            f"to {row_text(answer, int(softest))} (softest)"
         )
     return {
         "spread": db_text(spread),
@@ -238,15 +234,13 @@ def _loads(one: SpeakerAnswer) -> View | None:
     return {"weight": weight, "points": points}
 
 
-def map_view(
-    scenario: Scenario, answer: Answer, extent_m: tuple[float, float, float, float]
-) -> View:
+def map_view(answer: Answer, extent_m: tuple[float, float, float, float]) -> View:
     """The design level over a part of the section, re the mean over the rows.
 
     level: row by row from the lowest, in steps of MAP_STEP_DB; None where unknown
     """
-    found: LevelMap = level_map(scenario, answer, extent_m=extent_m, points=MAP_POINTS)
-    about = found.design_level_db - curves(scenario, answer).mean_db
+    found: LevelMap = level_map(answer, extent_m=extent_m, points=MAP_POINTS)
+    about = found.design_level_db - curves(answer).mean_db
     steps = np.clip(np.rint(np.nan_to_num(about, nan=-999.0) / MAP_STEP_DB), -127, 127)
     known = np.isfinite(about)
     return {

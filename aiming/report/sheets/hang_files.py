@@ -8,7 +8,6 @@ from ...analysis.calculation import calculations
 from ...analysis.hang_geometry import hang_sheets
 from ...base.units import G_M_S2, POUND_FORCE_N, POUND_KG
 from ...results.answer import Answer, SpeakerAnswer
-from ...scenario.scenario import Scenario
 from .calculation import calculation_pdf
 from .hang_sheet import hang_sheet_files
 from .sheet_page import Paper
@@ -59,15 +58,13 @@ def _in_all_units(tension_n: float | None) -> dict[str, float]:
 # What `--out` writes for whoever hangs it: the hang sheet, the calculation, the loads.
 
 
-def hang_files(
-    scenario: Scenario, answer: Answer, *, paper: Paper = "a4", date: str = ""
-) -> dict[str, bytes]:
+def hang_files(answer: Answer, *, paper: Paper = "a4", date: str = "") -> dict[str, bytes]:
     """By file name: hang_sheet.pdf, .png, .svg; calculation.pdf; loads.csv.
 
     date: as the person gives it, "" for a blank to fill in
     """
     return {
-        **hang_sheet_files(hang_sheets(scenario, answer), scenario.units, paper=paper, date=date),
-        "calculation.pdf": calculation_pdf(calculations(scenario, answer), paper=paper, date=date),
+        **hang_sheet_files(hang_sheets(answer), answer.scenario.units, paper=paper, date=date),
+        "calculation.pdf": calculation_pdf(calculations(answer), paper=paper, date=date),
         "loads.csv": loads_csv(answer).encode(),
     }

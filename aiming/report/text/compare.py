@@ -80,7 +80,7 @@ def _speaker_texts(case: Case, name: str | None, bands: list[float]) -> dict[str
 
 def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]) -> dict[str, str]:
     unit = case.scenario.units
-    rows, level = served_curve(case.scenario, answer, one.name)
+    rows, level = served_curve(answer, one.name)
     within = one.rows_within_3db_percent
     texts = {
         "tilt": tilt_text(one.tilt_deg),
@@ -100,7 +100,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     if one.spread_db is not None:
         softest = int(level.argmin())
         texts["softest row"] = (
-            f"{row_text(case.scenario, answer, int(rows[softest])).removeprefix('row ')}, "
+            f"{row_text(answer, int(rows[softest])).removeprefix('row ')}, "
             f"{db_text(float(level[softest]), signed=True)}"
         )
     greatest = one.output.greatest if one.output else None

@@ -1,7 +1,6 @@
 """What a loudspeaker is set to among others, and what it adds to them, in words."""
 
 from ...results.answer import Answer, SpeakerAnswer
-from ...scenario.scenario import Scenario
 from .words import db_text, row_text
 
 Sentence = tuple[str, str]
@@ -15,7 +14,7 @@ def setting_text(one: SpeakerAnswer) -> str | None:
     return f"gain {db_text(one.gain_db, signed=True)}, delay {one.delay_ms:.1f} ms"
 
 
-def fill_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+def fill_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """Gain and delay of a fill, and how it meets its main at the handover row."""
     match = one.match
     if match is None:
@@ -23,7 +22,7 @@ def fill_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sen
     text = f"{setting_text(one)}, as a fill for {match.main}"
     level, time = match.handover_re_main_db, match.handover_after_main_ms
     if match.handover_row is not None and level is not None and time is not None:
-        row = row_text(scenario, answer, match.handover_row)
+        row = row_text(answer, match.handover_row)
         text += f": at {row} (handover) {_level_text(level)} and {_time_text(time)}"
         if match.at_ceiling:
             text += ", its ceiling"

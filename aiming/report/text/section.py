@@ -9,7 +9,6 @@ import numpy as np
 from ...analysis.section_map import Curves, Edges
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
-from ...scenario.scenario import Scenario
 from ..figures.section import extent_of
 from .terminal import Terminal
 from .words import throw_m
@@ -68,7 +67,6 @@ class _Canvas:
 
 
 def section_lines(
-    scenario: Scenario,
     answer: Answer,
     curves: Curves,
     edges: dict[str, Edges],
@@ -77,8 +75,9 @@ def section_lines(
     most_lines: int = 10,
 ) -> list[str]:
     """The picture, at most most_lines high, and one line that explains it."""
+    scenario = answer.scenario
     glyphs = BLOCKS if terminal.blocks else ASCII
-    extent = extent_of(scenario, answer)
+    extent = extent_of(answer)
     ratio = CELL_RATIO * extent.width_m / extent.height_m
     width = round(min(WIDEST, max(NARROWEST, most_lines * ratio)))
     step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * most_lines))

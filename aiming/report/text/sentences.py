@@ -5,11 +5,11 @@ import math
 import numpy as np
 
 from ...analysis.section_map import served_curve
-from ...analysis.sensitivity import SpeakerExplanation
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
+from ...results.explanation import SpeakerExplanation
 from ...scenario.scenario import Scenario
 from .words import (
     db_text,
@@ -27,8 +27,9 @@ Sentence = tuple[str, str]
 OBJECTIVES = {"spread": "spread", "worst band": "worst-band spread", "deviation": "deviation"}
 
 
-def aim_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence:
+def aim_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """Where it points, where it hangs, what the axis meets."""
+    scenario = answer.scenario
     unit = scenario.units
     trim = "" if one.trim_m == one.height_m else f" (trim {length_text(one.trim_m, unit)})"
     text = (
@@ -39,34 +40,34 @@ def aim_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sent
     if throw is None or one.aim_row is None:
         text += "The axis meets no seating that it serves."
     else:
-        row = row_text(scenario, answer, one.aim_row)
+        row = row_text(answer, one.aim_row)
         text += f"The axis meets the ears of {row}, {length_text(throw, unit)} away."
     return one.name, text
 
 
-def heard_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence:
+def heard_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """How even it is, and which rows are not."""
     if one.spread_db is None or one.rows_within_3db_percent is None:
         return "heard", "The pattern data do not reach every row: the spread is unknown."
-    rows, level = served_curve(scenario, answer, one.name)
+    rows, level = served_curve(answer, one.name)
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     text = (
         f"{one.rows_within_3db_percent:.0f} % of rows within ±3 dB; spread "
         f"{db_text(one.spread_db)}{lobe_text(one)} from "
-        f"{row_text(scenario, answer, loudest)} (loudest) to "
-        f"{row_text(scenario, answer, softest)} (softest); by band {_by_band(one)}."
+        f"{row_text(answer, loudest)} (loudest) to "
+        f"{row_text(answer, softest)} (softest); by band {_by_band(one)}."
     )
-    return "heard", " ".join([text, *uneven_texts(scenario, answer, one)])
+    return "heard", " ".join([text, *uneven_texts(answer, one)])
 
 
-def uneven_texts(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[str]:
+def uneven_texts(answer: Answer, one: SpeakerAnswer) -> list[str]:
     """Which rows are too soft, and why, and which are too loud; nothing where none is.
 
     Nor anything where a level is unknown: a mean over the known rows alone would mislead.
     """
     if one.spread_db is None:
         return []
-    rows, level = served_curve(scenario, answer, one.name)
+    rows, level = served_curve(answer, one.name)
     seen = answer.rows.by_speaker[one.name]
     texts = []
     soft, loud = rows[level < -3.0], rows[level > 3.0]
@@ -76,14 +77,14 @@ def uneven_texts(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list
         away = abs(float(seen.off_axis_deg[front[0]]))
         after = [int(row) for row in rows if row > front[-1]]
         first, last = answer.rows.name[front[0]], answer.rows.name[(after or front)[0]]
-        which = rows_text(scenario, answer, front)
+        which = rows_text(answer, front)
         texts.append(f"{which} too soft, {away:.0f}° off axis: fill needed from {first} to {last}.")
     if rest:
-        where = rows_text(scenario, answer, rest)
-        far = length_text(float(seen.distance_m[rest].max()), scenario.units)
+        where = rows_text(answer, rest)
+        far = length_text(float(seen.distance_m[rest].max()), answer.scenario.units)
         texts.append(f"{where} too soft, up to {far} away.")
     if len(loud):
-        texts.append(f"{rows_text(scenario, answer, [int(row) for row in loud])} too loud.")
+        texts.append(f"{rows_text(answer, [int(row) for row in loud])} too loud.")
     return [text[:1].upper() + text[1:] for text in texts]
 
 
@@ -230,7 +231,7 @@ def _share_text(percent: float) -> str:
 _WEIGHTED = {"A": "dB, A-weighted,", "Z": "dB, unweighted,"}
 
 
-def tone_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """The worst tonal change over the audience, and where lower bands are not known."""
     tone = one.tone
     if tone is None or tone.range_db is None:
@@ -240,17 +241,17 @@ def tone_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sen
     if tone.worst_change_db is not None and tone.worst_row is not None:
         duller = tone.change_db[list(tone.row).index(tone.worst_row)] < 0.0
         text = (
-            f"worst at {row_text(scenario, answer, tone.worst_row)}: {high} comes "
+            f"worst at {row_text(answer, tone.worst_row)}: {high} comes "
             f"{tone.worst_change_db:.1f} dB {'softer' if duller else 'louder'} against {low} than "
             "at the aim point"
         )
-    nominal = scenario.speaker(one.name).nominal
+    nominal = answer.scenario.speaker(one.name).nominal
     if nominal is not None and nominal.control_from_hz is None:
         text += "; lower bands are not known, for want of control_from_hz"
     return "tone", f"{text}."
 
 
-def level_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """What arrives at the softest row, against the level wanted."""
     output = one.output
     if output is None:
@@ -259,7 +260,7 @@ def level_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
     unit, parts = _WEIGHTED[output.weighting], []
     greatest, one_watt = output.greatest, output.one_watt
     if greatest is not None and greatest.softest is not None:
-        row = row_text(scenario, answer, greatest.softest)
+        row = row_text(answer, greatest.softest)
         level = greatest.total_db[greatest.softest]
         text = f"{name} at the greatest output gives {level:.1f} {unit} at {row} (softest)"
         if greatest.headroom_db is not None:
@@ -269,7 +270,7 @@ def level_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
             text += f"; {band_label(greatest.limited_by_hz)} reaches its limit first"
         parts.append(text)
     if one_watt is not None and one_watt.softest is not None:
-        row = row_text(scenario, answer, one_watt.softest)
+        row = row_text(answer, one_watt.softest)
         level = one_watt.total_db[one_watt.softest]
         text = f"1 W of {name} gives {level:.1f} {unit} at {row}"
         if one_watt.needed_w is not None:
@@ -378,8 +379,9 @@ def points_sentence(one: SpeakerAnswer) -> Sentence | None:
     return "points", "; ".join(texts) + "."
 
 
-def sight_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """Who sees the focus past the cabinet, how high it seems, what it is near."""
+    scenario = answer.scenario
     room, unit = one.room, scenario.units
     if room is None or (scenario.focus is None and scenario.aim.max_front_elevation_deg is None):
         return None
@@ -387,7 +389,7 @@ def sight_sentence(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> Se
     if room.hidden_rows is not None and scenario.speaker(one.name).cabinet is not None:
         lost = [int(row) for row in room.hidden_rows]
         parts.append(
-            f"it takes the focus from {rows_text(scenario, answer, lost)}"
+            f"it takes the focus from {rows_text(answer, lost)}"
             if lost
             else "it takes the focus from no row"
         )

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 from textwrap import shorten
 
 from ...analysis.section_map import coverage_edges, curves
-from ...analysis.sensitivity import Explanation, SpeakerExplanation
 from ...base.bands import band_label
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
-from ...scenario.scenario import Scenario
+from ...results.explanation import SpeakerExplanation
 from .cautions import caution_lines
 from .groups import adds_sentence, fill_sentence, pair_sentence
 from .levels import level_lines
@@ -50,37 +49,35 @@ class Block:
 
 
 def summary_text(
-    scenario: Scenario,
     answer: Answer,
-    explanation: Explanation | None = None,
     *,
     terminal: Terminal | None = None,
 ) -> str:
     """The summary, ending in a line break."""
     shown = terminal or Terminal()
-    title = shorten(printable(scenario.title), WIDTH - 1, placeholder=" …")
+    title = shorten(printable(answer.scenario.title), WIDTH - 1, placeholder=" …")
     blocks = [Block([shown.bold(title)], 0)]
     if len(answer.speakers) == 1:
-        blocks += _one(scenario, answer, answer.speakers[0], explanation, shown)
+        blocks += _one(answer, answer.speakers[0], shown)
     else:
-        blocks += _several(scenario, answer, explanation, shown)
+        blocks += _several(answer, shown)
     answered = max(place for place, block in enumerate(blocks) if block.rank == 0)
     blocks.insert(answered + 1, Block(caution_lines(answer, terminal=shown), 0))
-    along, edges = curves(scenario, answer), coverage_edges(scenario, answer)
+    along, edges = curves(answer), coverage_edges(answer)
     blocks.append(Block(level_lines(answer, along, terminal=shown), 3))
     room = MOST_LINES - 1 - sum(len(block.lines) for block in blocks if block.rank < _BEFORE)
     room = max(_LEAST_PICTURE, min(_MOST_PICTURE, room))
-    picture = section_lines(scenario, answer, along, edges, terminal=shown, most_lines=room)
+    picture = section_lines(answer, along, edges, terminal=shown, most_lines=room)
     blocks.append(Block(picture, 3))
     lines = [line for block in _fitting(blocks) for line in block.lines]
     return shown.shown("\n".join(lines) + "\n")
 
 
-def short_text(scenario: Scenario, answer: Answer) -> str:
+def short_text(answer: Answer) -> str:
     """One line for each loudspeaker: the aim and nothing else."""
     lines = [
         f"{printable(one.name)}: {tilt_text(one.tilt_deg)}, {one.orientation}, height "
-        f"{length_text(one.height_m, scenario.units)}, spread {db_text(one.spread_db)}"
+        f"{length_text(one.height_m, answer.scenario.units)}, spread {db_text(one.spread_db)}"
         for one in answer.speakers
     ]
     return "\n".join(lines) + "\n"
@@ -98,27 +95,26 @@ def _fitting(blocks: list[Block]) -> list[Block]:
 
 
 def _one(
-    scenario: Scenario,
     answer: Answer,
     one: SpeakerAnswer,
-    explanation: Explanation | None,
     terminal: Terminal,
 ) -> list[Block]:
-    told = explanation.speakers[0] if explanation else None
+    scenario = answer.scenario
+    told = answer.explanation.speakers[0] if answer.explanation else None
     ranked: list[tuple[int, Sentence | None]] = [
-        (0, aim_sentence(scenario, answer, one)),
+        (0, aim_sentence(answer, one)),
         (0, held_sentence(told)),
         (0, beyond_sentence(told)),
-        (0, heard_sentence(scenario, answer, one)),
+        (0, heard_sentence(answer, one)),
         (1, shortcut_sentence(one, told)),
         (1, window_sentence(scenario, one)),
         (1, tolerance_sentence(scenario, one)),
         (2, proof_sentence(scenario, one)),
-        (2, level_sentence(scenario, answer, one)),
+        (2, level_sentence(answer, one)),
         (2, flip_sentence(told)),
-        (2, tone_sentence(scenario, answer, one)),
+        (2, tone_sentence(answer, one)),
         (2, points_sentence(one)),
-        (2, sight_sentence(scenario, answer, one)),
+        (2, sight_sentence(answer, one)),
         (4, lands_sentence(one)),
     ]
     more = explained(scenario, one, told) if told else []
@@ -133,12 +129,10 @@ def _block(rank: int, sentence: Sentence, terminal: Terminal, *, indent: int = I
 
 
 def _several(
-    scenario: Scenario,
     answer: Answer,
-    explanation: Explanation | None,
     terminal: Terminal,
 ) -> list[Block]:
-    blocks = [Block(_table(scenario, answer, terminal), 0)]
+    blocks = [Block(_table(answer, terminal), 0)]
     if answer.together is not None:
         by_band = ", ".join(
             f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
@@ -147,23 +141,23 @@ def _several(
         text = f"spread {db_text(answer.together.spread_db)} over all rows ({by_band} dB)."
         blocks.append(_block(1, ("together", text), terminal))
     for place, one in enumerate(answer.speakers):
-        told = explanation.speakers[place] if explanation else None
-        blocks += _about(scenario, answer, one, told, terminal)
+        told = answer.explanation.speakers[place] if answer.explanation else None
+        blocks += _about(answer, one, told, terminal)
     return blocks
 
 
 def _about(
-    scenario: Scenario,
     answer: Answer,
     one: SpeakerAnswer,
     told: SpeakerExplanation | None,
     terminal: Terminal,
 ) -> list[Block]:
     """The few sentences of one of several loudspeakers, under its own name."""
-    uneven = " ".join(uneven_texts(scenario, answer, one))
+    scenario = answer.scenario
+    uneven = " ".join(uneven_texts(answer, one))
     paired = one.pair is not None or one.hung_under is not None
     chosen: list[tuple[int, Sentence | None]] = [
-        (1, fill_sentence(scenario, answer, one)),
+        (1, fill_sentence(answer, one)),
         (1, pair_sentence(one)),
         (2 if one.match or one.hung_under else 6, adds_sentence(one, answer)),
         (2, ("", uneven) if uneven and not paired else None),
@@ -173,10 +167,10 @@ def _about(
         (6, shortcut_sentence(one, told)),
         (7, proof_sentence(scenario, one)),
         (5, flip_sentence(told)),
-        (5, level_sentence(scenario, answer, one)),
-        (6, tone_sentence(scenario, answer, one)),
+        (5, level_sentence(answer, one)),
+        (6, tone_sentence(answer, one)),
         (5, points_sentence(one)),
-        (6, sight_sentence(scenario, answer, one)),
+        (6, sight_sentence(answer, one)),
         (8, lands_sentence(one)),
     ]
     return [
@@ -185,7 +179,8 @@ def _about(
     ]
 
 
-def _table(scenario: Scenario, answer: Answer, terminal: Terminal) -> list[str]:
+def _table(answer: Answer, terminal: Terminal) -> list[str]:
+    scenario = answer.scenario
     unit = scenario.units
     head = f"{'':<14} {'tilt':<16} {'height':>14} {'throw':>15} {'spread':>8} {'±3 dB':>6}"
     lines = [f"Above {shorten(printable(scenario.datum), WIDTH - 8, placeholder=' …')}:", head]

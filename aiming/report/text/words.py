@@ -4,7 +4,6 @@ import math
 
 from ...base.units import Unit, length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
-from ...scenario.scenario import Scenario
 
 LIMITS = {
     "axis_on_audience": "the axis has to meet the audience",
@@ -39,13 +38,13 @@ def throw_m(one: SpeakerAnswer) -> float | None:
     return math.hypot(one.aim_point[0] - one.x_m, one.aim_point[1] - one.height_m)
 
 
-def row_text(scenario: Scenario, answer: Answer, row: int) -> str:
+def row_text(answer: Answer, row: int) -> str:
     """ "row 16", with the seating where there are several."""
     name = f"row {answer.rows.name[row]}"
-    return name if len(scenario.seatings) == 1 else f"{name} of {answer.rows.seating[row]}"
+    return name if len(answer.scenario.seatings) == 1 else f"{name} of {answer.rows.seating[row]}"
 
 
-def rows_text(scenario: Scenario, answer: Answer, rows: list[int]) -> str:
+def rows_text(answer: Answer, rows: list[int]) -> str:
     """ "rows A–C, 14 of the circle": runs of neighbours, seating by seating."""
     runs: list[list[int]] = []
     for row in rows:
@@ -60,7 +59,7 @@ def rows_text(scenario: Scenario, answer: Answer, rows: list[int]) -> str:
         ends_here = index + 1 == len(runs) or _seating(answer, runs[index + 1][0]) != _seating(
             answer, run[0]
         )
-        if len(scenario.seatings) > 1 and ends_here:
+        if len(answer.scenario.seatings) > 1 and ends_here:
             text += f" of {_seating(answer, run[0])}"
         shown.append(text)
     return f"row{'s' if len(rows) > 1 else ''} {', '.join(shown)}"
