@@ -50,7 +50,7 @@ function heardOf(view, heard) {
     const one = view.speakers[heard];
     return { rows: one.rows, level: one.level, figures: one.figures };
   }
-  return { rows: view.rows.x.map((_, row) => row), level: view.level, figures: view.together };
+  return { rows: view.drawn || view.rows.x.map((_, row) => row), level: view.level, figures: view.together };
 }
 
 function niceStep(span, most) {
@@ -96,7 +96,7 @@ function drawKey(list, view, was) {
   if (was) lines.push(["axis was", was]);
   if (view.speakers.some((one) => one.uniform.length) && !view.several) lines.push(["uniform", "as loud as the aim point"]);
   const marks = [["louder", "more than 3 dB over the mean"], ["within", "within \u00b13 dB"], ["softer", "more than 3 dB under"]];
-  if (view.level.some((one) => one.includes(null))) marks.push(["unknown", "unknown"]);
+  if (view.speakers.some((of) => of.level.some((one) => one.includes(null)))) marks.push(["unknown", "unknown"]);
   const sample = (inside, text) => {
     const svg = shape("svg", { viewBox: "0 0 34 14", width: 34, height: 14, "aria-hidden": "true" });
     svg.append(inside);

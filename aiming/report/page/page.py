@@ -17,7 +17,7 @@ MOST_VALUES = 700_000
 """Levels per loudspeaker, which keeps its share of the page well under 400 kB."""
 _MOST_LEVELS = 20_000_000
 """Levels held at once while the page is made."""
-_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "page.js")
+_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "views.js", "page.js")
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 

@@ -32,6 +32,7 @@ from ...rigging.loads import Loads, PointLoad
 from ...scenario.address import quoted
 from ...scenario.scenario import Scenario
 from ..text.words import row_text, window_text
+from .view import DESIGN, house_view
 
 UNKNOWN = -32768
 _INCH_PARTS = 8.0
@@ -226,7 +227,6 @@ def _set(text: str) -> str:
 
 MOST_ROWS = 120
 """Rows drawn; figures are over all of them."""
-DESIGN = "mean of the bands"
 
 
 @dataclass
@@ -269,11 +269,7 @@ def plan_text(answer: Answer, lattices: list[Lattice]) -> str:
             "x": [round(float(of), 4) for of in rows.x_m],
             "z": [round(float(of), 4) for of in rows.z_m],
         },
-        "seatings": [
-            {"name": of.name, "floor": of.floor_m.tolist(), "ears": of.audience_plane_m.tolist()}
-            for of in scenario.seatings
-        ],
-        "surfaces": [of.line_m.tolist() for of in scenario.surfaces],
+        "house": house_view(scenario),
         "extent": _extent(answer, lattices),
         "speakers": speakers,
         "labels": labels.texts(),
