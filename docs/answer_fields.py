@@ -46,13 +46,23 @@ best.orientation: text: `upright` or `flipped`
 gap_db: number or null: proven: `best.objective_db` is at most this far from the true optimum, dB of
   the objective; null with `best`
 limited_by: list of text: what holds the best, then the placement taken: `axis_on_audience`,
-  `rigging`, `max_front_elevation_deg`, or a range's end such as `height high`, `tilt low`
+  `rigging`, `max_front_elevation_deg`, `softest_db`, or a range's end such as `height high`,
+  `tilt low`
 window: table or null: how far it may be set off; null where a level is unknown, and for what hangs
   under another
 window.tilt_deg: [low, high]: at this place, the tilts that cost at most `within_db` more spread,
   degrees
 window.height_m: [low, high]: at this tilt and x, such heights, m above the datum
 window.within_db: number: 0.5 dB
+softest_db: number or null: the softest row's design level re what this loudspeaker would give the
+  farthest last row, in free sight, with its axis on it, dB; null where a level is unknown
+left_to_fill: table or null: front rows left to a front fill and so out of every figure of evenness;
+  null where `left_to_fill` leaves none
+left_to_fill.rows: list of whole numbers: indices into `rows`, the foremost first
+left_to_fill.distance_m: [least, most]: from the acoustic centre, m
+left_to_fill.short_db: [least, most] or null: how far they fall short of the mean of the rows that
+  count, dB; negative where louder; null where a level is unknown
+left_to_fill.band_hz: number: in this design band, the nearest to 4 kHz
 shortcut: table: the common practice to compare with: same place, axis at the last row of the
   farthest seating served
 shortcut.tilt_deg: number: its tilt, degrees, positive up

@@ -1,17 +1,18 @@
 """Limits over boxes: which hold no allowed placement, and what the limits add to a bound."""
 
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
-from .boxes import COLUMN_OF, GENERATORS, Boxes, joined
+from .boxes import COLUMN_OF, GENERATORS, Boxes, X, joined
 from .cuts import Limits, lower_bounds
 from .cutting import aimed, by_kind
-from .enclosure import enclose
+from .enclosure import Enclosure, enclose
 from .pose import Pose, left_over, pose, settle
-from .problem import Problem
+from .problem import HERE, Problem
 
 
 def possible_boxes(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
@@ -106,6 +107,28 @@ def _front_limit(
     return const, gen[active]
 
 
+def _least_level(problem: Problem, boxes: Boxes, at: Pose, whole: Enclosure) -> Limits:
+    """Lower estimates of (least level − softest row), dB, by the row that may break it most.
+
+    The last row's distance is taken as large as it may be anywhere in the box.
+    """
+    assert problem.softest_db is not None
+    one = whole
+    if problem.around != (HERE,):
+        one = enclose(replace(problem, around=(HERE,)), boxes, at)
+        assert one.active == whole.active
+    over = (one.const + one.high).mean(axis=1)
+    gen = one.gen.mean(axis=2)
+    dx = problem.last_ears_m[:, 0] - boxes.centre[:, X, np.newaxis]
+    dz = problem.last_ears_m[:, 1] - at.height[:, np.newaxis]
+    farthest = np.hypot(dx, dz).max(axis=1) + at.reach_m
+    least = problem.softest_db + problem.last_row_could_db(farthest)
+    lowest = least[:, np.newaxis] - over - np.abs(gen).sum(axis=0)
+    row = np.argmax(lowest, axis=1)
+    index = np.arange(len(boxes))
+    return Limits(const=(least - over[index, row])[np.newaxis], gen=-gen[:, index, row][np.newaxis])
+
+
 # One round of a search: bounds of boxes from below, and placements tried on the way.
 
 _TRIED = 12
@@ -148,6 +171,17 @@ def _bound_and_try(problem: Problem, boxes: Boxes, goal: Goal) -> tuple[FloatArr
             return np.zeros(0), boxes
         enclosure = enclose(problem, boxes, at)
     limits = limits_over(problem, boxes, at, enclosure.active)
+    if problem.least_level:
+        soft = _least_level(problem, boxes, at, enclosure)
+        loud_enough = soft.const[0] - np.abs(soft.gen[0]).sum(axis=0) <= 0.0
+        if not loud_enough.all():
+            boxes, at = boxes.pick(loud_enough), _pick_pose(at, loud_enough)
+            if len(boxes) == 0:
+                return np.zeros(0), boxes
+            enclosure, soft = enclosure.pick(loud_enough), soft.pick(loud_enough)
+            limits = None if limits is None else limits.pick(loud_enough)
+        if (soft.const[0] + np.abs(soft.gen[0]).sum(axis=0) > 0.0).any():
+            limits = soft if limits is None else limits.and_also(soft)
     bound = lower_bounds(
         enclosure,
         objective=problem.objective,

@@ -17,7 +17,7 @@ from itertools import product
 
 import numpy as np
 
-from ..base.arrays import FloatArray
+from ..base.arrays import BoolArray, FloatArray
 from .enclosure import Enclosure
 from .problem import Objective
 
@@ -33,6 +33,16 @@ class Limits:
 
     const: FloatArray
     gen: FloatArray
+
+    def pick(self, boxes: BoolArray) -> "Limits":
+        """Of these boxes only."""
+        return Limits(self.const[:, boxes], self.gen[:, :, boxes])
+
+    def and_also(self, other: "Limits") -> "Limits":
+        """Both of the same boxes."""
+        return Limits(
+            np.concatenate([self.const, other.const]), np.concatenate([self.gen, other.gen])
+        )
 
 
 @dataclass(frozen=True, eq=False)

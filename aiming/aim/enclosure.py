@@ -38,6 +38,12 @@ class Enclosure:
     high: FloatArray
     active: list[int]
 
+    def pick(self, boxes: BoolArray) -> "Enclosure":
+        """Of these boxes only."""
+        return Enclosure(
+            self.const[boxes], self.gen[:, boxes], self.low[boxes], self.high[boxes], self.active
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class View:

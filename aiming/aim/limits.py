@@ -1,5 +1,6 @@
 """Which limits hold an answer, and what would have to give where there is none."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from .problem import Problem, first_hit
 from .search import search
 
 _AT_END = 0.005
+_AT_SOFTEST_DB = 0.05
 _COARSE_DB = 30.0
 """A search with this gap only asks whether any placement is allowed."""
 _CAP = 20_000
@@ -63,6 +65,10 @@ def limited_by(
         rise, run = float(placement.height_m) - z, abs(x - float(placement.x_m))
         if np.degrees(np.arctan2(rise, run)) > limit - 0.05:
             found.append("max_front_elevation_deg")
+    if problem.least_level and problem.softest_db is not None:
+        softest = float(problem.softest_re_last_db(placement))
+        if softest < problem.softest_db + _AT_SOFTEST_DB:
+            found.append("softest_db")
     return tuple(found)
 
 
@@ -174,6 +180,8 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
                     f"max_front_elevation_deg would have to be at least {limit + by:.1f}°",
                 )
             )
+    if problem.least_level and problem.softest_db is not None:
+        found.extend(_softest_relief(problem))
     if not problem.pattern.complete:
         whole = search(replace(problem, pattern=_completed(problem.pattern)), gap_db=1.0)
         if whole.placement is not None:
@@ -188,6 +196,25 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
                 )
             )
     return tuple(found)
+
+
+def _softest_relief(problem: Problem) -> tuple[Relief, ...]:
+    """The least level that the placement with the loudest softest row can keep, to 0.1 dB."""
+    without = replace(problem, softest_db=None)
+    found = search(without, gap_db=_ROUGH_DB, most_boxes=_CAP)
+    if found.placement is None or problem.softest_db is None:
+        return ()
+    low = float(problem.softest_re_last_db(found.placement))
+    high = problem.softest_db
+    while high - low > 0.1:
+        middle = 0.5 * (low + high)
+        if allowed_at_all(replace(problem, softest_db=middle)):
+            low = middle
+        else:
+            high = middle
+    needed = math.floor(low * 10.0) / 10.0
+    text = f"softest_db would have to be {needed:.1f} or less".replace("-", "−")
+    return (Relief("softest_db", needed, "dB", text),)
 
 
 def _rigging_relief(problem: Problem) -> tuple[Relief, ...]:

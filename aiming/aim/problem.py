@@ -1,6 +1,6 @@
 """The question put to the search: one loudspeaker, the rows it serves, and the limits."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..base.arrays import BoolArray, FloatArray, frozen
-from ..field.levels import levels_db, power_sum_db
+from ..field.levels import NEAREST_M, levels_db, power_sum_db
 from ..geometry.section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
 from ..speaker.pattern import Pattern
@@ -56,6 +56,9 @@ class Problem:
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
     around: displacements at which the objective is taken, and the largest counts; the limits hold
         for the placement itself
+    softest_db: no row is softer than this re what the loudspeaker itself would give, in free sight,
+        the farthest of last_ears_m with its axis on it; None for no limit
+    last_ears_m: (k, 2) x, z of the last rows' ears
     under: a second loudspeaker fixed under this one, heard together with it; the rows are then
         those that both serve, and everything else is about this one
     """
@@ -73,6 +76,8 @@ class Problem:
     max_front_elevation_deg: float | None = None
     front_ear_m: tuple[float, float] | None = None
     around: tuple[Displacement, ...] = (HERE,)
+    softest_db: float | None = None
+    last_ears_m: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
     under: Under | None = None
 
     def with_hang(self, hang: Hang) -> "Problem":
@@ -177,6 +182,34 @@ class Problem:
         value = measures.spread_db(levels)
         return np.where(np.isnan(value), np.inf, value)
 
+    @cached_property
+    def least_level(self) -> bool:
+        """Whether a least level limits the placements."""
+        return self.softest_db is not None and len(self.last_ears_m) > 0
+
+    def last_row_could_db(self, distance_m: FloatArray) -> FloatArray:
+        """(…) design level on the axis at this distance in free sight."""
+        away = np.maximum(distance_m, NEAREST_M)
+        return np.asarray(-20.0 * np.log10(away) - self.absorption_db_per_m.mean() * away)
+
+    def softest_re_last_db(self, placement: Placement) -> FloatArray:
+        """(…) the softest row's design level re the farthest last row with the axis on it.
+
+        That row in free sight: what the loudspeaker could give there.  NaN where a level is
+        unknown.
+        """
+        x, z = self.last_ears_m.T
+        away = np.hypot(
+            x - np.asarray(placement.x_m)[..., np.newaxis],
+            z - np.asarray(placement.height_m)[..., np.newaxis],
+        )
+        could = self.last_row_could_db(away.max(axis=-1))
+        if self.under is None:
+            levels = self._design_level_db(placement)[..., 0, :]
+        else:
+            levels = measures.design_level_db(self.levels_db(placement))
+        return np.asarray(levels.min(axis=-1) - could)
+
     def _objective_db(self, placement: Placement) -> FloatArray:
         if self.objective == "spread":
             return self.spread_db(placement)
@@ -211,6 +244,9 @@ class Problem:
                 np.abs(x - np.asarray(placement.x_m)), np.asarray(placement.height_m) - z
             )
             good &= seen <= self.max_front_elevation_deg + 1e-9
+        if self.least_level and good.any():
+            assert self.softest_db is not None
+            good &= self.softest_re_last_db(placement) >= self.softest_db - 1e-9
         return good
 
 

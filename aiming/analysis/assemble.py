@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from ..aim import measures
 from ..aim.limits import limited_by
 from ..aim.problem import Problem
@@ -22,13 +20,14 @@ from .placed_speaker import (
     aim_seating_and_row,
     band_figures,
     check_positions,
+    left_to_fill,
     rows_of_speaker,
     shortcut_of,
     trim_m,
     uniform_line,
     window_of,
 )
-from .problems import with_hung_masses
+from .problems import judged_rows, with_hung_masses
 from .reflections import Misses
 from .rigging_reach import left_out_cautions, reach_cautions
 from .support_loads import loads_of, stack_of
@@ -155,6 +154,8 @@ def _speaker_answer(
         room=in_room(scenario, speaker, placement),
         misses=Misses(scenario, speaker, placement, rows.shadow_db),
         tolerance=None if hung_under else tolerated(scenario, at.question, placement),
+        softest_db=known(at.problem.softest_re_last_db(placement)),
+        left_to_fill=left_to_fill(scenario, at, rows),
     )
 
 
@@ -194,11 +195,13 @@ def _together(
         design_level_db=measures.design_level_db(levels),
         by_speaker=by_speaker,
     )
+    judged = judged_rows(scenario)
+    levels = levels[:, judged]
     together = Together(
         spread_db=known(measures.spread_db(levels)),
         worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
-        by_band=band_figures(levels, bands, np.arange(len(rows))),
-        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight)),
+        by_band=band_figures(levels, bands, judged),
+        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
     )
     return answer, together

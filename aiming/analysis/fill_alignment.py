@@ -17,6 +17,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.groups import Fill
 from ..speaker.speaker import Speaker
 from .placed_speaker import Placed
+from .problems import judged_rows, left_count, served_rows
 
 
 def sum_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> FloatArray:
@@ -33,8 +34,9 @@ def adds_of(scenario: Scenario, by_speaker: dict[str, SpeakerRows], name: str) -
     others = {of: rows for of, rows in by_speaker.items() if of != name}
     if not others:
         return None
-    levels = sum_db(scenario, others)
-    within = measures.rows_within_percent(levels, scenario.rows.weight)
+    judged = judged_rows(scenario)
+    levels = sum_db(scenario, others)[:, judged]
+    within = measures.rows_within_percent(levels, scenario.rows.weight[judged])
     return Adds(
         spread_without_db=known(float(measures.spread_db(levels))),
         rows_within_3db_without_percent=known(float(within)),
@@ -104,11 +106,16 @@ def matched(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> Matched:
 
 
 def as_answered(answer: Answer) -> Scenario:
-    """The scenario with the gains and delays that the answer found."""
+    """The scenario with the gains and delays that the answer found, and the rows it left out."""
     scenario = answer.scenario
     set_ = {one.name: one for one in answer.speakers}
     return replace(
         scenario,
+        left_to_fill={
+            one.name: left_count(scenario, one.name)
+            for one in answer.speakers
+            if one.hung_under is None and one.name not in scenario.company.fills
+        },
         speakers=tuple(
             set_to(
                 speaker,
@@ -272,7 +279,7 @@ def _judged(
 ) -> Match:
     """The match with what came of it at the handover row and over the rows that it serves."""
     assert own.after_main_ms is not None and own.re_main_db is not None
-    served = scenario.rows.of(speaker.serves)
+    served = served_rows(scenario, speaker)
     after = own.after_main_ms[served]
     way = own.distance_m[served] - main.distance_m[served]
     now = scenario.air.speed_of_sound_m_s

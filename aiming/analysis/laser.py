@@ -15,6 +15,7 @@ from ..geometry.section import Segments, plane_segments
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
+from .problems import served_rows
 
 Point = tuple[float, float]
 CARRIED_ON_M = 100.0
@@ -141,7 +142,7 @@ def _row(
     scenario: Scenario, speaker: Speaker, place: Placement, ear: Point | None, aim_row: int | None
 ) -> int:
     """The row to hold the mark in: nearest to the beam at ear height, else the one aimed at."""
-    rows, served = scenario.rows, scenario.rows.of(speaker.serves)
+    rows, served = scenario.rows, served_rows(scenario, speaker)
     if ear is not None:
         away = np.hypot(rows.x_m[served] - ear[0], rows.z_m[served] - ear[1])
         return int(served[int(np.argmin(away))])

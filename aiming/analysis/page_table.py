@@ -28,7 +28,7 @@ from .placed_speaker import (
     trim_m,
     uniform_of,
 )
-from .problems import problem_of
+from .problems import problem_of, served_rows
 from .support_loads import Held, held_at
 
 TILT_STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
@@ -325,7 +325,7 @@ def _turned(
     if others:
         everyone = [levels, *(np.broadcast_to(of, levels.shape) for of in others)]
         all_levels = power_sum_db(np.stack(everyone))
-    served = scenario.rows.of(speaker.serves)
+    served = served_rows(scenario, speaker)
     alone = heard(levels[..., served], scenario.rows, served)
     # Where one follows another, or phase counts, a sum of levels is not what all give together.
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))

@@ -21,19 +21,35 @@ from ..base.arrays import FloatArray, IntArray
 from ..field.diffraction import Screening
 from ..field.levels import levels_db, sight
 from ..geometry.section import elevation_deg
-from ..results.answer import BandFigures, CheckPosition, Shortcut, SpeakerRows, UniformLine, Window
+from ..results.answer import (
+    BandFigures,
+    CheckPosition,
+    LeftToFill,
+    Shortcut,
+    SpeakerRows,
+    UniformLine,
+    Window,
+)
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
 from ..speaker.speaker import Placement, Speaker
-from .problems import hiding_for, offset_db, screening_of
+from .problems import (
+    hiding_for,
+    last_ears_m,
+    left_rows,
+    offset_db,
+    screening_of,
+    served_rows,
+)
 
 
 @dataclass(frozen=True, eq=False)
 class Placed:
     """A loudspeaker where it is to hang.
 
-    served: (s,) indices of its rows among the scenario's rows
+    served: (s,) indices of the rows that it is judged on among the scenario's: those it serves
+        and does not leave to a fill
     throw_m: to the aim point, None where the axis meets no served plane
     aim_piece: index of the plane's piece there
     together: the question about it and the one that hangs under it; None where none does
@@ -73,7 +89,7 @@ def placed(
         speaker=speaker,
         problem=problem,
         placement=placement,
-        served=scenario.rows.of(speaker.serves),
+        served=served_rows(scenario, speaker),
         throw_m=float(distance[0]) if hit else None,
         aim_piece=int(piece[0]) if hit else None,
         together=together,
@@ -158,6 +174,29 @@ def rows_of_speaker(scenario: Scenario, at: Placed) -> SpeakerRows:
     )
 
 
+NEAR_BAND_HZ = 4000.0
+"""What a front row lacks is told in the design band nearest to this: consonants."""
+
+
+def left_to_fill(scenario: Scenario, at: Placed, rows: SpeakerRows) -> LeftToFill | None:
+    """The front rows that it leaves to a fill, and how far they fall short; None for none."""
+    left = left_rows(scenario, at.speaker.name)
+    left = left[np.isin(left, scenario.rows.of(at.speaker.serves))]
+    if len(left) == 0:
+        return None
+    bands = np.array(scenario.aim.bands_hz)
+    band = int(np.argmin(np.abs(np.log(bands / NEAR_BAND_HZ))))
+    weight = scenario.rows.weight[at.served]
+    mean = float((rows.levels_db[band, at.served] * weight).sum() / weight.sum())
+    short, away = mean - rows.levels_db[band, left], rows.distance_m[left]
+    return LeftToFill(
+        rows=tuple(int(row) for row in left),
+        distance_m=(float(away.min()), float(away.max())),
+        short_db=(float(short.min()), float(short.max())) if np.isfinite(short).all() else None,
+        band_hz=float(bands[band]),
+    )
+
+
 def aim_level_db(scenario: Scenario, at: Placed) -> float:
     """Design level at the aim point, which there must be; no shadow."""
     assert at.throw_m is not None
@@ -233,9 +272,7 @@ def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
 
 def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
     """x, z of the ears in the served last row that is farthest from the acoustic centre."""
-    rows = scenario.rows
-    last = [int(rows.of((name,))[-1]) for name in at.speaker.serves]
-    ears_m = [(float(rows.x_m[row]), float(rows.z_m[row])) for row in last]
+    ears_m = [(float(x), float(z)) for x, z in last_ears_m(scenario, at.speaker)]
     centre_m = (float(at.placement.x_m), float(at.placement.height_m))
     return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
 

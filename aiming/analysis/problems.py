@@ -1,7 +1,7 @@
 """What hides rows of a scenario: surfaces, and the floors of all seatings."""
 
 from dataclasses import replace
-from functools import reduce
+from functools import lru_cache, reduce
 from math import ceil
 
 import numpy as np
@@ -10,7 +10,7 @@ from ..aim.hung_pair import Under
 from ..aim.problem import Problem
 from ..aim.tolerance import Tolerance
 from ..base.air import absorption_db_per_m
-from ..base.arrays import FloatArray
+from ..base.arrays import FloatArray, IntArray
 from ..base.bands import exact_midband_hz
 from ..field.diffraction import Screening
 from ..field.walls import walls_of
@@ -20,7 +20,7 @@ from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
 from ..speaker.rigging import Rigging, Underhung
-from ..speaker.speaker import Orientation, Range, Speaker
+from ..speaker.speaker import Orientation, Placement, Range, Speaker
 
 
 def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) -> Screening:
@@ -71,10 +71,58 @@ def band_absorption_db_per_m(scenario: Scenario, bands_hz: tuple[float, ...]) ->
     return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
 
 
+def left_rows(scenario: Scenario, name: str) -> IntArray:
+    """Indices of the rows that a loudspeaker leaves to a front fill, the foremost first."""
+    front = scenario.front_rows(name)
+    return front[: left_count(scenario, name)]
+
+
+def left_count(scenario: Scenario, name: str) -> int:
+    """How many front rows a loudspeaker leaves to a fill; "knee" is looked for once."""
+    above = scenario.company.hung_under.get(name)
+    head = name if above is None else above.above
+    if head in scenario.left_to_fill:
+        return scenario.left_to_fill[head]
+    if isinstance(scenario.aim.left_to_fill, int):
+        return scenario.aim.left_to_fill
+    return 0 if head in scenario.company.fills else _knee_count(scenario, head)
+
+
+@lru_cache(maxsize=32)
+def _knee_count(scenario: Scenario, name: str) -> int:
+    from .front_rows import knee
+
+    return knee(scenario, scenario.speaker(name))
+
+
+def leaving(scenario: Scenario, counts: dict[str, int]) -> Scenario:
+    """The scenario with so many front rows left to a fill, by loudspeaker."""
+    return replace(scenario, left_to_fill={**scenario.left_to_fill, **counts})
+
+
+def served_rows(scenario: Scenario, speaker: Speaker) -> IntArray:
+    """Indices of the rows that a loudspeaker is judged on: those served and not left to a fill."""
+    rows = scenario.rows.of(speaker.serves)
+    left = left_rows(scenario, speaker.name)
+    return rows[~np.isin(rows, left)] if len(left) else rows
+
+
+def judged_rows(scenario: Scenario) -> IntArray:
+    """Indices of the rows that all loudspeakers together are judged on.
+
+    Left out are those that some loudspeaker leaves to a fill and no other is judged on.
+    """
+    left, kept = set[int](), set[int]()
+    for speaker in scenario.speakers:
+        left |= set(left_rows(scenario, speaker.name).tolist())
+        kept |= set(served_rows(scenario, speaker).tolist())
+    return np.array([row for row in range(len(scenario.rows)) if row in kept or row not in left])
+
+
 def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     """What the search is asked for this loudspeaker."""
     bands = scenario.aim.bands_hz
-    rows = scenario.rows.pick(scenario.rows.of(speaker.serves))
+    rows = scenario.rows.pick(served_rows(scenario, speaker))
     return Problem(
         pattern=speaker.pattern.only(bands),
         rows=rows,
@@ -87,8 +135,16 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         shadow=hiding_for(scenario, rows, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
         max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
-        front_ear_m=front_ear_m(scenario, rows),
+        front_ear_m=front_ear_m(scenario, scenario.rows.pick(scenario.rows.of(speaker.serves))),
+        softest_db=scenario.aim.softest_db,
+        last_ears_m=last_ears_m(scenario, speaker),
     )
+
+
+def last_ears_m(scenario: Scenario, speaker: Speaker) -> FloatArray:
+    """(k, 2) x, z of the ears in the last row of each seating that it serves."""
+    last = [int(scenario.rows.of((name,))[-1]) for name in speaker.serves]
+    return np.stack([scenario.rows.x_m[last], scenario.rows.z_m[last]], axis=1)
 
 
 def front_ear_m(scenario: Scenario, rows: Rows) -> tuple[float, float]:
@@ -106,11 +162,16 @@ def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         return alone
     below = scenario.speaker(name)
     bands = scenario.aim.bands_hz
-    rows = scenario.rows.pick(scenario.rows.of(tuple({*speaker.serves, *below.serves})))
+    seatings = tuple({*speaker.serves, *below.serves})
+    both = np.union1d(served_rows(scenario, speaker), served_rows(scenario, below))
+    rows = scenario.rows.pick(both)
     return replace(
         alone,
         rows=rows,
-        front_ear_m=front_ear_m(scenario, rows),
+        front_ear_m=front_ear_m(scenario, scenario.rows.pick(scenario.rows.of(seatings))),
+        last_ears_m=np.unique(
+            np.concatenate([alone.last_ears_m, last_ears_m(scenario, below)]), axis=0
+        ),
         shadow=hiding_for(scenario, rows, speaker),
         under=Under(
             held=scenario.company.hung_under[name],
@@ -119,6 +180,27 @@ def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
             louder_db=offset_db(below, bands) - offset_db(speaker, bands),
             shadow=hiding_for(scenario, rows, below),
         ),
+    )
+
+
+def fixed(problem: Problem) -> bool:
+    """Whether nothing is left to choose."""
+    low, high = problem.splay_deg
+    return problem.hang.fixed and low == high
+
+
+def only_placement(problem: Problem) -> Placement:
+    """The placement of a loudspeaker with nothing left to choose."""
+    hang = problem.hang
+    flipped = hang.orientations[0] == "flipped"
+    tilt = hang.tilt_deg[0]
+    height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
+    return Placement(
+        x_m=hang.x_m[0],
+        height_m=height,
+        tilt_deg=tilt,
+        flipped=flipped,
+        splay_deg=problem.splay_deg[0],
     )
 
 

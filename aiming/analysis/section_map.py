@@ -14,7 +14,7 @@ from ..results.answer import Answer, SpeakerAnswer
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
 from .fill_alignment import as_answered
-from .problems import band_absorption_db_per_m
+from .problems import band_absorption_db_per_m, served_rows
 from .tone_and_level import every_band
 
 Extent = tuple[float, float, float, float]
@@ -223,6 +223,6 @@ def _about_mean_db(level_db: FloatArray, weight: FloatArray) -> tuple[FloatArray
 def served_curve(answer: Answer, name: str) -> tuple[IntArray, FloatArray]:
     """Rows that this loudspeaker serves (s,), and its own design level about its mean there."""
     scenario = answer.scenario
-    rows = scenario.rows.of(scenario.speaker(name).serves)
+    rows = served_rows(scenario, scenario.speaker(name))
     level = answer.rows.by_speaker[name].levels_db[:, rows].mean(axis=0)
     return rows, _about_mean_db(level, scenario.rows.weight[rows])[0]

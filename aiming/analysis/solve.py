@@ -1,6 +1,6 @@
 """The whole job on one page: a scenario in, an answer out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
@@ -13,7 +13,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
 from .placed_speaker import Placed, placed
-from .problems import problem_of, searched_problem_of
+from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
 from .tolerance import best_at_worst
 
@@ -108,8 +108,10 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     """Prove the best, then take the lowest that is good enough."""
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
-        return _solved_at_worst(at_worst, problem, speaker)
+        return _solved_at_worst(scenario, at_worst, problem, speaker)
     best = search(problem, gap_db=scenario.aim.gap_db)
+    if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
@@ -119,33 +121,21 @@ def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
     return Solved(best=best, taken=taken, beyond=beyond)
 
 
-def _solved_at_worst(found: WorstFound, problem: Problem, speaker: str) -> Solved:
+def gives_way(scenario: Scenario, problem: Problem) -> bool:
+    """Whether the least level is only the usual one: where no placement keeps it, it goes."""
+    return problem.least_level and not scenario.aim.softest_stated
+
+
+def _solved_at_worst(
+    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str
+) -> Solved:
     """The same for the placement whose worst case within the tolerance is best."""
+    if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
     if found.best.placement is None:
         proven = found.best.status is Status.INFEASIBLE
         raise NoPlacementError(speaker, reliefs(problem), proven=proven)
     return Solved(best=found.best, taken=found.taken, question=found.problem)
-
-
-def fixed(problem: Problem) -> bool:
-    """Whether nothing is left to choose."""
-    low, high = problem.splay_deg
-    return problem.hang.fixed and low == high
-
-
-def only_placement(problem: Problem) -> Placement:
-    """The placement of a loudspeaker with nothing left to choose."""
-    hang = problem.hang
-    flipped = hang.orientations[0] == "flipped"
-    tilt = hang.tilt_deg[0]
-    height = hang.vertical_m[0] + float(problem.drop_m(tilt, flipped))
-    return Placement(
-        x_m=hang.x_m[0],
-        height_m=height,
-        tilt_deg=tilt,
-        flipped=flipped,
-        splay_deg=problem.splay_deg[0],
-    )
 
 
 def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:

@@ -11,6 +11,7 @@ from ..analysis.placed_speaker import Placed
 from ..analysis.support_loads import Held, held_at
 from ..results.answer import Answer, Caution
 from ..scenario.scenario import Scenario
+from .decision import decision_cautions
 from .general import first_caution, general_cautions
 from .groups import company_cautions
 from .hang import capacity_cautions, hang_cautions, outline_cautions
@@ -68,6 +69,7 @@ def speaker_cautions(
     told += place_cautions(scenario, held)
     told += room_cautions(scenario, at, answer)
     told += sound_cautions(scenario, at, answer, capped=capped)
+    told += decision_cautions(scenario, at, answer)
     told += pattern_cautions(scenario, at)
     told += output_cautions(scenario, at)
     return tuple(told)

@@ -4,6 +4,7 @@ from ..rigging import limits
 from ..rigging.limits import Limit
 from ..rigging.stack import FORCE_COEFFICIENT
 from . import rule as own
+from .decision import RULES as DECISION
 from .groups import OFF_MATCH_DB
 from .rule import BY_MOMENT, Rule
 
@@ -356,4 +357,5 @@ RULES = (
     *HANG,
     *PLACE,
     *SOUND,
+    *DECISION,
 )

@@ -105,6 +105,22 @@ class CheckPosition:
     reason: str = ""
 
 
+@dataclass(frozen=True)
+class LeftToFill:
+    """Front rows that a loudspeaker leaves to a front fill, out of every figure of evenness.
+
+    rows: indices into the answer's rows, the foremost first
+    distance_m: (least, most) from the acoustic centre
+    short_db: (least, most) by which they fall short of the mean of the rows that count, in the band
+        band_hz; None where a level is unknown
+    """
+
+    rows: tuple[int, ...]
+    distance_m: tuple[float, float]
+    short_db: tuple[float, float] | None
+    band_hz: float
+
+
 @dataclass(frozen=True, eq=False)
 class SpeakerAnswer:
     """One loudspeaker alone, over the rows that it serves."""
@@ -143,6 +159,8 @@ class SpeakerAnswer:
     pair: Pair | None = None
     hung_under: str | None = None
     tolerance: Tolerated | None = None
+    softest_db: float | None = None
+    left_to_fill: LeftToFill | None = None
     room: InRoom | None = None
     misses: Misses | None = None
 

@@ -138,6 +138,8 @@ def _speaker_dict(one: SpeakerAnswer) -> dict[str, Any]:
         "output": None if one.output is None else plain(one.output.to_dict()),
         "lobe_family": None if one.lobe_family is None else plain(one.lobe_family.to_dict()),
         "tolerance": None if one.tolerance is None else plain(dict(vars(one.tolerance))),
+        "softest_db": one.softest_db,
+        "left_to_fill": None if one.left_to_fill is None else plain(dict(vars(one.left_to_fill))),
         "gain_db": one.gain_db,
         "delay_ms": one.delay_ms,
         "match": None if one.match is None else plain(one.match.to_dict()),

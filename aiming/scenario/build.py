@@ -3,6 +3,8 @@
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ..aim.tolerance import Tolerance
 from ..base.air import Air, stated_accuracy_percent
 from ..base.bands import band_label, exact_midband_hz
@@ -16,7 +18,7 @@ from .build_stack import build_stacks
 from .gather import Gathered
 from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
+from .scenario import SOFTEST_DB, AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -53,7 +55,7 @@ def build(
     company = build_company(model, rows, gathered)
     if not gathered.clean:
         return None
-    return Scenario(
+    scenario = Scenario(
         title=model.title or ("untitled" if file == "-" else FilePath(file).stem),
         file=file,
         folder=gathered.folder,
@@ -76,6 +78,9 @@ def build(
             tolerance=_tolerance(model),
             at_worst=model.aim.objective_at == "worst",
             max_front_elevation_deg=model.aim.max_front_elevation_deg,
+            left_to_fill=model.aim.left_to_fill,
+            softest_db=_softest_db(model.aim.softest_db),
+            softest_stated=model.aim.softest_db is not None,
         ),
         rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
         stacks=build_stacks(model),
@@ -101,6 +106,23 @@ def build(
         document=document,
         text=text,
     )
+    _check_left_to_fill(scenario, gathered)
+    return scenario if gathered.clean else None
+
+
+def _check_left_to_fill(scenario: Scenario, gathered: Gathered) -> None:
+    """Every loudspeaker keeps a row: what leaves all of them to a fill serves nobody."""
+    count = scenario.aim.left_to_fill
+    if not isinstance(count, int):
+        return
+    for speaker in scenario.speakers:
+        rows = scenario.rows.of(speaker.serves)
+        front = scenario.front_rows(speaker.name)
+        if np.isin(rows, front[:count]).all():
+            most = next(n for n in range(count, -1, -1) if not np.isin(rows, front[:n]).all())
+            text = f"{count}, every row that {speaker.name} serves; {most} at most"
+            gathered.problems.append((("aim", "left_to_fill"), text))
+            return
 
 
 def _cautions(table: CautionsModel) -> CautionSettings:
@@ -125,6 +147,12 @@ def _air_notes(air: Air, bands_hz: tuple[float, ...]) -> list[str]:
             f"there ±{percent:g} %"
         )
     return notes
+
+
+def _softest_db(given: float | str | None) -> float | None:
+    if given is None:
+        return SOFTEST_DB
+    return given if isinstance(given, float) else None
 
 
 def _tolerance(model: ScenarioModel) -> Tolerance | None:

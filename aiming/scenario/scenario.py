@@ -4,8 +4,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from ..aim.tolerance import Tolerance
 from ..base.air import Air
+from ..base.arrays import IntArray
 from ..base.bands import DEFAULT_DESIGN_HZ
 from ..base.units import Unit
 from ..geometry.section import Rows, Seating, Surface
@@ -20,6 +23,10 @@ if TYPE_CHECKING:
     from ..files.survey import SurveyNote
 
 Objective = Literal["spread", "worst band", "deviation"]
+SOFTEST_DB = -10.0
+"""Least level of a served row re the last row with the axis on it, unless the file says: our own.
+10 dB less is heard as about half as loud (the sone scale, from memory): no row is to be worse off
+than that against what the box could give the farthest.  A row beyond is missed, not served."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +39,11 @@ class AimSettings:
     tolerance: how far the hung loudspeaker may be off; None where the file does not say
     at_worst: whether the worst case within the tolerance is made small
     max_front_elevation_deg: how high the front row may see the acoustic centre; None for any
+    left_to_fill: front rows left to a front fill, out of all that is judged; "knee" for as many as
+        gain enough each
+    softest_db: no served row is softer than this re what the box would give the last row with its
+        axis on it; None for no limit
+    softest_stated: whether the file gives it: then it holds whatever becomes of the answer
     """
 
     bands_hz: tuple[float, ...] = DEFAULT_DESIGN_HZ
@@ -42,6 +54,9 @@ class AimSettings:
     tolerance: Tolerance | None = None
     at_worst: bool = False
     max_front_elevation_deg: float | None = None
+    left_to_fill: int | Literal["knee"] = 0
+    softest_db: float | None = SOFTEST_DB
+    softest_stated: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,6 +119,8 @@ class Scenario:
     stacks: by loudspeaker, how it stands, where that is declared
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     base_m: by loudspeaker, z of what a stack stands on, where it is given
+    left_to_fill: by loudspeaker, how many front rows an answer found to leave to a fill; where it
+        says nothing, aim.left_to_fill counts
     cautions: thresholds that the file moves
     company: which loudspeakers fill for, or hang under, which, and how they add up
     programme: what is played; None where the file does not say
@@ -130,6 +147,7 @@ class Scenario:
     outdoors: bool = False
     gust_speed_m_s: float | None = None
     base_m: dict[str, float] = field(default_factory=dict)
+    left_to_fill: dict[str, int] = field(default_factory=dict)
     company: Company = field(default_factory=Company)
     programme: ProgrammeSettings | None = None
     pattern_files: "dict[str, PatternFile]" = field(default_factory=dict)
@@ -144,6 +162,21 @@ class Scenario:
     def looked_at_m(self) -> tuple[float, float]:
         """(x, z) of the focus, or of the foot of the stage where none is given."""
         return self.cautions.stage_focus_m if self.focus is None else self.focus.at_m
+
+    def front_rows(self, name: str) -> IntArray:
+        """The rows that may be left to a fill, those nearest to what is looked at first.
+
+        Of a loudspeaker with another under it, the rows of both; none of one that is itself a fill.
+        """
+        above = self.company.hung_under.get(name)
+        head = name if above is None else above.above
+        if head in self.company.fills:
+            return np.zeros(0, dtype=np.intp)
+        under = self.company.under(head)
+        both = [self.speaker(of) for of in (head, under) if of is not None]
+        rows = self.rows.of(tuple({seating for one in both for seating in one.serves}))
+        away = np.abs(self.rows.x_m[rows] - self.looked_at_m[0])
+        return np.asarray(rows[np.lexsort((self.rows.z_m[rows], away))])
 
     def speaker(self, name: str) -> Speaker:
         """The loudspeaker of this name; KeyError where there is none."""

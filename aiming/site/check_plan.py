@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..aim.check_positions import Check, choose_checks, tilt_doubt_deg
-from ..analysis.problems import hiding_for, problem_of
+from ..analysis.problems import hiding_for, problem_of, served_rows
 from ..results.answer import Answer
 from ..results.serialise import plain
 from ..speaker.speaker import Placement
@@ -65,7 +65,7 @@ def check_plan(
     """
     scenario = answer.scenario
     one = speaker_of(scenario, speaker)
-    served = scenario.rows.of(one.serves)
+    served = served_rows(scenario, one)
     rows = microphones(scenario.rows.pick(served), mic_height_m)
     problem = replace(problem_of(scenario, one), rows=rows, shadow=hiding_for(scenario, rows, one))
     found = next(of for of in answer.speakers if of.name == one.name)

@@ -7,7 +7,8 @@ from enum import Enum
 import numpy as np
 
 from ..aim.search import Status, lowest_within, search
-from ..analysis.solve import NoPlacementError, fixed, only_placement, solve
+from ..analysis.problems import fixed, only_placement, served_rows
+from ..analysis.solve import NoPlacementError, solve
 from ..base.arrays import FloatArray
 from ..results.answer import Answer
 from ..scenario.read import rebuilt
@@ -113,7 +114,7 @@ def _from_answer(exact: Exact, answer: Answer, figure: Figure) -> float | None:
         return float(_allowed(exact, answer, figure.of))
     problem = exact.problems[figure.of]
     if figure.of_levels:
-        served = exact.scenario.rows.of(exact.scenario.speaker(figure.of).serves)
+        served = served_rows(exact.scenario, exact.scenario.speaker(figure.of))
         levels = answer.rows.by_speaker[figure.of].levels_db[:, served]
         return float(from_levels(figure, levels, problem.rows.weight))
     return float(of_placement(problem, _placement(answer, figure.of), figure.what)[0, 0])
@@ -133,7 +134,7 @@ def _placement(answer: Answer, name: str) -> Placement:
 def _allowed(exact: Exact, answer: Answer, name: str) -> bool:
     """Whether a loudspeaker keeps its limits and every level is known."""
     levels = answer.rows.by_speaker[name].levels_db
-    served = exact.scenario.rows.of(exact.scenario.speaker(name).serves)
+    served = served_rows(exact.scenario, exact.scenario.speaker(name))
     kept = exact.problems[name].allowed(_placement(answer, name))[0, 0]
     return bool(kept) and not bool(np.isnan(levels[:, served]).any())
 

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from ..aim.problem import Problem
-from ..analysis.solve import fixed, only_placement
+from ..analysis.problems import fixed, only_placement
 from ..base.arrays import FloatArray
 from ..base.units import FOOT_M, Unit
 from ..speaker.speaker import Hang, Placement

@@ -46,6 +46,16 @@ class AimModel(Strict):
         description="Of all placements this close to the best the lowest is taken; 0 takes the "
         "best itself",
     )
+    left_to_fill: Annotated[int, Field(ge=0)] | Literal["knee"] = Field(
+        0,
+        description="Front rows left to a front fill, out of objective, spread and shares; "
+        '"knee": as many as gain at least 0.5 dB each',
+    )
+    softest_db: Annotated[Number, Field(ge=-100.0, le=20.0)] | Literal["off"] | None = Field(
+        None,
+        description="Least design level of a served row, re what the box would give the last row "
+        'with its axis on it; default -10 where a placement can keep it; "off" for none',
+    )
     tolerance: ToleranceModel | None = Field(
         None, description="How far the hung loudspeaker may be off: { tilt, height, x }"
     )
