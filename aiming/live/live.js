@@ -7,7 +7,7 @@ const STEP = { plain: 0.1, large: 1, fine: 0.01 };
 const here = {
   key: "", page: "", number: 0, view: null, document: null, map: null, cautions: [], pinned: [],
   chosen: 0, channel: 0, heard: null, unit: null, kept: null, extent: null, span: null,
-  held: null, stale: true, place: null, asking: false, waiting: null, none: null, choices: [],
+  held: null, stale: true, place: null, asking: false, waiting: null, none: null, choices: [], open: new Set(),
 };
 const timers = { rest: 0, explain: 0 };
 
@@ -75,7 +75,11 @@ function take(told) {
     here.view = told.view;
     here.chosen = Math.min(here.chosen, told.view.speakers.length - 1);
   }
-  if (told.document) fields();
+  if (told.document) {
+    if (here.opening) here.opening();
+    here.opening = null;
+    fields();
+  }
   show();
 }
 
@@ -420,7 +424,7 @@ function nameField(table, name, prefix) {
   const input = node("input", { type: "text", autocomplete: "off" });
   input.value = name;
   input.dataset.key = `${prefix}.name`;
-  input.addEventListener("change", () => change([{ edit: "rename", table, member: name, name: input.value }]));
+  input.addEventListener("change", () => { here.open.add(`${table} ${input.value}`); change([{ edit: "rename", table, member: name, name: input.value }]); });
   return node("label", {}, node("span", {}, "Name"), input);
 }
 
@@ -432,7 +436,8 @@ function act(text, ...edits) {
 
 function member(table, one, list) {
   const prefix = `${table}.${quotedName(one.name)}`, key = `${prefix}.line`;
-  const box = node("fieldset", { "data-member": one.name }, node("legend", {}, one.name), nameField(table, one.name, prefix));
+  const box = node("details", { "data-member": `${table} ${one.name}`, class: "member" }, node("summary", {}, one.name), nameField(table, one.name, prefix));
+  stayOpen(box, `${table} ${one.name}`);
   const source = one.drawing ? `from the drawing ${one.drawing.file}` : one.survey ? "from a survey" : one.pattern && one.pattern.file ? `pattern file ${one.pattern.file}` : "";
   if (source) box.append(node("p", { class: "hint" }, source));
   for (const of of list) {
@@ -446,8 +451,7 @@ function member(table, one, list) {
   }
   if (table === "speaker") {
     const more = node("details", {}, node("summary", {}, "Box, output, rigging"), ...BODY.map((of) => field(one, prefix, of)));
-    more.open = here.open && here.open.has(one.name);
-    more.addEventListener("toggle", () => { here.open = here.open || new Set(); if (more.open) here.open.add(one.name); else here.open.delete(one.name); });
+    stayOpen(more, `body ${one.name}`);
     box.append(more);
   }
   const acts = node("p", { class: "acts" }, act("Duplicate", { edit: "duplicate", table, member: one.name }), act("Delete", { edit: "delete", table, member: one.name }));
@@ -461,6 +465,11 @@ function member(table, one, list) {
   return box;
 }
 
+function stayOpen(box, name) {
+  box.open = here.open.has(name);
+  box.addEventListener("toggle", () => { if (box.open) here.open.add(name); else here.open.delete(name); });
+}
+
 /* Amid the longest piece. */
 function bendOf(table, name, key) {
   const list = table === "seating" ? here.view.seatings.map((one) => [one.name, one.floor]) : here.view.surfaces.map((one) => [one.name, one.line]);
@@ -472,8 +481,9 @@ function bendOf(table, name, key) {
 
 function fields() {
   const box = byId("fields"), focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.key : null;
-  const whole = node("fieldset", {}, node("legend", {}, "Section"), textField("title", "Title", here.document.title), textField("datum.name", "Datum", within(here.document, "datum.name")),
+  const whole = node("details", { class: "member" }, node("summary", {}, "The section as a whole"), textField("title", "Title", here.document.title), textField("datum.name", "Datum", within(here.document, "datum.name")),
     ...HALL.map((of) => field(here.document, "", of)));
+  stayOpen(whole, "whole");
   box.replaceChildren(
     ...(here.document.speaker || []).map((one) => member("speaker", one, SPEAKER)),
     ...(here.document.seating || []).map((one) => member("seating", one, ROWS)),
@@ -532,6 +542,8 @@ async function exportAll() {
 }
 
 function addThing(what) {
+  const table = what === "fill" ? "speaker" : what, before = new Set((here.document[table] || []).map((one) => one.name));
+  here.opening = () => { for (const one of here.document[table] || []) if (!before.has(one.name)) here.open.add(`${table} ${one.name}`); };
   if (what !== "fill") { change([{ edit: "add", table: what }]); return; }
   const main = here.view.speakers[here.chosen].name, first = here.view.seatings[0].name;
   change([{ edit: "add", table: "speaker", name: "front fill", fills: main, serves: first }]);

@@ -19,6 +19,7 @@ LAYERS = (
     {"results", "cautions", "analysis"},
     {"sweep", "site"},
     {"report"},
+    {"live"},
     {"cli", "__main__"},
 )
 FREE = (
