@@ -157,9 +157,9 @@ function paint() {
   document.title = `${view.title}: aiming live`;
   byId("datum").textContent = `Heights and distances from the datum: ${view.datum}.`;
   const settings = how();
-  if (here.held && here.held.element) here.held.element.remove();
+  const focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.handle : null;
   here.place = drawSection(byId("section"), view, settings);
-  handles(byId("section"), view, here.place);
+  handles(byId("section"), view, here.place, focused);
   drawChart(byId("chart"), view, settings);
   if (!here.span) here.span = spanOf(view, settings);
   headline(view);
@@ -243,8 +243,7 @@ function choosers(view) {
 
 /* ---- handles ---------------------------------------------------------- */
 
-function handles(svg, view, place) {
-  const focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.handle : null;
+function handles(svg, view, place, focused) {
   const layer = shape("g", {});
   for (const [table, list] of [["seating", view.seatings], ["surface", view.surfaces]]) {
     for (const { name, floor, line } of list) {
@@ -318,15 +317,15 @@ function grab(event, group, label, at, edit) {
   if (event.button !== 0) return;
   event.preventDefault();
   group.focus({ preventScroll: true });
-  const svg = byId("section"), start = pointer(event), id = `${Date.now()}-${Math.random()}`;
+  const svg = byId("section"), start = [event.clientX, event.clientY], id = `${Date.now()}-${Math.random()}`;
   let moving = false;
   const move = (now) => {
-    const [x, y] = pointer(now);
+    const [x, y] = [now.clientX, now.clientY];
     if (!moving && Math.hypot(x - start[0], y - start[1]) < SLOP_PX) return;
     if (!moving) { moving = true; here.held = { id, label }; }
-    const scale = here.place.scale;
+    const scale = here.place.scale / grown();
     const to = [at[0] + (x - start[0]) / scale, at[1] - (y - start[1]) / scale];
-    mark1(to);
+    showHand(to);
     change([edit(to)], id);
   };
   const end = (cancelled) => {
@@ -348,7 +347,7 @@ function grab(event, group, label, at, edit) {
 }
 
 /* Where the hand is, at once; the picture follows. */
-function mark1(to) {
+function showHand(to) {
   const svg = byId("section"), [x, y] = here.place.to(to);
   let dot = byId("hand");
   if (!dot) {
@@ -359,10 +358,10 @@ function mark1(to) {
   dot.setAttribute("cy", y);
 }
 
-function pointer(event) {
-  const svg = byId("section"), box = svg.getBoundingClientRect(), [, , width] = svg.getAttribute("viewBox").split(" ").map(Number);
-  const grown = width / box.width;
-  return [(event.clientX - box.left) * grown, (event.clientY - box.top) * grown];
+/* Drawn units in a pixel of the page. */
+function grown() {
+  const svg = byId("section");
+  return Number(svg.getAttribute("viewBox").split(" ")[2]) / svg.getBoundingClientRect().width;
 }
 
 function nudge(event, label, at, edit) {
@@ -589,12 +588,14 @@ async function found(taken) {
 
 function opened(told) {
   here.page = told.page || here.page;
+  here.number = told.number;
   byId("start").hidden = true;
   byId("live").hidden = false;
   byId("file").textContent = told.file;
   byId("found").hidden = !told.found;
   here.view = null;
   here.extent = null;
+  freshen(true);
   take(told);
   timers.rest = setTimeout(rest, REST_MS);
 }

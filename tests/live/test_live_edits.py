@@ -179,7 +179,9 @@ def test_a_text_keeps_what_is_not_changed(path: Path) -> None:
     document = json.loads(json.dumps(scenario.document))
     document["title"] = "Another title"
     document["speaker"][-1]["gain_db"] = -2.5
-    document.setdefault("surface", []).append({"name": "new wall", "line": [[0.0, 1.0], [0.0, 2.0]]})
+    document.setdefault("surface", []).append(
+        {"name": "new wall", "line": [[0.0, 1.0], [0.0, 2.0]]}
+    )
     document["speaker"].append(
         {"name": "new", "pattern": {"coverage": 90}, "placement": {"x": 1.0, "height": 3.0}}
     )
