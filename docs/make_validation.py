@@ -12,6 +12,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "tests"), str(HERE.parent / "tests" / "support")]
 
+from aiming.cautions.rule import BY_KEY  # noqa: E402
 from published.check import MEANING, Check  # noqa: E402
 from published.checks import all_checks  # noqa: E402
 from published.trade_rules import trade_rules  # noqa: E402
@@ -19,7 +20,6 @@ from published.trade_rules import trade_rules  # noqa: E402
 from aiming.aim.check_positions import BAND_DB, SITE_DB  # noqa: E402
 from aiming.aim.setting_window import WITHIN_DB  # noqa: E402
 from aiming.analysis.sensitivity import KNEE_DB  # noqa: E402
-from aiming.cautions.rule import BY_KEY  # noqa: E402
 from aiming.rigging import limits  # noqa: E402
 from aiming.speaker.groups import BEHIND_MS, CEILING_DB  # noqa: E402
 

@@ -36,14 +36,18 @@ _OWN_SHARE = 0.25
 
 @dataclass(frozen=True)
 class Tolerance:
-    """How far the hung loudspeaker may be off, either way."""
+    """How far the hung loudspeaker may be off, either way.
+
+    coverage_percent: how far a coverage angle by data sheet may be off, in % of it
+    """
 
     tilt_deg: float = 0.0
     height_m: float = 0.0
     x_m: float = 0.0
+    coverage_percent: float = 0.0
 
     def __post_init__(self) -> None:
-        if min(self.tilt_deg, self.height_m, self.x_m) < 0.0:
+        if min(self.tilt_deg, self.height_m, self.x_m, self.coverage_percent) < 0.0:
             raise ValueError("a tolerance is not negative")
 
     def corners(self) -> tuple[Displacement, ...]:

@@ -8,7 +8,8 @@ from ..aim.problem import Problem
 from ..aim.search import Found, Status
 from ..base.version import VERSION
 from ..cautions.collect import cautions_of
-from ..results.answer import Answer, Best, Caution, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from ..cautions.facts import Searched
+from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
@@ -29,7 +30,6 @@ from .placed_speaker import (
 )
 from .problems import judged_rows, with_hung_masses
 from .reflections import Misses
-from .rigging_reach import left_out_cautions, reach_cautions
 from .support_loads import loads_of, stack_of
 from .tolerance import tolerated
 from .tone_and_level import every_band, loudness_of, tone_of
@@ -83,30 +83,14 @@ def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> 
         scenario,
         [at for at, _ in found],
         answer,
-        capped=_capped(found),
-        rigging=_rigging_cautions(scenario, found),
+        searched={at.speaker.name: _searched(solved) for at, solved in found if solved},
     )
 
 
-def _rigging_cautions(
-    scenario: Scenario, found: list[tuple[Placed, Solved | None]]
-) -> tuple[Caution, ...]:
-    """What the rigging keeps the search from."""
-    told: list[Caution] = []
-    for at, solved in found:
-        if solved is not None:
-            told += left_out_cautions(scenario, at.speaker)
-            told += reach_cautions(scenario, at.speaker, solved.best, solved.beyond)
-    return tuple(told)
-
-
-def _capped(found: list[tuple[Placed, Solved | None]]) -> tuple[str, ...]:
-    """Loudspeakers whose search stopped at its cap."""
-    return tuple(
-        at.speaker.name
-        for at, solved in found
-        if solved and Status.CAPPED in (solved.best.status, solved.taken.status)
-    )
+def _searched(solved: Solved) -> Searched:
+    """How the search ended, for the cautions."""
+    capped = Status.CAPPED in (solved.best.status, solved.taken.status)
+    return Searched(solved.best, solved.beyond, capped)
 
 
 def _speaker_answer(

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..cautions.rule import KEY_OF, threshold
 from ..results.answer import Answer
 from ..rigging.body import NotChecked, RiggingError
 from ..rigging.derivation import TURNED, symbol
-from ..rigging.limits import ALL, Limit
+from ..rigging.limits import ALL
 from ..rigging.sheet import Sheet, Step
 from ..rigging.working import working
 from ..rigging.working_ground import stack_working
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from .hang_geometry import HangSheet, hang_sheets
 from .laser import LaserMarks
 from .support_loads import Held
@@ -48,18 +48,12 @@ def calculations(answer: Answer) -> tuple[Calculation, ...]:
     """One per loudspeaker, in the scenario's order."""
     scenario = answer.scenario
     sources = tuple(
-        f"{limit.text}: {_value(scenario, limit):g} {limit.unit} ({limit.kind}: {limit.source})"
+        f"{limit.text}: {threshold(scenario, limit):g} {limit.unit} ({limit.kind}: {limit.source})"
         for limit in ALL
     )
     return tuple(
         Calculation(sheet, _parts(scenario, sheet), sources) for sheet in hang_sheets(answer)
     )
-
-
-def _value(scenario: Scenario, limit: Limit) -> float:
-    """The threshold that stands for this scenario."""
-    key = KEY_OF.get(limit.code)
-    return limit.value if key is None else threshold(scenario, key)
 
 
 def _parts(scenario: Scenario, sheet: HangSheet) -> tuple[Part, ...]:

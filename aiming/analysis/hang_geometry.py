@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from ..base.arrays import FloatArray
+from ..cautions.declare import DECLARED
 from ..results.answer import Answer, Caution, SpeakerAnswer
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Range
@@ -10,15 +11,6 @@ from .laser import LaserMarks, laser_marks
 from .support_loads import Held, held_at
 
 Point = tuple[float, float]
-ABOUT_SOUND = frozenset(
-    {
-        "near-listener", "grazing", "level-over-limit", "level-not-checked", "pattern-unknown",
-        "axis-off-audience", "near-field", "array-like-coverage", "proof-capped",
-        "control-estimated", "pattern-note", "pattern-hole", "pattern-gap", "pattern-step",
-        "pattern-identical", "target-out-of-reach", "target-not-checked", "bands-left-out",
-    }
-)  # fmt: skip
-"""Codes of cautions that no rigger can do anything about."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +96,7 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
 
 def _sound_alone(said: Caution) -> bool:
     """Whether it is nothing to the person who hangs the box; what stops always is."""
-    return said.severity != "stop" and said.code in ABOUT_SOUND
+    return said.severity != "stop" and not DECLARED[said.code].for_rigger
 
 
 def _face_deg(reference_face_deg: float, *, flipped: bool) -> float:

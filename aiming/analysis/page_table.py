@@ -334,7 +334,7 @@ def _turned(
     standing = [_standing(scenario, of) for of in answer.speakers]
     which = answer.speakers.index(one)
     settled = {
-        at.speaker.name: speaker_cautions(scenario, at, answer, capped=False)
+        at.speaker.name: speaker_cautions(scenario, at, answer)
         for at in standing
         if at.speaker.name != speaker.name
     }
@@ -352,8 +352,8 @@ def _turned(
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
-        settled[speaker.name] = speaker_cautions(scenario, at, light, capped=False, held=held)
-        told_here = cautions_of(scenario, standing, light, capped=(), known=settled).cautions
+        settled[speaker.name] = speaker_cautions(scenario, at, light, held=held)
+        told_here = cautions_of(scenario, standing, light, known=settled).cautions
         spots.caution_list[index] = told.setdefault(told_here, len(told))
     return Turned(
         orientation=orientation,

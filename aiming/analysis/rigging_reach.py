@@ -10,19 +10,20 @@ from ..aim.problem import Problem
 from ..aim.search import Found, search
 from ..base.arrays import FloatArray
 from ..base.units import Unit, length_text, tilt_text
-from ..cautions.rule import threshold
-from ..results.answer import Caution
+from ..cautions.declare import Told
 from ..rigging.body import NotChecked
+from ..rigging.limits import LEAST_SHARE
 from ..rigging.reach import reachable_tilt_deg
 from ..rigging.wanted import Wanted, wanted
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.speaker import Placement, Speaker
 
 SCAN_DEG = 0.5
 SCAN_HEIGHTS = 5
 
 
-def left_out_cautions(scenario: Scenario, speaker: Speaker) -> Iterator[Caution]:
+def left_out(scenario: Scenario, speaker: Speaker) -> Iterator[Told]:
     """Orientations that the declared rigging cannot hold at any tilt."""
     if speaker.hang.mount != "flown" or speaker.hang.fixed:
         return
@@ -34,12 +35,7 @@ def left_out_cautions(scenario: Scenario, speaker: Speaker) -> Iterator[Caution]
             speaker.cabinet, declared[orientation], flipped=orientation == "flipped"
         )
         if not isinstance(reach, NotChecked) and not reach.intervals_deg:
-            yield Caution(
-                "orientation-left-out",
-                "note",
-                f"{orientation} is left out of the search: {reach.reason}",
-                speaker=speaker.name,
-            )
+            yield Told(f"{orientation} is left out of the search: {reach.reason}")
 
 
 def beyond_reach(problem: Problem, best: Found, *, gap_db: float) -> Found | None:
@@ -83,9 +79,9 @@ def _across(span_m: tuple[float, float]) -> FloatArray:
     return np.linspace(*span_m, SCAN_HEIGHTS if span_m[0] < span_m[1] else 1)
 
 
-def reach_cautions(
+def out_of_reach(
     scenario: Scenario, speaker: Speaker, best: Found, beyond: Found | None
-) -> Iterator[Caution]:
+) -> Iterator[Told]:
     """What the aim would be beyond the rigging's reach, and what rigging would reach it."""
     if beyond is None or beyond.placement is None:
         return
@@ -100,7 +96,7 @@ def reach_cautions(
         reach = reachable_tilt_deg(speaker.cabinet, rigging, flipped=flipped, at_m=at_m)
         if not isinstance(reach, NotChecked) and reach.range_deg is not None:
             limit = min(reach.range_deg, key=lambda end: abs(end - tilt))
-        least = threshold(scenario, "least_share")
+        least = threshold(scenario, LEAST_SHARE)
         found = wanted(
             speaker.cabinet, rigging,
             flipped=flipped, tilt_deg=tilt, least_share=least,
@@ -108,16 +104,12 @@ def reach_cautions(
         means = _means_text(found, unit, least)
     name = scenario.aim.objective
     turn = "" if len(speaker.hang.orientations) == 1 else f", {place.orientation}"
-    yield Caution(
-        "aim-out-of-rigging-reach",
-        "note",
+    yield Told(
         f"the rigging limits the aim: without it the best would be {tilt_text(tilt)} at "
         f"{length_text(float(place.height_m), unit)}{turn}, {name} "
         f"{beyond.objective_db:.2f} instead of {best.objective_db:.2f} dB; {means}",
-        value=tilt,
-        unit="°",
-        limit=limit,
-        speaker=speaker.name,
+        tilt,
+        limit,
     )
 
 

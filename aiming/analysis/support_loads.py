@@ -3,13 +3,14 @@
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from ..cautions.rule import threshold
 from ..rigging.body import NotChecked, RiggingError, has_bar
+from ..rigging.limits import LEAST_SHARE
 from ..rigging.loads import Loads, loads_at
 from ..rigging.plumb import HangLayout, hang_layout
 from ..rigging.stack import Stability
 from ..rigging.standing import standing_stack
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Placement, Speaker
@@ -93,7 +94,7 @@ def _hanging(scenario: Scenario, held: Held, splay_deg: float) -> Held:
             flipped=held.flipped,
             tilt_deg=held.tilt_deg,
             at_m=held.at_m,
-            least_share=threshold(scenario, "least_share"),
+            least_share=threshold(scenario, LEAST_SHARE),
         )
         layout = hang_layout(
             held.speaker.cabinet,

@@ -4,8 +4,9 @@ Every message is built from place, key, what was found and what is allowed.  An 
 caught at one boundary, the command line; anything else is a bug and shows its traceback.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 MOST_SHOWN = 600
@@ -50,12 +51,20 @@ class ScenarioError(AimingError, ValueError):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type["ScenarioError"], tuple[tuple[Fault, ...]]]:
+        """So that an error which crosses to another process is made of its faults again."""
+        return type(self), (self.faults,)
+
 
 class MissingExtraError(AimingError):
     """A command needs an optional package that is not installed."""
 
     def __init__(self, *, package: str, extra: str, purpose: str) -> None:
+        self._parts = {"package": package, "extra": extra, "purpose": purpose}
         super().__init__(f"{purpose} needs the package {package}: pip install 'aiming[{extra}]'")
+
+    def __reduce__(self) -> tuple[Callable[[], "MissingExtraError"], tuple[()]]:
+        return partial(MissingExtraError, **self._parts), ()
 
 
 def printable(text: str) -> str:

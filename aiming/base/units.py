@@ -110,18 +110,56 @@ def _amount(text: str) -> Fraction:
 
 
 LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
-_NEWTONS = {"kg": G_M_S2, "lb": POUND_FORCE_N, "lbf": POUND_FORCE_N, "n": 1.0, "kn": 1000.0}
+MASS_ALLOWED = 'a mass such as "26 kg" or "57 lb", or a weight as "255 N"'
+_KILOGRAMS = {"kg": 1.0, "lb": POUND_KG, "lbs": POUND_KG}
+_NEWTONS = {"n": 1.0, "kn": 1000.0, "lbf": POUND_FORCE_N}
 
 
 def parse_load_n(text: str) -> float:
-    """Newtons of a mass that hangs at rest, or of a force, with its unit.
+    """Newtons of a mass that hangs at rest, or of a force, with its unit: "330 lb", "1.5 kN".
 
     Raises ValueError with the text "found; allowed".
     """
+    number, unit = _number_and_unit(text, LOAD_ALLOWED)
+    if unit in _KILOGRAMS:
+        return number * _KILOGRAMS[unit] * G_M_S2
+    return number * _NEWTONS[unit]
+
+
+def parse_mass_kg(text: str) -> float:
+    """Kilograms of a mass, or of what weighs as much, with its unit: "57 lb", "255 N".
+
+    Raises ValueError with the text "found; allowed".
+    """
+    number, unit = _number_and_unit(text, MASS_ALLOWED)
+    if unit in _KILOGRAMS:
+        return number * _KILOGRAMS[unit]
+    return number * _NEWTONS[unit] / G_M_S2
+
+
+def _number_and_unit(text: str, allowed: str) -> tuple[float, str]:
     found = re.fullmatch(rf"({_NUMBER})\s*([a-z]+)", text.strip().lower(), re.ASCII)
-    if found is None or found[2] not in _NEWTONS:
-        raise ValueError(f"{found_text(text)}; {LOAD_ALLOWED}")
-    return float(found[1]) * _NEWTONS[found[2]]
+    if found is None or found[2] not in {**_KILOGRAMS, **_NEWTONS}:
+        raise ValueError(f"{found_text(text)}; {allowed}")
+    return float(found[1]), found[2]
+
+
+TILT_ALLOWED = 'an angle in degrees, positive up, or "nose down 12"'
+_TILT = re.compile(
+    rf"(?:nose\s+)?(up|down)\s+({_NUMBER})\s*(?:°|deg|degrees)?", re.IGNORECASE | re.ASCII
+)
+
+
+def parse_tilt_deg(text: str) -> float:
+    """Degrees, positive up, of "nose down 12", "nose up 3°" or "down 12".
+
+    Raises ValueError with the text "found; allowed".
+    """
+    found = _TILT.fullmatch(text.strip())
+    if found is None:
+        raise ValueError(f"{found_text(text)}; {TILT_ALLOWED}")
+    size = float(found[2])
+    return -size if found[1].lower() == "down" and size else size
 
 
 def length_text(length_m: float, unit: Unit) -> str:

@@ -1,7 +1,19 @@
-"""docs/cautions.md from the table of cautions: `python -m aiming.cautions.document`."""
+"""docs/cautions.md from the declarations: `python -m aiming.cautions.document`."""
 
-from . import rule as own
-from .rules import RULES
+from ..scenario.thresholds import BY_KEY
+from .collect import ORDERED, TOPICS
+from .declare import Declaration
+
+HEADINGS = {
+    "hang": "What hangs",
+    "stack": "What stands",
+    "place": "Place, views and wind",
+    "sound": "Sound and levels",
+    "decision": "What the aim leaves out",
+    "pattern": "Patterns",
+    "groups": "Several loudspeakers",
+    "general": "Every answer",
+}
 
 
 def markdown() -> str:
@@ -21,21 +33,31 @@ def markdown() -> str:
         "",
         "```toml",
         "[cautions]",
-        *(f"{key} = {limit.value:g}" for key, limit in own.BY_KEY.items()),
+        *(f"{key} = {limit.value:g}" for key, limit in BY_KEY.items()),
         "stage_focus = [0, 0]  # foot of what the audience looks at; the datum unless given",
         "# level_limit_db = 99           # none unless given, and only with the next line",
         '# level_limit_name = "house rule, averaged over 30 min"',
         "```",
-        "",
-        "| code | severity | what brings it about | threshold; key | status and source |",
-        "|---|---|---|---|---|",
     ]
-    lines += [
-        f"| `{rule.code}` | {rule.severity} | {rule.trigger} | {rule.threshold_text} "
-        f"| {rule.status_text} |"
-        for rule in RULES
-    ]
+    for topic in TOPICS:
+        name = topic.__name__.rpartition(".")[2]
+        lines += [
+            "",
+            f"## {HEADINGS[name]}",
+            "",
+            "| code | severity | what brings it about | asked where | threshold; key | source |",
+            "|---|---|---|---|---|---|",
+            *(_row(one) for one in ORDERED if one.topic == topic.__name__),
+        ]
     return "\n".join(lines) + "\n"
+
+
+def _row(one: Declaration) -> str:
+    needs = "" if one.needs is None else one.needs.text
+    return (
+        f"| `{one.code}` | {' or '.join(one.severities)} | {one.when} | {needs} "
+        f"| {one.threshold_text} | {one.source_text} |"
+    )
 
 
 if __name__ == "__main__":

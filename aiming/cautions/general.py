@@ -1,24 +1,38 @@
-"""The plain caution, always first, and what is said of every section."""
+"""The plain caution, always first; what the reader noted; what a section cannot tell."""
 
 from collections.abc import Iterator
 
 from ..results.answer import Caution
 from ..scenario.scenario import Scenario
+from .declare import COMMON, Told, caution, declare
+from .facts import SECTION, SectionFacts
+
+NO_RIGGING_DESIGN = declare(
+    __name__,
+    "no-rigging-design",
+    "caution",
+    "always, and always first",
+    basis="ours: what was assumed and what was not checked",
+)
+NO_PLACEMENT = declare(
+    __name__,
+    "no-placement",
+    "stop",
+    "no placement meets the limits; the text says what each alone would have to become",
+)
 
 
 def plain_caution(dynamic_factors: tuple[float, ...] = (1.0,)) -> Caution:
     """No rigging design; who prevails; what was assumed; what was not checked."""
     factors = " and ".join(factor_text(factor) for factor in dynamic_factors)
-    return Caution(
-        code="no-rigging-design",
-        severity="caution",
-        text=(
+    return NO_RIGGING_DESIGN.made(
+        Told(
             "No rigging design: local codes, the makers' data and a competent or licensed person "
-            "prevail over everything printed here. Assumed: rigid bodies at rest, straight lines, "
-            f"masses and places as stated, dynamic factor {factors}. Not checked: the structure, "
-            "hardware and its condition, how it is put up, secondary suspension, access, wind on "
-            "what hangs, anything beside this section."
-        ),
+            "prevail over everything printed here. Assumed: rigid bodies at rest, straight "
+            f"lines, masses and places as stated, dynamic factor {factors}. Not checked: the "
+            "structure, the hardware and its condition, how it is put up, secondary suspension, "
+            "access, wind on what hangs, anything beside this section."
+        )
     )
 
 
@@ -33,22 +47,41 @@ def first_caution(scenario: Scenario) -> Caution:
     return plain_caution(tuple(sorted(factors)) or (1.0,))
 
 
-def general_cautions(scenario: Scenario) -> Iterator[Caution]:
-    """What the reader noted, and what a section cannot tell."""
-    for text in scenario.notes:
-        yield Caution("reader", "note", text)
-    for survey in scenario.survey_notes:
-        yield Caution(
-            survey.code,
-            survey.severity,
-            survey.text,
-            value=survey.value,
-            unit=survey.unit,
-            limit=survey.limit,
-        )
-    yield Caution(
-        "section-only",
-        "note",
-        "Computed in one vertical section: direct sound, still air. Nothing is claimed beside "
-        "the section, of the room's sound, or of wind and temperature layers outdoors.",
+@caution("reader", "note", SECTION)
+def reader(of: SectionFacts) -> Iterator[Told]:
+    """Reading the file left something to say."""
+    for text in of.scenario.notes:
+        yield Told(text)
+
+
+def _survey(of: SectionFacts, code: str) -> Iterator[Told]:
+    for note in of.scenario.survey_notes:
+        if note.code == code:
+            yield Told(note.text, note.value, note.limit, note.unit, note.severity)
+
+
+@caution("survey-closing", ("note", "caution"), SECTION, basis=COMMON)
+def survey_closing(of: SectionFacts) -> Iterator[Told]:
+    """A survey of laser shots: how far its stations fail to agree; a caution over 50 mm."""
+    yield from _survey(of, "survey-closing")
+
+
+@caution("survey-unchecked", "note", SECTION)
+def survey_unchecked(of: SectionFacts) -> Iterator[Told]:
+    """A survey whose shots nothing checks."""
+    yield from _survey(of, "survey-unchecked")
+
+
+@caution("survey-riser", "note", SECTION)
+def survey_riser(of: SectionFacts) -> Iterator[Told]:
+    """A riser of a survey leaned back and was set upright."""
+    yield from _survey(of, "survey-riser")
+
+
+@caution("section-only", "note", SECTION)
+def section_only(of: SectionFacts) -> Iterator[Told]:
+    """Always."""
+    yield Told(
+        "Computed in one vertical section: direct sound, still air. Nothing is claimed beside the "
+        "section, of the room's sound, or of wind and temperature layers outdoors."
     )

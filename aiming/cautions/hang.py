@@ -1,127 +1,163 @@
-"""Cautions about what hangs: what is not known, who bears nothing, which tilts are out of reach."""
+"""What hangs: what is not known, who bears nothing, which tilts are out of reach, what bears it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from ..analysis.support_loads import Held
+from ..analysis.rigging_reach import left_out, out_of_reach
+from ..base.limit import Limit
 from ..base.units import Unit, force_text, length_text, tilt_text
-from ..results.answer import Caution, Severity, Window
+from ..results.answer import Caution, Severity
 from ..rigging.bridle import Bridle
-from ..rigging.limits import INCLUDED_ANGLE_MOST, LEG_ELEVATION_LEAST, SECONDARY_FALL_MOST, Limit
-from ..rigging.loads import Loads, PointLoad
-from ..rigging.plumb import HangLayout
+from ..rigging.limits import (
+    DOUBT_IN_CENTRE,
+    INCLUDED_ANGLE_MOST,
+    LEAST_SHARE,
+    LEG_ELEVATION_LEAST,
+    OFF_AXIS_MOST,
+    SECONDARY_FALL_MOST,
+    UTILISATION_FULL,
+    UTILISATION_NEAR,
+)
 from ..scenario.scenario import Scenario
-from ..speaker.rigging import Rigging
+from ..scenario.thresholds import threshold
+from .declare import BALANCE, COMMON, DECLARED, LIKELY_SLIP, NOT_ASSUMED, Told, caution, told_of
+from .facts import (
+    BRIDLE,
+    HANGS,
+    LOADED,
+    LOUDSPEAKER,
+    RIGGED,
+    SEARCHED,
+    SUPPORTED,
+    BridleFacts,
+    SpeakerFacts,
+)
 from .general import factor_text, plain_caution
-from .rule import threshold
 
 ROUNDING = 1e-9
 """At the very end of its range a point bears nothing; less than that is slack."""
+NOTHING_PUSHES = "ours: nothing that rests can push through a line or stand beyond its edge"
 
 
-def hang_cautions(scenario: Scenario, held: Held, window: Window | None) -> Iterator[Caution]:
-    """Of one flown loudspeaker at its placement."""
-    name = held.speaker.name
-    if held.refused:
-        yield Caution("forces-unknown", "stop", f"{held.refused}", speaker=name)
-        return
-    if held.loads is None:
-        text = f"loads, reachable tilt and utilisation were not checked: {held.not_checked}"
-        yield Caution("loads-not-checked", "caution", text, speaker=name)
-        return
-    yield from _slack(scenario, held, held.loads)
-    yield from _reach(held, held.loads)
-    yield from _below_centre(held, held.loads)
-    yield from _pull_back(scenario, held, held.loads)
-    yield from _doubt(held, held.loads, window)
+# What the rigging keeps the aim from.
 
 
-def _slack(scenario: Scenario, held: Held, loads: Loads) -> Iterator[Caution]:
-    least, unit = threshold(scenario, "least_share"), scenario.units
-    for point in loads.points:
+@caution("orientation-left-out", "note", SEARCHED, basis=BALANCE)
+def orientation_left_out(of: SpeakerFacts) -> Iterator[Told]:
+    """In a search, an orientation whose rigging holds no tilt, for want of points above the
+    combined centre of gravity or otherwise.
+    """
+    yield from left_out(of.scenario, of.at.speaker)
+
+
+@caution("aim-out-of-rigging-reach", "note", SEARCHED, unit="°")
+def aim_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
+    """The best aim without the rigging's limit is better by more than the proof's gap."""
+    assert of.searched is not None
+    yield from out_of_reach(of.scenario, of.at.speaker, of.searched.best, of.searched.beyond)
+
+
+# Whether the forces are known, and whether they hold the box at its tilt.
+
+
+@caution("forces-unknown", "stop", SUPPORTED, basis=BALANCE)
+def forces_unknown(of: SpeakerFacts) -> Iterator[Told]:
+    """A tilt at which equilibrium does not tell the forces apart."""
+    if of.held.refused:
+        yield Told(of.held.refused)
+
+
+@caution("loads-not-checked", "caution", HANGS, basis=NOT_ASSUMED)
+def loads_not_checked(of: SpeakerFacts) -> Iterator[Told]:
+    """A flown loudspeaker whose mass, centre of gravity, points or rigging is not given."""
+    if of.held.loads is None and not of.held.refused:
+        yield Told(
+            "loads, tilts within reach and working load limits were not checked: "
+            f"{of.held.not_checked}"
+        )
+
+
+@caution("slack-point", "stop", LOADED, unit="N", basis=NOTHING_PUSHES)
+def slack_point(of: SpeakerFacts) -> Iterator[Told]:
+    """A point's tension at the tilt is below nothing."""
+    for point in of.loads.points:
         if point.share < -ROUNDING:
-            pull = force_text(-point.tension_n, unit)
-            yield Caution(
-                "slack-point",
-                "stop",
-                f"point {point.name} is slack at {tilt_text(held.tilt_deg)}: it would have to push "
-                f"with {pull}, which a line cannot; the box would not stay at this tilt",
-                value=point.tension_n,
-                unit="N",
+            pull = force_text(-point.tension_n, of.scenario.units)
+            yield Told(
+                f"point {point.name} goes slack at {tilt_text(of.held.tilt_deg)}: it would have to "
+                f"push with {pull}, which a line cannot, so the box would not stay at this tilt",
+                point.tension_n,
                 limit=0.0,
-                speaker=held.speaker.name,
             )
-        elif point.share < least and len(loads.points) > 1:
-            yield Caution(
-                "low-share",
-                "caution",
+
+
+@caution("low-share", "caution", LOADED, limit=LEAST_SHARE)
+def low_share(of: SpeakerFacts) -> Iterator[Told]:
+    """One of two points bears less than this."""
+    least = threshold(of.scenario, LEAST_SHARE)
+    for point in of.loads.points:
+        if -ROUNDING <= point.share < least and len(of.loads.points) > 1:
+            yield Told(
                 f"point {point.name} bears {100 * point.share:.1f} % of the weight; below "
                 f"{100 * least:g} % a small error lets it go slack",
-                value=point.share,
-                unit="of the weight",
-                limit=least,
-                speaker=held.speaker.name,
+                point.share,
             )
 
 
-def _reach(held: Held, loads: Loads) -> Iterator[Caution]:
+@caution("tilt-out-of-reach", "stop", LOADED, unit="°", basis=BALANCE)
+def tilt_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
+    """The declared rigging does not hold the tilt: a point would go slack, the box would turn over,
+    or no hole or step gives it.
+    """
+    loads, tilt = of.loads, of.held.tilt_deg
     if loads.reachable is not False:
         return
     limit = None
     if loads.settings:
-        tilts = sorted((tilt for tilt, _ in loads.settings), key=lambda of: abs(of - held.tilt_deg))
+        tilts = sorted((one for one, _ in loads.settings), key=lambda one: abs(one - tilt))
         limit = tilts[0]
-        near = " or ".join(tilt_text(tilt) for tilt in sorted(tilts[:2]))
-        why = f"it can be set to {near}, nothing between or nearer"
+        near = " or ".join(tilt_text(one) for one in sorted(tilts[:2]))
+        why = f"it can be set to {near}, to nothing between or nearer"
     elif loads.tilt_range_deg is not None:
         low, high = loads.tilt_range_deg
-        limit = low if held.tilt_deg < low else high
+        limit = low if tilt < low else high
         why = f"it holds {tilt_text(low)} to {tilt_text(high)}"
     else:
         why = loads.unreachable or "it holds no tilt at all"
-    yield Caution(
-        "tilt-out-of-reach",
-        "stop",
-        f"the rigging as declared does not hold {tilt_text(held.tilt_deg)}: {why}",
-        value=held.tilt_deg,
-        unit="°",
-        limit=limit,
-        speaker=held.speaker.name,
-    )
+    yield Told(f"the rigging as declared does not hold {tilt_text(tilt)}: {why}", tilt, limit)
 
 
-def _below_centre(held: Held, loads: Loads) -> Iterator[Caution]:
-    """Points that do not lie above the centre of gravity: those of a bar hang by the bar."""
-    assert held.rigging is not None
-    carrying = loads.points[:1] if held.rigging.method == "pull-back" else loads.points
-    for point in () if held.on_bar else carrying:
+@caution("point-below-centre", "caution", LOADED, unit="m", basis=COMMON)
+def point_below_centre(of: SpeakerFacts) -> Iterator[Told]:
+    """A carrying point lies at or below the combined centre of gravity.
+
+    Points that do not lie above the centre of gravity: those of a bar hang by the bar.
+    """
+    points = of.loads.points[:1] if of.rigging.method == "pull-back" else of.loads.points
+    for point in () if of.held.on_bar else points:
         if point.above_centre_m <= 0.0:
-            yield Caution(
-                "point-below-centre",
-                "caution",
+            yield Told(
                 f"point {point.name} is not above the combined centre of gravity at this tilt: "
                 "what hangs from it tends to turn over",
-                value=point.above_centre_m,
-                unit="m",
+                point.above_centre_m,
                 limit=0.0,
-                speaker=held.speaker.name,
             )
 
 
-def _pull_back(scenario: Scenario, held: Held, loads: Loads) -> Iterator[Caution]:
-    if held.rigging is None or held.rigging.method != "pull-back":
+@caution("pull-back", "caution", LOADED, unit="°", basis=COMMON)
+def pull_back(of: SpeakerFacts) -> Iterator[Told]:
+    """The method is pull-back."""
+    if of.rigging.method != "pull-back":
         return
-    carrying, pulled = loads.points
-    shift = None if held.layout is None else held.layout.shift_m
-    yield Caution(
-        "pull-back",
-        "caution",
-        f"pull-back: line {pulled.name} pulls with {force_text(pulled.tension_n, scenario.units)} "
-        f"on a point that has to be rated for it; the carrying line leans {carrying.lean_deg:.1f}°"
-        + _shift_text(shift, scenario.units)
-        + ", and if the pulling line lets go the box swings",
-        value=carrying.lean_deg,
-        unit="°",
-        speaker=held.speaker.name,
+    carrying, pulled = of.loads.points
+    shift = None if of.held.layout is None else of.held.layout.shift_m
+    unit = of.scenario.units
+    yield Told(
+        f"pull-back: the line at {pulled.name} pulls with {force_text(pulled.tension_n, unit)} on "
+        f"a point that has to be rated for it; the carrying line leans {carrying.lean_deg:.1f}°"
+        + _shift_text(shift, unit)
+        + ". If the pulling line lets go, the box swings",
+        carrying.lean_deg,
     )
 
 
@@ -129,217 +165,224 @@ def _shift_text(shift_m: float | None, unit: Unit) -> str:
     if shift_m is None:
         return ""
     way = "ahead of" if shift_m > 0.0 else "behind"
-    return f" and is hung {length_text(abs(shift_m), unit)} {way} the box's hook"
+    return f" and its upper end is {length_text(abs(shift_m), unit)} {way} the box's point"
 
 
-def _doubt(held: Held, loads: Loads, window: Window | None) -> Iterator[Caution]:
-    """A free-hanging box whose tilt follows the centre of gravity more than the window allows."""
-    if loads.doubt_deg is None or window is None:
+@caution("tilt-doubtful", "caution", LOADED, limit=DOUBT_IN_CENTRE, unit="°")
+def tilt_doubtful(of: SpeakerFacts) -> Iterator[Told]:
+    """One point: with this much doubt in the centre of gravity the tilt leaves its tolerance.
+
+    A free-hanging box whose tilt follows the centre of gravity more than the aim allows.
+    """
+    window, doubt = of.mine.window, of.loads.doubt_deg
+    if doubt is None or window is None:
         return
     low, high = window.tilt_deg
-    room = min(held.tilt_deg - low, high - held.tilt_deg)
-    if loads.doubt_deg > room:
-        yield Caution(
-            "tilt-doubtful",
-            "caution",
-            f"10 mm of doubt in the centre of gravity moves the tilt by {loads.doubt_deg:.1f}°, "
-            f"more than the {max(room, 0.0):.1f}° that the aim allows: measure the tilt as hung",
-            value=loads.doubt_deg,
-            unit="°",
-            limit=room,
-            speaker=held.speaker.name,
+    room = min(of.held.tilt_deg - low, high - of.held.tilt_deg)
+    if doubt > room:
+        yield Told(
+            f"10 mm of doubt in the centre of gravity moves the tilt by {doubt:.1f}°, more than "
+            f"the {max(room, 0.0):.1f}° that the aim allows: measure the tilt as it hangs",
+            doubt,
+            room,
         )
 
 
-def outline_cautions(held: Held) -> Iterator[Caution]:
-    """What the cabinet's outline tells, or cannot tell."""
-    from ..rigging.standing import centre_outside_outline
-
-    cabinet, name = held.speaker.cabinet, held.speaker.name
-    if cabinet is None or cabinet.outline_m is None:
-        yield Caution(
-            "outline-missing",
-            "note",
-            "no outline given: trim is taken as the height of the acoustic centre; room below it "
-            "and sightlines were not checked",
-            speaker=name,
-        )
-    elif centre_outside_outline(cabinet):
-        assert cabinet.centre_of_gravity_m is not None
-        u, w = cabinet.centre_of_gravity_m
-        yield Caution(
-            "centre-outside-outline",
-            "caution",
-            f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's "
-            "outline: one of the two is likely wrong",
-            speaker=name,
-        )
+# What bears the load: marked limits, uneven hoists, fittings, the structure.
 
 
-# Cautions about what bears the load: marked limits, uneven hoists, fittings, the structure.
-
-
-def capacity_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
-    """Of one flown loudspeaker whose loads are known, and of what else it needs."""
-    if held.rigging is None:
-        return
-    name = held.speaker.name
-    if held.loads is not None and held.layout is not None:
-        yield from _marked(scenario, name, held.loads)
-        for point in held.loads.points:
-            yield from _fitting(scenario, name, held.rigging, point)
-        yield from _structure(scenario, name, held.rigging, held.layout)
-    if not held.rigging.secondary_suspension:
-        fall = length_text(SECONDARY_FALL_MOST.value, scenario.units)
-        yield Caution(
-            "secondary-not-declared",
-            "caution",
-            "no independent secondary suspension is declared: overhead loads are usually to have "
-            f"one without fall path, or with at most {fall} for gear aligned after mounting",
-            limit=SECONDARY_FALL_MOST.value,
-            unit="m",
-            speaker=name,
-        )
-
-
-def _marked(scenario: Scenario, name: str, loads: Loads) -> Iterator[Caution]:
-    unknown = [point.name for point in loads.points if point.utilisation is None]
+@caution("load-limits-missing", "caution", LOADED, basis=NOT_ASSUMED)
+def load_limits_missing(of: SpeakerFacts) -> Iterator[Told]:
+    """A point without a working load limit."""
+    unknown = [point.name for point in of.loads.points if point.utilisation is None]
     if unknown:
-        yield Caution(
-            "load-limits-missing",
-            "caution",
-            f"no working load limit given for {', '.join(unknown)}: utilisation not checked",
-            speaker=name,
+        yield Told(
+            f"no working load limit is given for {', '.join(unknown)}: whether they bear the load "
+            "was not checked"
         )
-    share, factor = 100.0 * loads.wll_share, factor_text(loads.dynamic_factor)
-    for point in loads.points:
+
+
+def _used_severity(scenario: Scenario, used: float | None) -> Severity | None:
+    """A share of what may be used: stop, caution, or nothing to say."""
+    if used is None or used <= threshold(scenario, UTILISATION_NEAR):
+        return None
+    return "stop" if used > threshold(scenario, UTILISATION_FULL) else "caution"
+
+
+def _loaded(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
+    share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
+    for point in of.loads.points:
         used = point.utilisation
-        if used is None:
-            continue
-        found = _used(scenario, used)
-        if found is not None:
-            severity, limit = found
-            yield Caution(
-                "overloaded" if severity == "stop" else "nearly-loaded",
-                severity,
-                f"point {point.name} bears {100 * used:.0f} % of what may be used "
-                f"({share:g} % of its marked limit, dynamic factor {factor})",
-                value=used,
-                unit="of what may be used",
-                limit=limit,
-                speaker=name,
+        if used is not None and _used_severity(of.scenario, used) == severity:
+            yield Told(
+                f"point {point.name} bears {100 * used:.0f} % of what may be used ({share:g} % of "
+                f"its working load limit, dynamic factor {factor})",
+                used,
             )
-        whole, full = point.whole_weight_utilisation, threshold(scenario, "utilisation_full")
-        if len(loads.points) > 1 and whole is not None and whole > full >= used:
-            yield Caution(
-                "uneven-hoists",
-                "caution",
+
+
+@caution("nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
+def nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
+    """A point bears more than this, but not too much."""
+    yield from _loaded(of, "caution")
+
+
+@caution("overloaded", "stop", LOADED, limit=UTILISATION_FULL)
+def overloaded(of: SpeakerFacts) -> Iterator[Told]:
+    """A point bears more than this."""
+    yield from _loaded(of, "stop")
+
+
+@caution("uneven-hoists", "caution", LOADED, limit=UTILISATION_FULL)
+def uneven_hoists(of: SpeakerFacts) -> Iterator[Told]:
+    """One of two points would bear more than this with the whole weight on it."""
+    full, points = threshold(of.scenario, UTILISATION_FULL), of.loads.points
+    for point in points if len(points) > 1 else ():
+        used, whole = point.utilisation, point.whole_weight_utilisation
+        if used is not None and whole is not None and whole > full >= used:
+            yield Told(
                 f"with the whole weight on point {point.name}, as when hoists run unevenly, it "
                 f"bears {100 * whole:.0f} % of what may be used",
-                value=whole,
-                unit="of what may be used",
-                limit=full,
-                speaker=name,
+                whole,
             )
 
 
-def _used(scenario: Scenario, used: float) -> tuple[Severity, float] | None:
-    full, near = threshold(scenario, "utilisation_full"), threshold(scenario, "utilisation_near")
-    if used > full:
-        return "stop", full
-    return ("caution", near) if used > near else None
+@caution("off-axis-pull", ("caution", "stop"), LOADED, limit=OFF_AXIS_MOST)
+def off_axis_pull(of: SpeakerFacts) -> Iterator[Told]:
+    """The pull is further than this off the axis of a declared fitting; stop where nothing of its
+    limit is left, or too little (training texts on ASME B30.26, which vary: shackle to 45° keeps
+    70 %, to 90° 50 %; shoulder eyebolt to 15/30/45/90° keeps 80/65/30/25 %; plain eyebolt
+    straight only).
+
+    A pull off the fitting's axis, by what it leaves of the limit.
+    """
+    full = threshold(of.scenario, UTILISATION_FULL)
+    for point in of.loads.points:
+        off, kept, used = point.off_axis_deg, point.kept_share, point.kept_utilisation
+        if off is None or kept is None or off <= threshold(of.scenario, OFF_AXIS_MOST):
+            continue
+        left = (
+            f"keeps {100 * kept:.0f} % of its limit (training texts vary; the maker's table counts)"
+        )
+        if used is not None:
+            left += f", of which {100 * used:.0f} % is used"
+        yield Told(
+            f"the pull on point {point.name} is {off:.0f}° off the axis of its "
+            f"{of.rigging.fitting}: "
+            + ("that is not to be pulled sideways at all" if kept == 0.0 else f"it {left}"),
+            off,
+            severity="stop" if kept == 0.0 or (used or 0.0) > full else "caution",
+        )
 
 
-def _fitting(
-    scenario: Scenario, name: str, rigging: Rigging, point: PointLoad
-) -> Iterator[Caution]:
-    """A pull off the fitting's axis, by what it leaves of the limit."""
-    limit = threshold(scenario, "off_axis_deg")
-    off, kept = point.off_axis_deg, point.kept_share
-    if off is None or kept is None or off <= limit:
+@caution("structure-capacity-missing", "caution", LOADED, basis=NOT_ASSUMED)
+def structure_capacity_missing(of: SpeakerFacts) -> Iterator[Told]:
+    """Rigging without `structure_capacity_kn`."""
+    if of.rigging.structure_capacity_n is None:
+        yield Told("what the structure may carry at each point is not given, so it was not checked")
+
+
+STRUCTURE_FULL: Limit = replace(
+    UTILISATION_FULL,
+    unit="of the capacity",
+    kind="ours",
+    source="the capacity as stated in the scenario",
+)
+
+
+def _carried(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
+    for line in () if of.held.layout is None else of.held.layout.points:
+        used = line.structure_utilisation
+        if used is not None and _used_severity(of.scenario, used) == severity:
+            yield Told(
+                f"the structure over {line.name} carries {100 * used:.0f} % of the capacity stated",
+                used,
+            )
+
+
+@caution(
+    "structure-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR, unit="of the capacity"
+)
+def structure_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
+    """The structure at a point carries more than this of the capacity stated, but not too much."""
+    yield from _carried(of, "caution")
+
+
+@caution("structure-overloaded", "stop", LOADED, limit=STRUCTURE_FULL)
+def structure_overloaded(of: SpeakerFacts) -> Iterator[Told]:
+    """The structure at a point carries more than this of the capacity stated."""
+    yield from _carried(of, "stop")
+
+
+@caution("secondary-not-declared", "caution", RIGGED, limit=SECONDARY_FALL_MOST)
+def secondary_not_declared(of: SpeakerFacts) -> Iterator[Told]:
+    """Rigging without `secondary_suspension = true`; the figure is the longest fall path."""
+    if not of.rigging.secondary_suspension:
+        fall = length_text(SECONDARY_FALL_MOST.value, of.scenario.units)
+        yield Told(
+            "no independent secondary suspension is declared: overhead loads are usually to have "
+            f"one without fall path, or with at most {fall} for gear aligned after mounting"
+        )
+
+
+# What the cabinet's outline tells, or cannot tell.
+
+
+@caution("outline-missing", "note", LOUDSPEAKER, basis=NOT_ASSUMED)
+def outline_missing(of: SpeakerFacts) -> Iterator[Told]:
+    """A cabinet without outline."""
+    if of.corners_m is None:
+        yield Told(
+            "no outline is given: the trim is taken as the height of the acoustic centre; the room "
+            "below it and sight lines were not checked"
+        )
+
+
+@caution("centre-outside-outline", "caution", LOUDSPEAKER, basis=LIKELY_SLIP)
+def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
+    """The centre of gravity lies outside the outline."""
+    from ..rigging.standing import centre_outside_outline
+
+    cabinet = of.held.speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None or not centre_outside_outline(cabinet):
         return
-    used = point.kept_utilisation
-    left = f"keeps {100 * kept:.0f} % of its limit (training texts vary; the maker's table counts)"
-    if used is not None:
-        left += f", of which {100 * used:.0f} % is used"
-    full = threshold(scenario, "utilisation_full")
-    severity: Severity = "stop" if kept == 0.0 or (used or 0.0) > full else "caution"
-    yield Caution(
-        "off-axis-pull",
-        severity,
-        f"the pull on point {point.name} is {off:.0f}° off the axis of its {rigging.fitting}: "
-        + ("that is not to be pulled sideways at all" if kept == 0.0 else f"it {left}"),
-        value=off,
-        unit="°",
-        limit=limit,
-        speaker=name,
+    assert cabinet.centre_of_gravity_m is not None
+    u, w = cabinet.centre_of_gravity_m
+    yield Told(
+        f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's outline: "
+        "one of the two is likely wrong"
     )
 
 
-def _structure(
-    scenario: Scenario, name: str, rigging: Rigging, layout: HangLayout
-) -> Iterator[Caution]:
-    if rigging.structure_capacity_n is None:
-        yield Caution(
-            "structure-capacity-missing",
-            "caution",
-            "what the structure may carry at each point is not stated, so not checked",
-            speaker=name,
-        )
-        return
-    for line in layout.points:
-        used = line.structure_utilisation
-        found = None if used is None else _used(scenario, used)
-        if used is None or found is None:
-            continue
-        severity, limit = found
-        yield Caution(
-            "structure-overloaded" if severity == "stop" else "structure-nearly-loaded",
-            severity,
-            f"the structure over {line.name} carries {100 * used:.0f} % of the capacity stated",
-            value=used,
-            unit="of the capacity",
-            limit=limit,
-            speaker=name,
-        )
+# A two-leg bridle by itself.
 
 
-# Cautions about a two-leg bridle.
-
-
-def bridle_cautions(
-    found: Bridle,
-    *,
-    leg_elevation_least: Limit = LEG_ELEVATION_LEAST,
-    included_angle_most: Limit = INCLUDED_ANGLE_MOST,
-) -> tuple[Caution, ...]:
+def bridle_cautions(found: Bridle) -> tuple[Caution, ...]:
     """The plain one, then flat legs and a wide angle between them."""
-    return (plain_caution(), *_flat(found, leg_elevation_least), *_wide(found, included_angle_most))
+    return (plain_caution(), *told_of(BridleFacts(found), DECLARED.values()))
 
 
-def _flat(found: Bridle, least: Limit) -> Iterator[Caution]:
-    for number, leg in enumerate(found.legs, start=1):
+@caution("bridle-leg-flat", "caution", BRIDLE, limit=LEG_ELEVATION_LEAST)
+def bridle_leg_flat(of: BridleFacts) -> Iterator[Told]:
+    """A leg flatter than this."""
+    least = LEG_ELEVATION_LEAST
+    for number, leg in enumerate(of.bridle.legs, start=1):
         if leg.elevation_deg < least.value - 1e-9:
-            yield Caution(
-                "bridle-leg-flat",
-                "caution",
-                f"leg {number} stands {leg.elevation_deg:.1f}° above horizontal, under the "
+            yield Told(
+                f"leg {number} stands {leg.elevation_deg:.1f}° above horizontal, flatter than the "
                 f"{least.value:g}° of {least.source}; its tension is {leg.leg_factor:.2f} times "
                 "what it lifts",
-                value=leg.elevation_deg,
-                unit="°",
-                limit=least.value,
+                leg.elevation_deg,
             )
 
 
-def _wide(found: Bridle, most: Limit) -> Iterator[Caution]:
-    if found.included_deg > most.value + 1e-9:
-        yield Caution(
-            "bridle-wide",
-            "caution",
-            f"the legs stand {found.included_deg:.1f}° apart, over the {most.value:g}° of "
-            f"{most.source}",
-            value=found.included_deg,
-            unit="°",
-            limit=most.value,
+@caution("bridle-wide", "caution", BRIDLE, limit=INCLUDED_ANGLE_MOST)
+def bridle_wide(of: BridleFacts) -> Iterator[Told]:
+    """The legs stand wider apart than this."""
+    most = INCLUDED_ANGLE_MOST
+    if of.bridle.included_deg > most.value + 1e-9:
+        yield Told(
+            f"the legs stand {of.bridle.included_deg:.1f}° apart, wider than the {most.value:g}° "
+            f"of {most.source}",
+            of.bridle.included_deg,
         )

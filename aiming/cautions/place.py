@@ -1,176 +1,20 @@
-"""Cautions about the room: views to the stage, room to walk under, near listeners, wind."""
+"""Where it is: near listeners, room to walk under, views to the stage, collisions, wind."""
 
 from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from ..analysis.clearances import collided, hidden_rows, outline_at_m
-from ..analysis.placed_speaker import Placed
-from ..analysis.reflections import Misses
-from ..analysis.support_loads import Held
 from ..base.arrays import FloatArray
 from ..base.units import length_text
 from ..geometry.section import Rows
-from ..results.answer import Answer, Caution
 from ..scenario.scenario import Scenario
-from ..speaker.cabinet import turned_m
-from ..speaker.speaker import Speaker
-from .rule import threshold
+from ..scenario.thresholds import HEADROOM, NEAREST_LISTENER, STAGE_TOP, threshold
+from .declare import COMMON, OWN_WISH, Told, caution
+from .facts import LOUDSPEAKER, OUTLINED, SECTION, SectionFacts, SpeakerFacts
 
 BESIDE_M = 0.5
 """A head this far beside the cabinet still counts as under it; our own choice."""
-
-
-def place_cautions(scenario: Scenario, held: Held) -> Iterator[Caution]:
-    """Of one loudspeaker where it hangs or stands."""
-    yield from _near_listener(scenario, held)
-    corners = _corners_m(held)
-    if corners is None:
-        return
-    if held.flown:
-        yield from _headroom(scenario, held, corners)
-    if scenario.focus is None:
-        yield from _sightline(scenario, held, corners)
-
-
-def wind_cautions(scenario: Scenario, speakers: list[Speaker]) -> Iterator[Caution]:
-    """Of a section outdoors."""
-    if not scenario.outdoors:
-        return
-    if scenario.gust_speed_m_s is None:
-        yield Caution(
-            "wind-limit-missing",
-            "caution",
-            "outdoors without a wind speed: neither what stands nor what hangs was held against "
-            "wind, and no wind is named at which everything comes down",
-        )
-    for one in speakers:
-        if one.hang.mount == "flown":
-            yield Caution(
-                "wind-not-in-loads",
-                "caution",
-                "outdoors: wind on the flown box, its swing and its turn about the points are not "
-                "in these loads",
-                speaker=one.name,
-            )
-
-
-def _corners_m(held: Held) -> FloatArray | None:
-    """(n, 2) x, z of the outline as it is placed; None without one."""
-    cabinet = held.speaker.cabinet
-    if cabinet is None or cabinet.outline_m is None:
-        return None
-    turned = turned_m(cabinet.outline_m, tilt_deg=held.tilt_deg, flipped=held.flipped)
-    return np.asarray(turned + np.array(held.at_m))
-
-
-def _near_listener(scenario: Scenario, held: Held) -> Iterator[Caution]:
-    rows, least = scenario.rows, threshold(scenario, "nearest_listener")
-    away = np.hypot(rows.x_m - held.at_m[0], rows.z_m - held.at_m[1])
-    row = int(np.argmin(away))
-    nearest = float(away[row])
-    if nearest < least:
-        unit = scenario.units
-        yield Caution(
-            "near-listener",
-            "caution",
-            f"{rows.label(row)} is {length_text(nearest, unit)} from the loudspeaker, nearer than "
-            f"{length_text(least, unit)}: it is loud there whatever the aim",
-            value=nearest,
-            unit="m",
-            limit=least,
-            speaker=held.speaker.name,
-        )
-
-
-def _headroom(scenario: Scenario, held: Held, corners: FloatArray) -> Iterator[Caution]:
-    low, high = float(corners[:, 0].min()) - BESIDE_M, float(corners[:, 0].max()) + BESIDE_M
-    floors = [
-        float(top)
-        for seating in scenario.seatings
-        for top in _tops_m(seating.floor_m, low, high)
-        if top < float(corners[:, 1].min())
-    ]
-    ground = max(floors, default=0.0)
-    room, least = float(corners[:, 1].min()) - ground, threshold(scenario, "headroom")
-    if room < least:
-        unit = scenario.units
-        over = "the floor below it" if floors else "the datum (no seating lies below it)"
-        yield Caution(
-            "low-headroom",
-            "caution",
-            f"the cabinet hangs {length_text(room, unit)} above {over}, lower than "
-            f"{length_text(least, unit)}: keep people from under it",
-            value=room,
-            unit="m",
-            limit=least,
-            speaker=held.speaker.name,
-        )
-
-
-def _tops_m(floor: FloatArray, low: float, high: float) -> FloatArray:
-    """z of a floor line at the ends and corners of what of it lies in [low, high]."""
-    x, z = floor[:, 0], floor[:, 1]
-    start, end = max(low, float(x[0])), min(high, float(x[-1]))
-    if start > end:
-        return np.zeros(0)
-    ends = np.interp([start, end], x, z)
-    return np.concatenate([ends, z[(x >= start) & (x <= end)]])
-
-
-def _sightline(scenario: Scenario, held: Held, corners: FloatArray) -> Iterator[Caution]:
-    """Rows between whose eyes and the stage the cabinet stands, in this section."""
-    rows = scenario.rows
-    hidden = np.flatnonzero(_hides(scenario, rows, corners))
-    if len(hidden) == 0:
-        return
-    first, last = (rows.label(int(row)) for row in hidden[[0, -1]])
-    which = first if len(hidden) == 1 else f"{len(hidden)} rows, {first} to {last},"
-    focus_x, focus_z = scenario.cautions.stage_focus_m
-    unit = scenario.units
-    yield Caution(
-        "in-sightline",
-        "caution",
-        f"in this section the cabinet stands in the view from {which} to the stage "
-        f"(x {length_text(focus_x, unit)}, from {length_text(focus_z, unit)} up "
-        f"{length_text(threshold(scenario, 'stage_top'), unit)})",
-        value=float(len(hidden)),
-        unit="rows",
-        limit=0.0,
-        speaker=held.speaker.name,
-    )
-
-
-def _hides(scenario: Scenario, rows: Rows, corners: FloatArray) -> FloatArray:
-    """(rows,) whether part of the outline lies between an eye and the stage, by slopes seen.
-
-    Eyes are taken at ear height.  Only corners between the eye and the stage count.
-    """
-    focus_x, focus_z = scenario.cautions.stage_focus_m
-    top = focus_z + threshold(scenario, "stage_top")
-    out = np.abs(rows.x_m - focus_x)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        low, high = (focus_z - rows.z_m) / out, (top - rows.z_m) / out
-        side = np.sign(rows.x_m - focus_x)[:, np.newaxis]
-        away = (rows.x_m[:, np.newaxis] - corners[:, 0]) * side
-        slope = (corners[:, 1] - rows.z_m[:, np.newaxis]) / away
-    between = (away > 0.0) & (away < out[:, np.newaxis])
-    least = np.where(between, slope, np.inf).min(axis=1)
-    most = np.where(between, slope, -np.inf).max(axis=1)
-    return np.asarray((out > 0.0) & (least < high) & (most > low))
-
-
-# Cautions about a real room: rows in shadow, late reflections, collisions, the view from rows.
-
-
-def room_cautions(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Caution]:
-    """Of one loudspeaker where it is placed."""
-    shadow = answer.rows.by_speaker[at.speaker.name].shadow_db
-    yield from _shadowed(scenario, at, shadow)
-    yield from _late(scenario, at, Misses(scenario, at.speaker, at.placement, shadow))
-    yield from _collision(scenario, at)
-    yield from _front_elevation(scenario, at)
-    yield from _focus(scenario, at)
 
 
 def which_rows(rows: Rows, indices: Iterable[int]) -> str:
@@ -190,112 +34,156 @@ def which_rows(rows: Rows, indices: Iterable[int]) -> str:
     return ", ".join(shown)
 
 
-def _shadowed(scenario: Scenario, at: Placed, shadow_db: FloatArray) -> Iterator[Caution]:
-    """Served rows that lose more than a little behind floors and surfaces."""
-    lost, least = shadow_db.mean(axis=0), threshold(scenario, "shadow_db")
-    hidden = [int(row) for row in at.served if lost[row] > least]
-    if not hidden:
-        return
-    most = float(lost[hidden].max())
-    yield Caution(
-        "rows-in-shadow",
-        "caution",
-        f"{which_rows(scenario.rows, hidden)} in the shadow of floors or surfaces, or at its edge: "
-        f"up to {most:.1f} dB lost, mean over the design bands. They count in the figures; where "
-        "another loudspeaker is to serve them, give them a seating of their own and name it in "
-        "`serves`",
-        value=most,
-        unit="dB",
-        limit=least,
-        speaker=at.speaker.name,
+@caution("near-listener", "caution", LOUDSPEAKER, limit=NEAREST_LISTENER, for_rigger=False)
+def near_listener(of: SpeakerFacts) -> Iterator[Told]:
+    """A row nearer than this."""
+    rows, least, unit = (
+        of.scenario.rows,
+        threshold(of.scenario, NEAREST_LISTENER),
+        of.scenario.units,
     )
-
-
-def _late(scenario: Scenario, at: Placed, misses: Misses) -> Iterator[Caution]:
-    """The strongest late reflection off each surface at served rows, and at each point."""
-    if not scenario.surfaces:
-        return
-    late_ms, strong_db = threshold(scenario, "late_ms"), threshold(scenario, "late_db")
-    found = misses.later_than(late_ms)
-    level = found.level_db.mean(axis=0)
-    heard = np.isin(found.point, at.served) | (found.point >= len(scenario.rows))
-    strong = heard & (level > strong_db)
-    # All rows are one group, each point is its own.
-    group = np.where(found.point < len(scenario.rows), -1, found.point)
-    pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
-    for surface, target in sorted(set(pairs)):
-        of = np.flatnonzero(strong & (found.surface == surface) & (group == target))
-        worst = int(of[np.argmax(level[of])])
-        targets = len(set(found.point[of].tolist()))
-        more = ""
-        if targets > 1:
-            more = f", and at {targets - 1} more row{'s' if targets > 2 else ''}"
-        yield Caution(
-            "late-reflection",
-            "caution",
-            f"{scenario.surfaces[surface].name} sends sound to "
-            f"{misses.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
-            f"the direct sound, {_against(float(level[worst]))} it{more}",
-            value=float(level[worst]),
-            unit="dB",
-            limit=strong_db,
-            speaker=at.speaker.name,
+    away = np.hypot(rows.x_m - of.held.at_m[0], rows.z_m - of.held.at_m[1])
+    row = int(np.argmin(away))
+    nearest = float(away[row])
+    if nearest < least:
+        yield Told(
+            f"{rows.label(row)} is {length_text(nearest, unit)} from the loudspeaker, nearer than "
+            f"{length_text(least, unit)}: it is loud there whatever the aim",
+            nearest,
         )
 
 
-def _against(level_db: float) -> str:
-    return f"{abs(level_db):.1f} dB {'softer than' if level_db < 0.0 else 'louder than'}"
+@caution("low-headroom", "caution", OUTLINED, limit=HEADROOM)
+def low_headroom(of: SpeakerFacts) -> Iterator[Told]:
+    """Less room than this under a flown cabinet."""
+    corners = of.corners_m
+    if corners is None or not of.held.flown:
+        return
+    low, high = float(corners[:, 0].min()) - BESIDE_M, float(corners[:, 0].max()) + BESIDE_M
+    floors = [
+        float(top)
+        for seating in of.scenario.seatings
+        for top in _tops_m(seating.floor_m, low, high)
+        if top < float(corners[:, 1].min())
+    ]
+    ground = max(floors, default=0.0)
+    room, least = float(corners[:, 1].min()) - ground, threshold(of.scenario, HEADROOM)
+    if room < least:
+        unit = of.scenario.units
+        over = "the floor below it" if floors else "the datum (no seating lies below it)"
+        yield Told(
+            f"the cabinet hangs {length_text(room, unit)} above {over}, lower than "
+            f"{length_text(least, unit)}: keep people from under it",
+            room,
+        )
 
 
-def _collision(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    through = collided(scenario, outline_at_m(at.speaker, at.placement))
-    if through:
-        yield Caution(
-            "collision",
-            "stop",
-            f"at this place and tilt the cabinet runs through {', '.join(through)}",
-            value=float(len(through)),
-            unit="lines",
+def _tops_m(floor: FloatArray, low: float, high: float) -> FloatArray:
+    """z of a floor line at the ends and corners of what of it lies in [low, high]."""
+    x, z = floor[:, 0], floor[:, 1]
+    start, end = max(low, float(x[0])), min(high, float(x[-1]))
+    if start > end:
+        return np.zeros(0)
+    ends = np.interp([start, end], x, z)
+    return np.concatenate([ends, z[(x >= start) & (x <= end)]])
+
+
+@caution("in-sightline", "caution", OUTLINED, limit=STAGE_TOP, unit="rows")
+def in_sightline(of: SpeakerFacts) -> Iterator[Told]:
+    """In the section the cabinet stands between a row's eyes and the stage: from `stage_focus` (the
+    datum unless given) up to this height over it; or, where `[focus]` is given, between a row's
+    eyes and that point, which no floor or surface hides already.
+    """
+    scenario, rows, unit = of.scenario, of.scenario.rows, of.scenario.units
+    if scenario.focus is not None:
+        hidden = hidden_rows(scenario, outline_at_m(of.at.speaker, of.at.placement))
+        x, z = (length_text(one, unit) for one in scenario.focus.at_m)
+        seen = f"the focus (x {x}, z {z})"
+    else:
+        assert of.corners_m is not None
+        hidden = np.flatnonzero(_hides(scenario, rows, of.corners_m))
+        x, z = (length_text(one, unit) for one in scenario.cautions.stage_focus_m)
+        up = length_text(threshold(scenario, STAGE_TOP), unit)
+        seen = f"the stage (x {x}, from {z} up {up})"
+    if hidden is not None and len(hidden):
+        yield Told(
+            f"in this section the cabinet stands between {which_rows(rows, hidden)} and {seen}",
+            float(len(hidden)),
             limit=0.0,
-            speaker=at.speaker.name,
         )
 
 
-def _front_elevation(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """The limit of the search, where a placement that was given breaks it."""
-    most = at.problem.max_front_elevation_deg
-    if most is None or at.problem.front_ear_m is None:
+def _hides(scenario: Scenario, rows: Rows, corners: FloatArray) -> FloatArray:
+    """(rows,) whether part of the outline lies between an eye and the stage, by slopes seen.
+
+    Eyes are taken at ear height.  Only corners between the eye and the stage count.
+    """
+    focus_x, focus_z = scenario.cautions.stage_focus_m
+    top = focus_z + threshold(scenario, STAGE_TOP)
+    out = np.abs(rows.x_m - focus_x)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low, high = (focus_z - rows.z_m) / out, (top - rows.z_m) / out
+        side = np.sign(rows.x_m - focus_x)[:, np.newaxis]
+        away = (rows.x_m[:, np.newaxis] - corners[:, 0]) * side
+        slope = (corners[:, 1] - rows.z_m[:, np.newaxis]) / away
+    between = (away > 0.0) & (away < out[:, np.newaxis])
+    least = np.where(between, slope, np.inf).min(axis=1)
+    most = np.where(between, slope, -np.inf).max(axis=1)
+    return np.asarray((out > 0.0) & (least < high) & (most > low))
+
+
+@caution(
+    "collision", "stop", LOUDSPEAKER, unit="lines", basis="ours: two things cannot be in one place"
+)
+def collision(of: SpeakerFacts) -> Iterator[Told]:
+    """The outline as placed runs through a surface or a floor by more than 1 cm."""
+    through = collided(of.scenario, outline_at_m(of.at.speaker, of.at.placement))
+    if through:
+        yield Told(
+            f"at this place and tilt the cabinet runs through {', '.join(through)}",
+            float(len(through)),
+            limit=0.0,
+        )
+
+
+@caution("front-elevation", "caution", LOUDSPEAKER, unit="°", basis=OWN_WISH)
+def front_elevation(of: SpeakerFacts) -> Iterator[Told]:
+    """A placement that was given is seen higher from its front row than
+    `aim.max_front_elevation_deg`.
+
+    The limit of the search, where a placement that was given breaks it.
+    """
+    problem, placement = of.at.problem, of.at.placement
+    most = problem.max_front_elevation_deg
+    if most is None or problem.front_ear_m is None:
         return
-    x, z = at.problem.front_ear_m
-    run, rise = abs(x - float(at.placement.x_m)), float(at.placement.height_m) - z
+    x, z = problem.front_ear_m
+    run, rise = abs(x - float(placement.x_m)), float(placement.height_m) - z
     seen = float(np.degrees(np.arctan2(rise, run)))
     if seen > most + 0.05:
-        yield Caution(
-            "front-elevation",
-            "caution",
-            f"from its front row the loudspeaker is seen {seen:.1f}° above the horizontal, "
-            f"over the {most:g}° of `max_front_elevation_deg`: sound seems to come from "
-            "overhead there",
-            value=seen,
-            unit="°",
-            limit=most,
-            speaker=at.speaker.name,
+        yield Told(
+            f"its front row sees the loudspeaker {seen:.1f}° above the horizontal, over the "
+            f"{most:g}° of `max_front_elevation_deg`: sound seems to come from overhead there",
+            seen,
+            most,
         )
 
 
-def _focus(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """Rows whose view of the focus the cabinet takes; without a focus the stage is asked of."""
-    hidden = hidden_rows(scenario, outline_at_m(at.speaker, at.placement))
-    if scenario.focus is None or hidden is None or len(hidden) == 0:
-        return
-    x, z = (length_text(of, scenario.units) for of in scenario.focus.at_m)
-    yield Caution(
-        "in-sightline",
-        "caution",
-        f"in this section the cabinet stands between {which_rows(scenario.rows, hidden)} and the "
-        f"focus (x {x}, z {z})",
-        value=float(len(hidden)),
-        unit="rows",
-        limit=0.0,
-        speaker=at.speaker.name,
-    )
+@caution("wind-limit-missing", "caution", SECTION, basis=COMMON)
+def wind_limit_missing(of: SectionFacts) -> Iterator[Told]:
+    """`[outdoors]` without `gust_speed`."""
+    if of.scenario.outdoors and of.scenario.gust_speed_m_s is None:
+        yield Told(
+            "outdoors without a wind speed: nothing was checked against wind, and no wind speed is "
+            "named at which everything comes down"
+        )
+
+
+@caution("wind-not-in-loads", "caution", LOUDSPEAKER, basis="ours: what was not computed is said")
+def wind_not_in_loads(of: SpeakerFacts) -> Iterator[Told]:
+    """Outdoors, a flown loudspeaker."""
+    if of.scenario.outdoors and of.held.flown:
+        yield Told(
+            "outdoors: wind on the flown box, its swing and its turning about the points are not "
+            "in these loads"
+        )

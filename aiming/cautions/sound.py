@@ -1,95 +1,83 @@
-"""Cautions about the sound: unknown patterns, grazing, near field, arrays, a level limit."""
+"""The sound: rows in shadow, late reflections, grazing, near field, levels, the proof."""
 
 from collections.abc import Iterator
-from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..analysis.placed_speaker import Placed
+from ..analysis.reflections import Misses
 from ..analysis.tone_and_level import every_band, greatest_a_db, loudness_of
 from ..base.bands import band_label, exact_midband_hz
 from ..base.units import length_text
-from ..results.answer import Answer, Caution
 from ..results.sound import Loudness
 from ..scenario.scenario import Scenario
-from ..speaker.pattern import Pattern, edge_deg
-from ..speaker.pattern_figures import control_from_hz
-from .rule import threshold
-
-if TYPE_CHECKING:
-    from ..files.pattern_result import PatternFile
+from ..scenario.thresholds import GRAZING, LATE, LATE_STRONG, SHADOW, threshold
+from .declare import NOT_ASSUMED, OWN_WISH, Told, caution
+from .facts import LOUDSPEAKER, SEARCHED, SECTION, SectionFacts, SpeakerFacts
+from .place import which_rows
 
 
-def sound_cautions(
-    scenario: Scenario, at: Placed, answer: Answer, *, capped: bool
-) -> Iterator[Caution]:
-    """Of one loudspeaker at its placement; capped: whether its search stopped at its cap."""
-    yield from _levels(scenario, at, answer)
-    yield from _axis(scenario, at)
-    yield from _far_field(scenario, at)
-    yield from _narrow(scenario, at)
-    yield from _grazing(scenario, at)
-    name = at.speaker.name
-    if capped:
-        yield Caution(
-            "proof-capped",
-            "caution",
-            "the search stopped at its cap of boxes; the gap reported is what is left",
-            speaker=name,
+@caution("rows-in-shadow", "caution", LOUDSPEAKER, limit=SHADOW)
+def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
+    """A served row loses more than this behind floors or surfaces, mean over the design bands."""
+    lost, least = of.rows.shadow_db.mean(axis=0), threshold(of.scenario, SHADOW)
+    hidden = [int(row) for row in of.at.served if lost[row] > least]
+    if hidden:
+        most = float(lost[hidden].max())
+        yield Told(
+            f"{which_rows(of.scenario.rows, hidden)} in the shadow of floors or surfaces, or at "
+            f"its edge: up to {most:.1f} dB lost, mean over the design bands. They count in the "
+            "figures. Where another loudspeaker is to serve them, give them a seating of their own "
+            "and name it in `serves`",
+            most,
         )
 
 
-def level_cautions(scenario: Scenario, placed: list[Placed]) -> Iterator[Caution]:
-    """The loudest row against the level limit that the scenario names, all loudspeakers together.
+@caution("late-reflection", "caution", LOUDSPEAKER, limit=LATE_STRONG)
+def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
+    """A surface's first reflection reaches a served row or a `[[point]]` later than `late_ms` (50
+    ms: common practice, no source) and stronger than this against the direct sound.
 
-    The programme (pink noise unless named) at the greatest output stated, A-weighted.
+    The strongest late reflection off each surface at served rows, and at each point.
     """
-    limit, where = scenario.cautions.level_limit_db, scenario.cautions.level_limit_name
-    if limit is None:
+    scenario = of.scenario
+    if not scenario.surfaces:
         return
-    greatest = [greatest_a_db(scenario, at.speaker, at.placement) for at in placed]
-    lacking = [at.speaker.name for at, level in zip(placed, greatest, strict=True) if level is None]
-    if lacking:
-        yield Caution(
-            "level-not-checked",
-            "caution",
-            f"the level limit {limit:g} dB ({where}) was not checked: no greatest output given for "
-            + ", ".join(lacking),
-            limit=limit,
-            unit="dB",
-        )
-        return
-    energy = np.zeros(len(scenario.rows))
-    for level in greatest:
-        if level is not None:
-            energy += 10.0 ** (level / 10.0)
-    if np.isnan(energy).any():
-        return  # said already: the pattern's data do not reach every row
-    row = int(np.argmax(energy))
-    loudest = float(10.0 * np.log10(energy[row]))
-    if loudest > limit:
-        yield Caution(
-            "level-over-limit",
-            "caution",
-            f"{_programme(scenario)} at the greatest output stated gives {loudest:.1f} dB, "
-            f"A-weighted, at {scenario.rows.label(row)}: over {limit:g} dB ({where})",
-            value=loudest,
-            unit="dB",
-            limit=limit,
+    misses = Misses(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db)
+    found = misses.later_than(threshold(scenario, LATE))
+    level = found.level_db.mean(axis=0)
+    heard = np.isin(found.point, of.at.served) | (found.point >= len(scenario.rows))
+    strong = heard & (level > threshold(scenario, LATE_STRONG))
+    # All rows are one group, each point is its own.
+    group = np.where(found.point < len(scenario.rows), -1, found.point)
+    pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
+    for surface, target in sorted(set(pairs)):
+        those = np.flatnonzero(strong & (found.surface == surface) & (group == target))
+        worst = int(those[np.argmax(level[those])])
+        targets = len(set(found.point[those].tolist()))
+        more = ""
+        if targets > 1:
+            more = f", and to {targets - 1} more row{'s' if targets > 2 else ''}"
+        yield Told(
+            f"{scenario.surfaces[surface].name} sends sound to "
+            f"{misses.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
+            f"the direct sound, {_against(float(level[worst]))} it{more}",
+            float(level[worst]),
         )
 
 
-def _programme(scenario: Scenario) -> str:
-    name = scenario.programme.spectrum if scenario.programme else "pink"
-    return "pink noise" if name == "pink" else name
+def _against(level_db: float) -> str:
+    return f"{abs(level_db):.1f} dB {'softer than' if level_db < 0.0 else 'louder than'}"
 
 
-def _levels(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Caution]:
-    name, rows = at.speaker.name, scenario.rows
-    unknown = np.isnan(answer.rows.by_speaker[name].levels_db).any(axis=0)
+@caution(
+    "pattern-unknown", "caution", LOUDSPEAKER, unit="rows", basis=NOT_ASSUMED, for_rigger=False
+)
+def pattern_unknown(of: SpeakerFacts) -> Iterator[Told]:
+    """Pattern data do not reach a row, served or not."""
+    rows = of.scenario.rows
+    unknown = np.isnan(of.rows.levels_db).any(axis=0)
     served = np.zeros(len(rows), dtype=np.bool_)
-    served[at.served] = True
+    served[of.at.served] = True
     for these, figures in (
         (unknown & served, "; figures over those rows are unknown"),
         (
@@ -98,93 +86,54 @@ def _levels(scenario: Scenario, at: Placed, answer: Answer) -> Iterator[Caution]
             "are unknown",
         ),
     ):
-        if not these.any():
-            continue
-        first, last = (rows.label(int(row)) for row in np.flatnonzero(these)[[0, -1]])
-        which = first if first == last else f"{first} to {last}"
-        yield Caution(
-            "pattern-unknown",
-            "caution",
-            f"the pattern data do not reach {which}{figures}",
-            value=float(these.sum()),
-            unit="rows",
-            speaker=name,
-        )
+        if these.any():
+            which = which_rows(rows, np.flatnonzero(these).tolist())
+            yield Told(f"the pattern data do not reach {which}{figures}", float(these.sum()))
 
 
-def _axis(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    if at.throw_m is None and scenario.aim.axis_on_audience:
-        yield Caution(
-            "axis-off-audience",
-            "caution",
-            "the axis meets no audience plane that this loudspeaker serves",
-            speaker=at.speaker.name,
-        )
+@caution("axis-off-audience", "caution", LOUDSPEAKER, for_rigger=False)
+def axis_off_audience(of: SpeakerFacts) -> Iterator[Told]:
+    """The axis meets no seating that is served."""
+    if of.at.throw_m is None and of.scenario.aim.axis_on_audience:
+        yield Told("the axis meets no audience plane that this loudspeaker serves")
 
 
-def _far_field(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """A row nearer than h²/2λ, h the cabinet's height, λ of the highest design band."""
-    height = at.speaker.cabinet.height_m if at.speaker.cabinet else None
+@caution(
+    "near-field",
+    "caution",
+    LOUDSPEAKER,
+    unit="m",
+    basis="a usual bound of the far field, no source",
+    for_rigger=False,
+)
+def near_field(of: SpeakerFacts) -> Iterator[Told]:
+    """A served row nearer than h²/2λ, h the cabinet's height, λ of the highest design band."""
+    cabinet, scenario = of.at.speaker.cabinet, of.scenario
+    height = cabinet.height_m if cabinet else None
     if height is None:
         return
     highest = max(scenario.aim.bands_hz)
     wavelength = scenario.air.speed_of_sound_m_s / exact_midband_hz(highest)
     far = height**2 / (2.0 * wavelength)
-    place, rows, unit = at.placement, at.problem.rows, scenario.units
-    distance = np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m))
-    nearest = float(distance.min())
+    place, rows, unit = of.at.placement, of.at.problem.rows, scenario.units
+    nearest = float(np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m)).min())
     if nearest < far:
-        yield Caution(
-            "near-field",
-            "caution",
-            f"the nearest row is {length_text(nearest, unit)} away, inside the far field of a "
-            f"{length_text(height, unit)} high box at {band_label(highest)} "
-            f"({length_text(far, unit)}): its level is less certain",
-            value=nearest,
-            unit="m",
-            limit=far,
-            speaker=at.speaker.name,
+        yield Told(
+            f"the nearest row is {length_text(nearest, unit)} away; the far field of a "
+            f"{length_text(height, unit)} high box at {band_label(highest)} begins at "
+            f"{length_text(far, unit)}: the level there is less certain",
+            nearest,
+            far,
         )
 
 
-def _narrow(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """How tall a box would have to be for the coverage claimed (Keele's relation)."""
-    if not at.speaker.coverage_only:
-        return
-    tallest, where = _tallest_m(at.problem.pattern)
-    most = threshold(scenario, "tallest_box")
-    if tallest > most:
-        yield Caution(
-            "array-like-coverage",
-            "caution",
-            f"so narrow a coverage at {band_label(where)} asks for a source about "
-            f"{length_text(tallest, scenario.units)} high: that is a tall array, and this is a "
-            "tool for single boxes",
-            value=tallest,
-            unit="m",
-            limit=most,
-            speaker=at.speaker.name,
-        )
+@caution("grazing", "caution", LOUDSPEAKER, limit=GRAZING, for_rigger=False)
+def grazing(of: SpeakerFacts) -> Iterator[Told]:
+    """A served row sees the loudspeaker at less than this to its own audience plane.
 
-
-@lru_cache(maxsize=64)
-def _tallest_m(pattern: Pattern) -> tuple[float, float]:
-    """The greatest height of a source that has the pattern's coverage, and its band (Hz)."""
-    tallest, where = 0.0, pattern.band_hz[0]
-    for band, level in zip(pattern.band_hz, pattern.level_db, strict=True):
-        up = edge_deg(pattern.angle_deg, level, above=True)
-        down = edge_deg(pattern.angle_deg, level, above=False)
-        if up is None or down is None:
-            continue
-        size = control_from_hz(coverage_deg=up - down, mouth_m=1.0) / band
-        if size > tallest:
-            tallest, where = size, band
-    return tallest, where
-
-
-def _grazing(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """Rows that see the loudspeaker at a small angle to their own audience plane."""
-    rows, place, planes = at.problem.rows, at.placement, at.problem.planes
+    Rows that see the loudspeaker at a small angle to their own audience plane.
+    """
+    rows, place, planes = of.at.problem.rows, of.at.placement, of.at.problem.planes
     x = rows.x_m[:, np.newaxis]
     on = (planes.seating == rows.seating[:, np.newaxis]) & (planes.start_m[:, 0] <= x)
     piece = np.argmax(on & (x <= planes.end_m[:, 0]), axis=1)
@@ -193,113 +142,121 @@ def _grazing(scenario: Scenario, at: Placed) -> Iterator[Caution]:
     seen = np.arctan2(float(place.height_m) - rows.z_m, rows.x_m - float(place.x_m))
     angles = np.degrees(np.abs(seen + slope))
     row = int(np.argmin(angles))
-    limit = threshold(scenario, "grazing_deg")
-    if angles[row] < limit:
-        yield Caution(
-            "grazing",
-            "caution",
+    if angles[row] < threshold(of.scenario, GRAZING):
+        yield Told(
             f"the sound grazes the audience, at {angles[row]:.1f}° at {rows.label(row)}: heads in "
             "front shadow the rows behind at high frequencies, which is not in these figures",
-            value=float(angles[row]),
-            unit="°",
-            limit=limit,
-            speaker=at.speaker.name,
+            float(angles[row]),
         )
 
 
-# Cautions about the pattern's data, about estimates made for want of data, and about output.
-
-
-def pattern_cautions(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """What reading its pattern file noted and doubted, or what a data sheet leaves open."""
-    name = at.speaker.name
-    file = scenario.pattern_files.get(name)
-    if file is not None:
-        if holes := _told(file, "hole"):
-            yield Caution("pattern-hole", "caution", holes, speaker=name)
-        if gaps := _told(file, "gap"):
-            yield Caution("pattern-gap", "caution", gaps, speaker=name)
-        if steps := _told(file, "step"):
-            yield Caution("pattern-step", "caution", steps, speaker=name)
-        if alike := _told(file, "identical"):
-            yield Caution("pattern-identical", "caution", alike, speaker=name)
-        for text in file.notes:
-            yield Caution("pattern-note", "note", f"pattern file: {text}", speaker=name)
-    yield from _assumed(scenario, at)
-
-
-def _told(file: "PatternFile", code: str) -> str:
-    """All doubts of one kind in one sentence; nothing where there is none."""
-    texts = [doubt.text for doubt in file.doubts if doubt.code == code]
-    more = f"; and {len(texts) - 1} more like it" if len(texts) > 1 else ""
-    return f"pattern file: {texts[0]}{more}" if texts else ""
-
-
-def _assumed(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    nominal, name = at.speaker.nominal, at.speaker.name
-    if nominal is None:
-        return
-    yield Caution(
-        "lobe-assumed",
-        "note",
-        f"only a coverage angle is known; the shape of the lobe ({nominal.lobe}) is assumed: "
-        "other shapes with this angle give other spreads, printed as a range",
-        speaker=name,
-    )
-    if nominal.control_height_m is not None and nominal.control_from_hz is not None:
-        yield Caution(
-            "control-estimated",
-            "note",
-            f"that the coverage holds down to about {float(f'{nominal.control_from_hz:.2g}'):.0f} "
-            f"Hz is an estimate from a height of "
-            f"{length_text(nominal.control_height_m, scenario.units)} (Keele's relation)",
-            value=nominal.control_from_hz,
-            unit="Hz",
-            speaker=name,
+@caution("proof-capped", "caution", SEARCHED, for_rigger=False)
+def proof_capped(of: SpeakerFacts) -> Iterator[Told]:
+    """The search stopped at its cap before the gap was proven."""
+    if of.searched is not None and of.searched.capped:
+        yield Told(
+            "the search was stopped before the best was proven as closely as asked; the gap shown "
+            "is what is left"
         )
 
 
-def output_cautions(scenario: Scenario, at: Placed) -> Iterator[Caution]:
-    """Whether the level wanted is reached, and what the sums of bands leave out."""
-    wanted, name = scenario.programme, at.speaker.name
-    if wanted is None:
-        return
-    found = loudness_of(scenario, at, every_band(scenario, at.speaker, at.placement))
-    target = wanted.target_db
-    if target is not None and at.speaker.max_level_db is None:
-        yield Caution(
-            "target-not-checked",
-            "note",
-            f"whether {target:g} dB is reached was not checked: no greatest level is given",
-            speaker=name,
-        )
-    if found is None:
-        return
-    yield from _short(scenario, found, name)
-    if found.missing_hz:
-        left_out = ", ".join(band_label(band) for band in found.missing_hz)
-        yield Caution(
-            "bands-left-out",
-            "note",
-            f"pattern or output is not known at {left_out}: the levels of {found.programme} leave "
-            "those bands out",
-            speaker=name,
+# The level wanted, and the level allowed.
+
+
+@caution("target-not-checked", "note", LOUDSPEAKER, basis=NOT_ASSUMED, for_rigger=False)
+def target_not_checked(of: SpeakerFacts) -> Iterator[Told]:
+    """`target_db` is given, but a loudspeaker's `max_level_db` is not."""
+    wanted = of.scenario.programme
+    if wanted and wanted.target_db is not None and of.at.speaker.max_level_db is None:
+        yield Told(
+            f"whether {wanted.target_db:g} dB is reached was not checked: no greatest level is "
+            "given"
         )
 
 
-def _short(scenario: Scenario, found: Loudness, name: str) -> Iterator[Caution]:
-    played, target = found.greatest, found.target_db
-    if played is None or played.headroom_db is None or played.softest is None or target is None:
+def _loudness(of: SpeakerFacts) -> Loudness | None:
+    if of.scenario.programme is None:
+        return None
+    every = every_band(of.scenario, of.at.speaker, of.at.placement)
+    return loudness_of(of.scenario, of.at, every)
+
+
+@caution("target-out-of-reach", "caution", LOUDSPEAKER, unit="dB", basis=OWN_WISH, for_rigger=False)
+def target_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
+    """Driven to `max_level_db`, the programme is softer at a served row than `target_db`."""
+    found = _loudness(of)
+    if found is None or found.greatest is None or found.target_db is None:
         return
-    if played.headroom_db < 0.0:
-        level = float(played.total_db[played.softest])
-        yield Caution(
-            "target-out-of-reach",
-            "caution",
+    headroom, softest = found.greatest.headroom_db, found.greatest.softest
+    if headroom is not None and softest is not None and headroom < 0.0:
+        level = float(found.greatest.total_db[softest])
+        yield Told(
             f"at its greatest level it gives {level:.1f} dB ({found.weighting}-weighted, "
-            f"{found.programme}) at {scenario.rows.label(played.softest)}: "
-            f"{-played.headroom_db:.1f} dB less than the {target:g} dB wanted",
-            value=played.headroom_db,
-            unit="dB",
-            speaker=name,
+            f"{found.programme}) at {of.scenario.rows.label(softest)}: {-headroom:.1f} dB less "
+            f"than the {found.target_db:g} dB wanted",
+            headroom,
         )
+
+
+@caution("bands-left-out", "note", LOUDSPEAKER, basis=NOT_ASSUMED, for_rigger=False)
+def bands_left_out(of: SpeakerFacts) -> Iterator[Told]:
+    """A programme is named, but in one of its bands pattern or output is not known."""
+    found = _loudness(of)
+    if found is not None and found.missing_hz:
+        bands = ", ".join(band_label(band) for band in found.missing_hz)
+        yield Told(
+            f"pattern or output is not known at {bands}: the levels of {found.programme} leave "
+            "those bands out"
+        )
+
+
+@caution("level-not-checked", "caution", SECTION, unit="dB", basis=NOT_ASSUMED, for_rigger=False)
+def level_not_checked(of: SectionFacts) -> Iterator[Told]:
+    """A level limit is named, but a loudspeaker's `max_level_db` is not given."""
+    limit, where = of.scenario.cautions.level_limit_db, of.scenario.cautions.level_limit_name
+    lacking = [name for name, level in _greatest_a_db(of) if level is None]
+    if limit is not None and lacking:
+        yield Told(
+            f"the level limit {limit:g} dB ({where}) was not checked: no greatest level is given "
+            f"for {', '.join(lacking)}",
+            limit=limit,
+        )
+
+
+def _greatest_a_db(of: SectionFacts) -> list[tuple[str, np.ndarray | None]]:
+    """By loudspeaker its greatest A-weighted level at every row, where a limit is named."""
+    if of.scenario.cautions.level_limit_db is None:
+        return []
+    return [
+        (at.speaker.name, greatest_a_db(of.scenario, at.speaker, at.placement)) for at in of.placed
+    ]
+
+
+@caution("level-over-limit", "caution", SECTION, unit="dB", basis=OWN_WISH, for_rigger=False)
+def level_over_limit(of: SectionFacts) -> Iterator[Told]:
+    """The programme, pink noise unless named, at the greatest output stated, A-weighted, is louder
+    at a row than `level_limit_db`; `level_limit_name` says where that holds; none is built in.
+
+    The loudest row against the level limit that the scenario names, all loudspeakers together.
+    """
+    limit, where = of.scenario.cautions.level_limit_db, of.scenario.cautions.level_limit_name
+    levels = [level for _, level in _greatest_a_db(of) if level is not None]
+    if limit is None or len(levels) < len(of.placed):
+        return
+    energy = np.asarray(sum(10.0 ** (level / 10.0) for level in levels))
+    if np.isnan(energy).any():
+        return  # said already: the pattern's data do not reach every row
+    row = int(np.argmax(energy))
+    loudest = float(10.0 * np.log10(energy[row]))
+    if loudest > limit:
+        yield Told(
+            f"{_programme(of.scenario)} at the greatest level stated gives {loudest:.1f} dB, "
+            f"A-weighted, at {of.scenario.rows.label(row)}: over {limit:g} dB ({where})",
+            loudest,
+            limit,
+        )
+
+
+def _programme(scenario: Scenario) -> str:
+    name = scenario.programme.spectrum if scenario.programme else "pink"
+    return "pink noise" if name == "pink" else name

@@ -113,9 +113,9 @@ class Line:
             if end < 0:
                 return self.number, len(self.text) + 1
             at = end + 1
-        rest = self.text[at:]
-        blanks = len(rest) - len(rest.lstrip(" "))
-        return self.number, at + 1 + (blanks if rest.strip() else 0)
+        cell = self.text[at:].partition(self.separator)[0]
+        blanks = len(cell) - len(cell.lstrip())
+        return self.number, at + 1 + (blanks if cell.strip() else 0)
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,9 @@ def answer_dict(answer: Answer) -> dict[str, Any]:
 
 def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
     """The same shape where no placement meets the limits: nothing in it but why."""
+    from ..cautions.declare import Told
+    from ..cautions.general import NO_PLACEMENT
+
     return {
         "schema": SCHEMA,
         "version": VERSION,
@@ -32,7 +35,7 @@ def no_placement_dict(*, title: str, told: str) -> dict[str, Any]:
         "speakers": [],
         "together": None,
         "rows": [],
-        "cautions": [_caution_dict(Caution("no-placement", "stop", told))],
+        "cautions": [_caution_dict(NO_PLACEMENT.made(Told(told)))],
     }
 
 

@@ -3,31 +3,14 @@
 Nothing here decides: a figure inside every limit is not thereby fit to hang over people.
 """
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 
+from ..base.limit import Limit
 from ..speaker.rigging import Fitting
-
-Kind = Literal["published rule", "common practice", "ours"]
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One threshold: its value and unit, what it is for, what kind of rule it is, and whose."""
-
-    code: str
-    value: float
-    unit: str
-    text: str
-    kind: Kind
-    source: str
-
 
 LEAST_SHARE = Limit(
     "least_share", 0.10, "of the weight", "least share of the weight on any point",
-    "ours", "our own; no published source",
+    "ours", "our own; no published source", (0.0, 0.5),
 )  # fmt: skip
 DOUBT_IN_CENTRE = Limit(
     "doubt_in_centre", 0.010, "m", "doubt in the centre of gravity that sensitivity is shown for",
@@ -35,12 +18,13 @@ DOUBT_IN_CENTRE = Limit(
 )  # fmt: skip
 UTILISATION_NEAR = Limit(
     "utilisation_near", 0.80, "of what may be used", "a point close to its limit",
-    "ours", "our own; no published source",
+    "ours", "our own; no published source", (0.01, 1.0),
 )  # fmt: skip
 UTILISATION_FULL = Limit(
     "utilisation_full", 1.00, "of what may be used", "a point beyond its limit",
     "published rule",
     "the marked working load limit; over people half of it: DGUV Information 215-313, Table 1",
+    (0.01, 1.0),
 )  # fmt: skip
 LEG_ELEVATION_LEAST = Limit(
     "leg_elevation_least", 30.0, "deg above horizontal", "flattest leg of a sling or bridle",
@@ -51,8 +35,8 @@ INCLUDED_ANGLE_MOST = Limit(
     "published rule", "ASME B30.9 and B30.26, read through training texts",
 )  # fmt: skip
 OFF_AXIS_MOST = Limit(
-    "off_axis_most", 5.0, "deg", "pull still counted as in line with its fitting",
-    "ours", "our own; no published source",
+    "off_axis_deg", 5.0, "deg", "pull still counted as in line with its fitting",
+    "ours", "our own; no published source", (0.0, 90.0),
 )  # fmt: skip
 SECONDARY_FALL_MOST = Limit(
     "secondary_fall_most", 0.20, "m",
@@ -64,8 +48,8 @@ STACK_MARGIN = Limit(
     "ours", "our own; local code or the competent person names the one that counts",
 )  # fmt: skip
 STACK_TIP = Limit(
-    "stack_tip", 10.0, "deg", "slope at which a stack would tip by itself",
-    "ours", "our own; no published source",
+    "stack_tip_deg", 10.0, "deg", "slope at which a stack would tip by itself",
+    "ours", "our own; no published source", (0.0, 90.0),
 )  # fmt: skip
 
 ALL = (

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..base.limit import Limit
 from ..base.units import G_M_S2
 from .body import Point, RiggingError, combined
-from .limits import STACK_MARGIN, Limit
+from .limits import STACK_MARGIN
 
 AIR_DENSITY_KG_M3 = 1.25
 """EN 1991-1-4, recommended value (read in a secondary text)."""

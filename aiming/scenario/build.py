@@ -13,12 +13,20 @@ from ..speaker.speaker import Speaker
 from .build_company import build_company, hung_within
 from .build_place import build_focus, build_points, build_seatings, build_surfaces
 from .build_rigging import build_rigging, order_notes, pair
-from .build_speaker import build_speaker
+from .build_speaker import assumed_notes, build_speaker
 from .build_stack import build_stacks
 from .gather import Gathered
 from .models.cautions import CautionsModel
 from .models.root import ScenarioModel
-from .scenario import SOFTEST_DB, AimSettings, CautionSettings, ProgrammeSettings, Scenario, Variant
+from .scenario import (
+    SOFTEST_DB,
+    AimSettings,
+    CautionSettings,
+    ProgrammeSettings,
+    Scenario,
+    Variant,
+    Weather,
+)
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -49,6 +57,8 @@ def build(
         if measured is not None:
             pattern_files[table.name] = measured
         gathered.notes.extend(order_notes(table))
+        if speaker is not None:
+            gathered.notes.extend(assumed_notes(speaker, build_rigging(table), model.units))
     if not gathered.clean:
         return None
     rows = rows_of(seatings)
@@ -87,6 +97,7 @@ def build(
         cautions=_cautions(model.cautions),
         outdoors=model.outdoors is not None,
         gust_speed_m_s=None if model.outdoors is None else model.outdoors.gust_speed,
+        weather=_weather(model),
         base_m={
             table.name: table.placement.base
             for table in model.speaker
@@ -159,4 +170,20 @@ def _tolerance(model: ScenarioModel) -> Tolerance | None:
     given = model.aim.tolerance
     if given is None:
         return None
-    return Tolerance(tilt_deg=given.tilt, height_m=given.height, x_m=given.x)
+    return Tolerance(
+        tilt_deg=given.tilt,
+        height_m=given.height,
+        x_m=given.x,
+        coverage_percent=given.coverage_percent,
+    )
+
+
+def _weather(model: ScenarioModel) -> Weather | None:
+    given = model.outdoors
+    if given is None or (given.wind_speed is None and given.temperature_gradient is None):
+        return None
+    return Weather(
+        wind_speed_m_s=given.wind_speed or 0.0,
+        wind_height_m=given.wind_height,
+        temperature_gradient_c_m=given.temperature_gradient or 0.0,
+    )

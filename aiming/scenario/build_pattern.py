@@ -7,7 +7,7 @@ from ..files.toml_places import Path
 from ..speaker.lobes import nominal_pattern
 from ..speaker.pattern import Pattern
 from ..speaker.pattern_figures import control_from_hz
-from ..speaker.speaker import Nominal
+from ..speaker.speaker import DOUBT_PERCENT, Nominal
 from .gather import Gathered
 from .models.speaker import CoverageModel, PatternModel
 
@@ -77,6 +77,7 @@ def nominal_of(table: PatternModel) -> Nominal:
         lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
         control_from_hz=control,
         control_height_m=table.control_height,
+        doubt_percent=DOUBT_PERCENT if table.doubt_percent is None else table.doubt_percent,
     )
 
 

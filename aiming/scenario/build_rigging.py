@@ -23,11 +23,13 @@ def pair(point: list[float] | None) -> tuple[float, float] | None:
 
 
 def _rigging(table: RiggingModel) -> Rigging:
-    capacity_kn = table.structure_capacity_kn
+    capacity_n = table.structure_capacity
+    if table.structure_capacity_kn is not None:
+        capacity_n = 1000.0 * table.structure_capacity_kn
     return Rigging(
         method=table.method,
         picks=tuple(table.picks),
-        extra_mass_kg=table.extra_mass_kg,
+        extra_mass_kg=table.extra_mass_kg if table.extra_mass is None else table.extra_mass,
         extra_at_m=pair(table.extra_at),
         wll_share=table.wll_share,
         dynamic_factor=table.dynamic_factor,
@@ -38,10 +40,10 @@ def _rigging(table: RiggingModel) -> Rigging:
         pull_elevation_deg=table.pull_elevation_deg,
         pulling_point_m=pair(table.pulling_point),
         steel_height_m=table.steel_height,
-        hoist_mass_kg=table.hoist_mass_kg,
-        cable_mass_kg=table.cable_mass_kg,
+        hoist_mass_kg=table.hoist_mass_kg if table.hoist_mass is None else table.hoist_mass,
+        cable_mass_kg=table.cable_mass_kg if table.cable_mass is None else table.cable_mass,
         secondary_suspension=table.secondary_suspension,
-        structure_capacity_n=None if capacity_kn is None else 1000.0 * capacity_kn,
+        structure_capacity_n=capacity_n,
         fitting=table.fitting,
         fitting_axis_deg=table.fitting_axis_deg,
         below=None if table.below is None else _below(table.below),
@@ -50,7 +52,7 @@ def _rigging(table: RiggingModel) -> Rigging:
 
 def _below(table: BelowModel) -> Underhung:
     return Underhung(
-        mass_kg=table.mass_kg,
+        mass_kg=table.mass_kg or table.mass or 0.0,
         joint_m=(table.joint[0], table.joint[1]),
         centre_of_gravity_m=(table.centre_of_gravity[0], table.centre_of_gravity[1]),
         splay_deg=table.splay,

@@ -1,19 +1,21 @@
 """Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose."""
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ..base.arrays import FloatArray, frozen
-from ..base.units import G_M_S2
+from ..base.units import G_M_S2, Unit, length_text
 from ..files.toml_places import Path
 from ..geometry.section import Seating
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.pattern import Pattern
+from ..speaker.rigging import Rigging
 from ..speaker.speaker import Hang, Nominal, Orientation, Range, Speaker
 from .build_pattern import lobe_of, measured_pattern, nominal_of, tone_bands_hz, usual_tone_hz
 from .build_rigging import pair
 from .gather import Gathered
-from .models.cabinet import CabinetModel
+from .models.cabinet import CabinetModel, PickModel
 from .models.speaker import PlacementModel, SpeakerModel
 
 if TYPE_CHECKING:
@@ -129,15 +131,24 @@ def _vertical(placement: PlacementModel) -> tuple[str, Range]:
 
 
 def _cabinet(table: CabinetModel) -> Cabinet:
+    outline, gravity, assumed = table.outline, pair(table.centre_of_gravity), []
+    if table.height is not None and table.depth is not None:
+        half = 0.5 * table.height
+        outline = [[-table.depth, -half], [0.0, -half], [0.0, half], [-table.depth, half]]
+        assumed.append("acoustic centre")
+        if gravity is None:
+            gravity = (-0.5 * table.depth, 0.0)
+            assumed.append("centre of gravity")
     return Cabinet(
-        mass_kg=table.mass_kg,
-        outline_m=None if table.outline is None else frozen(table.outline),
-        centre_of_gravity_m=pair(table.centre_of_gravity),
+        mass_kg=table.mass if table.mass_kg is None else table.mass_kg,
+        outline_m=None if outline is None else frozen(outline),
+        centre_of_gravity_m=gravity,
+        assumed=tuple(assumed),
         picks=tuple(
             Pick(
                 name=pick.name,
                 at_m=(pick.at[0], pick.at[1]),
-                wll_n=_wll_n(pick.wll_kg, pick.wll_kn),
+                wll_n=_wll_n(pick),
             )
             for pick in table.picks
         ),
@@ -146,7 +157,38 @@ def _cabinet(table: CabinetModel) -> Cabinet:
     )
 
 
-def _wll_n(wll_kg: float | None, wll_kn: float | None) -> float | None:
-    if wll_kg is not None:
-        return wll_kg * G_M_S2
-    return None if wll_kn is None else wll_kn * 1000.0
+def _wll_n(table: PickModel) -> float | None:
+    if table.wll_kg is not None:
+        return table.wll_kg * G_M_S2
+    return table.wll if table.wll_kn is None else table.wll_kn * 1000.0
+
+
+_DOUBT_M = 0.05
+
+
+def assumed_notes(
+    speaker: Speaker, rigging: dict[Orientation, Rigging], unit: Unit
+) -> Iterator[str]:
+    """What was assumed of the body, with what it costs where it is wrong."""
+    cabinet = speaker.cabinet
+    if cabinet is None or not cabinet.assumed:
+        return
+    doubt = length_text(_DOUBT_M, unit)
+    text = (
+        f"loudspeaker {speaker.name}: assumed, until a drawing is at hand: the acoustic centre "
+        f"amid the front; {doubt} elsewhere, heights and distances are wrong by as much"
+    )
+    if "centre of gravity" in cabinet.assumed:
+        text += "; the centre of gravity amid the box"
+        apart_m = [
+            abs(cabinet.pick(held.picks[0]).at_m[0] - cabinet.pick(held.picks[1]).at_m[0])
+            for held in rigging.values()
+            if len(held.picks) == 2
+        ]
+        if apart_m and min(apart_m) > 0.0:
+            share = 100.0 * min(1.0, _DOUBT_M / min(apart_m))
+            text += (
+                f"; each {doubt} further back moves {share:.0f} % of the weight from the front "
+                "point to the rear one"
+            )
+    yield text

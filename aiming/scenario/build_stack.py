@@ -24,7 +24,7 @@ def _stack(table: StackModel) -> Stack:
         also=tuple(
             Standing(
                 name=other.name,
-                mass_kg=other.mass_kg,
+                mass_kg=other.mass_kg or other.mass or 0.0,
                 at_m=(other.at[0], other.at[1]),
                 wind_area_m2=other.wind_area_m2,
                 wind_z_m=other.wind_z,

@@ -101,6 +101,20 @@ class Focus:
 
 
 @dataclass(frozen=True)
+class Weather:
+    """What bends sound outdoors, as far as it is stated.
+
+    wind_speed_m_s: mean along the section, positive towards the audience, at wind_height_m over the
+        ground
+    temperature_gradient_c_m: °C per metre of height
+    """
+
+    wind_speed_m_s: float = 0.0
+    wind_height_m: float = 10.0
+    temperature_gradient_c_m: float = 0.0
+
+
+@dataclass(frozen=True)
 class Variant:
     """A named set of changes; keys are dotted, values as the file has them."""
 
@@ -118,6 +132,7 @@ class Scenario:
     rigging: by loudspeaker, then by orientation, as declared
     stacks: by loudspeaker, how it stands, where that is declared
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
+    weather: wind and temperature with height; None where the file states neither
     base_m: by loudspeaker, z of what a stack stands on, where it is given
     left_to_fill: by loudspeaker, how many front rows an answer found to leave to a fill; where it
         says nothing, aim.left_to_fill counts
@@ -146,6 +161,7 @@ class Scenario:
     stacks: dict[str, Stack] = field(default_factory=dict)
     outdoors: bool = False
     gust_speed_m_s: float | None = None
+    weather: Weather | None = None
     base_m: dict[str, float] = field(default_factory=dict)
     left_to_fill: dict[str, int] = field(default_factory=dict)
     company: Company = field(default_factory=Company)

@@ -38,6 +38,7 @@ class Cabinet:
     centre_of_gravity_m: (u, w)
     laser_at_m: (u, w) where a laser sits that points along the axis
     reference_face_deg: the face that an inclinometer stands on, relative to the axis
+    assumed: what was assumed for want of a drawing: "acoustic centre", "centre of gravity"
     """
 
     mass_kg: float | None = None
@@ -46,6 +47,7 @@ class Cabinet:
     picks: tuple[Pick, ...] = ()
     laser_at_m: tuple[float, float] | None = None
     reference_face_deg: float = 0.0
+    assumed: tuple[str, ...] = ()
 
     def pick(self, name: str) -> Pick:
         """The pick of this name; KeyError where there is none."""

@@ -100,6 +100,10 @@ class Hang:
         return len(self.orientations) == 1 and all(low == high for low, high in ranges)
 
 
+DOUBT_PERCENT = 10.0
+"""How far a data sheet's coverage angle may be off unless the file says: our own, no source."""
+
+
 @dataclass(frozen=True)
 class Nominal:
     """What a data sheet says of a pattern, and what is assumed with it.
@@ -107,6 +111,7 @@ class Nominal:
     above_deg, below_deg: half-angles, as built
     control_from_hz: below it both grow; None where they never do
     control_height_m: of horn or cabinet, where control_from_hz is estimated from it
+    doubt_percent: how far the coverage angle may be off, in % of it
     """
 
     above_deg: float
@@ -115,6 +120,7 @@ class Nominal:
     lowest_db: float
     control_from_hz: float | None = None
     control_height_m: float | None = None
+    doubt_percent: float = DOUBT_PERCENT
 
 
 @dataclass(frozen=True, eq=False)

@@ -182,7 +182,7 @@ def test_late_reflection_is_told_where_late_and_strong() -> None:
     point = '[[point]]\nname = "mic"\nat = [2.0, 1.6]\nkind = "stage microphone"\n'
     late = solved(BACK, point, "[cautions]\nlate_db = -12\n")
     row, mic = (one for one in late.cautions if one.code == "late-reflection")
-    assert "back wall" in row.text and "at" in row.text and "more rows" in row.text
+    assert "back wall" in row.text and "3 more" in row.text
     assert "back wall" in mic.text and "mic (stage microphone)" in mic.text
     assert mic.limit == -12.0 and mic.value is not None and -12.0 < mic.value < -8.0
     assert "late-reflection" not in codes(

@@ -24,6 +24,9 @@ from aiming.base.units import (
     length_text,
     mass_text,
     parse_length_m,
+    parse_load_n,
+    parse_mass_kg,
+    parse_tilt_deg,
     tilt_text,
     x_text,
 )
@@ -162,3 +165,40 @@ def test_any_text_is_read_or_refused(text: str) -> None:
         assert math.isfinite(parse_length_m(text, "m"))
     except ValueError as error:
         assert ";" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("text", "newtons"),
+    [("50 kg", 50 * G_M_S2), ("330 lb", 330 * POUND_KG * G_M_S2), ("1.5 kN", 1500.0), ("9N", 9.0),
+     ("100 lbf", 100 * POUND_KG * G_M_S2), ("57 LBS", 57 * POUND_KG * G_M_S2)],
+)  # fmt: skip
+def test_loads_and_masses_of_one_text(text: str, newtons: float) -> None:
+    assert parse_load_n(text) == pytest.approx(newtons, rel=1e-12)
+    assert parse_mass_kg(text) == pytest.approx(newtons / G_M_S2, rel=1e-12)
+
+
+def test_a_mass_in_kilograms_is_that_number() -> None:
+    assert parse_mass_kg("26.3 kg") == 26.3
+
+
+@pytest.mark.parametrize("text", ["", "26", "7 stone", "-3 kg", "3,5 kg", "kg", "1e3 kg"])
+def test_what_is_no_load(text: str) -> None:
+    for parse in (parse_load_n, parse_mass_kg):
+        with pytest.raises(ValueError, match=r"; a (load|mass) such as"):
+            parse(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "deg"),
+    [("nose down 12", -12.0), ("nose up 3", 3.0), ("Nose Down 7.5°", -7.5), ("down 4 deg", -4.0),
+     ("nose down 0", 0.0)],
+)  # fmt: skip
+def test_tilts_as_people_say_them(text: str, deg: float) -> None:
+    assert parse_tilt_deg(text) == deg
+    assert parse_tilt_deg(tilt_text(deg)) == deg if deg else True
+
+
+@pytest.mark.parametrize("text", ["12", "nose 12", "nose down", "nose down -12", "left 4"])
+def test_what_is_no_tilt(text: str) -> None:
+    with pytest.raises(ValueError, match="nose down 12"):
+        parse_tilt_deg(text)

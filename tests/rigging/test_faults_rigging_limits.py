@@ -27,10 +27,10 @@ def test_every_limit_as_it_is_told():
         "utilisation_full": 1.00,
         "leg_elevation_least": 30.0,
         "included_angle_most": 120.0,
-        "off_axis_most": 5.0,
+        "off_axis_deg": 5.0,
         "secondary_fall_most": 0.20,
         "stack_margin": 1.5,
-        "stack_tip": 10.0,
+        "stack_tip_deg": 10.0,
     }
     assert kept_share("plain eyebolt", limits.OFF_AXIS_MOST.value) == 1.0
 

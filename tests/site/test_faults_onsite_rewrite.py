@@ -1,31 +1,26 @@
-"""Where a placement cannot be written into a scenario's text, it is said and no text is given."""
+"""A placement written into a scenario's text, however the text is laid out, or a refusal."""
 
+import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from onsite_scenes import SCENARIO
 from test_faults_onsite_whole import HUNG, found_of, scenario_of
 
-from aiming.site import rewrite
 from aiming.site.rewrite import RewriteError, corrected_text
 
-PLACEMENT = ("speaker", 0, "placement")
 
-
-def test_keys_written_one_by_one_are_no_table() -> None:
-    with pytest.raises(RewriteError, match="no table of its own"):
-        rewrite._with("[[speaker]]\nplacement.height = 6\n", PLACEMENT, "tilt", "-3")
-
-
-def test_a_loudspeaker_without_a_placement() -> None:
-    with pytest.raises(RewriteError, match="no placement table"):
-        rewrite._with('[[speaker]]\nname = "main"\n', PLACEMENT, "tilt", "-3")
-
-
-def test_a_text_that_does_not_read_back_as_wanted(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_scenario_changed_on_the_way_in_is_not_written(tmp_path: Path) -> None:
     scenario = scenario_of(tmp_path, SCENARIO)
-    monkeypatch.setattr(rewrite, "_with", lambda text, *_: text)
-    with pytest.raises(RewriteError, match="cannot be changed there"):
-        corrected_text(scenario, found_of(scenario, HUNG), which="hung")
+    other = replace(scenario, document={**scenario.document, "title": "another"})
+    with pytest.raises(RewriteError, match="changed on the way in"):
+        corrected_text(other, found_of(scenario, HUNG), which="hung")
+
+
+def test_what_was_written_reads_back_with_its_comments(tmp_path: Path) -> None:
+    scenario = scenario_of(tmp_path, f"# kept\n{SCENARIO}")
+    text = corrected_text(scenario, found_of(scenario, HUNG), which="hung")
+    placement = tomllib.loads(text)["speaker"][0]["placement"]
+    assert placement["tilt"] == pytest.approx(HUNG.tilt_deg, abs=0.005)
+    assert "# kept" in text.splitlines()

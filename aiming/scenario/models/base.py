@@ -20,7 +20,16 @@ from pydantic import (
 
 from ...base.bands import THIRDS_HZ, band_key
 from ...base.errors import found_text
-from ...base.units import parse_length_m
+from ...base.units import (
+    G_M_S2,
+    LOAD_ALLOWED,
+    MASS_ALLOWED,
+    TILT_ALLOWED,
+    parse_length_m,
+    parse_load_n,
+    parse_mass_kg,
+    parse_tilt_deg,
+)
 
 FARTHEST_M = 100_000.0
 """Coordinates lie within ±100 km of the datum."""
@@ -89,6 +98,41 @@ PositiveLength = Annotated[Length, Field(gt=0.0)]
 Point = Annotated[list[Length], Field(min_length=2, max_length=2)]
 Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
+
+
+def _mass_kg(value: object) -> float:
+    if not isinstance(value, str):
+        raise ValueError(f"{found_text(value)}; {MASS_ALLOWED}, with its unit")
+    return parse_mass_kg(value)
+
+
+def _load_n(value: object) -> float:
+    if not isinstance(value, str):
+        raise ValueError(f"{found_text(value)}; {LOAD_ALLOWED}, with its unit")
+    return parse_load_n(value)
+
+
+def _tilt_deg(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    if not any(letter.isdigit() for letter in value):
+        raise ValueError(f"{found_text(value)}; {TILT_ALLOWED}")
+    return parse_tilt_deg(value)
+
+
+Mass = Annotated[Number, Field(gt=0.0, le=1e6)]
+"""A number in the unit that the key names."""
+MassText = Annotated[
+    float, BeforeValidator(_mass_kg), Field(ge=0.0, le=1e6), WithJsonSchema({"type": "string"})
+]
+"""Kilograms of a text with its unit."""
+LoadText = Annotated[
+    float,
+    BeforeValidator(_load_n),
+    Field(gt=0.0, le=1e6 * G_M_S2),
+    WithJsonSchema({"type": "string"}),
+]
+"""Newtons of a text with its unit."""
 Decibels = Annotated[Number, Field(ge=-400.0, le=400.0)]
 """Wide enough for anything that is meant, narrow enough that sums stay finite."""
 Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_printable)]
@@ -116,10 +160,15 @@ DecibelsOrByBand = Annotated[
 ]
 LengthRange = Annotated[Annotated[Length, Tag("single")] | Annotated[Point, Tag("list")], BY_KIND]
 """A length, or [low, high]."""
-TiltDeg = Annotated[float, Field(ge=-90.0, le=90.0)]
+TiltDeg = Annotated[
+    float,
+    BeforeValidator(_tilt_deg),
+    Field(ge=-90.0, le=90.0),
+    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+]
 TiltRange = Annotated[
     Annotated[TiltDeg, Tag("single")]
     | Annotated[Annotated[list[TiltDeg], Field(min_length=2, max_length=2)], Tag("list")],
     BY_KIND,
 ]
-"""An angle in degrees, or [low, high]."""
+"""An angle in degrees or as "nose down 12", or [low, high]."""

@@ -5,15 +5,19 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from ...speaker.rigging import DEFAULT_WLL_SHARE, Fitting, Method
-from .base import Length, Name, Number, Point, Strict
-from .cabinet import Mass
+from .base import Length, LoadText, Mass, MassText, Name, Number, Point, Strict
 
 
 class BelowModel(Strict):
     """A second box fixed under the first, turning with it."""
 
-    mass_kg: Annotated[Number, Field(gt=0.0)] = Field(
-        description="Mass of the second box and of what joins it, in kg"
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {"mass": ("mass_kg",), "mass_kg": ("mass",)}
+
+    mass_kg: Mass | None = Field(
+        None, description="Mass of the second box and of what joins it, in kg"
+    )
+    mass: MassText | None = Field(
+        None, description='Instead of mass_kg: the mass with its unit, as "40 lb"'
     )
     joint: Point = Field(description="[u, w] of the joint, in the first box's axes as hung")
     centre_of_gravity: Point = Field(
@@ -32,6 +36,14 @@ class RiggingModel(Strict):
         "bar": ("holes",),
         "pull_elevation_deg": ("pulling_point",),
         "pulling_point": ("pull_elevation_deg",),
+        "extra_mass": ("extra_mass_kg",),
+        "extra_mass_kg": ("extra_mass",),
+        "hoist_mass": ("hoist_mass_kg",),
+        "hoist_mass_kg": ("hoist_mass",),
+        "cable_mass": ("cable_mass_kg",),
+        "cable_mass_kg": ("cable_mass",),
+        "structure_capacity": ("structure_capacity_kn",),
+        "structure_capacity_kn": ("structure_capacity",),
     }
 
     method: Method = Field(
@@ -43,6 +55,9 @@ class RiggingModel(Strict):
     )
     extra_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
         0.0, description="Frame, hardware and cable in kg"
+    )
+    extra_mass: MassText | None = Field(
+        None, description='Instead of extra_mass_kg: the mass with its unit, as "7 lb"'
     )
     extra_at: Point | None = Field(
         None, description="[u, w] where the extra mass acts; default the centre of gravity"
@@ -79,11 +94,20 @@ class RiggingModel(Strict):
     cable_mass_kg: Annotated[Number, Field(ge=0.0, le=1e6)] | None = Field(
         None, description="Mass of all cable that the steel carries beside the box, in kg"
     )
+    hoist_mass: MassText | None = Field(
+        None, description="Instead of hoist_mass_kg: the mass with its unit"
+    )
+    cable_mass: MassText | None = Field(
+        None, description="Instead of cable_mass_kg: the mass with its unit"
+    )
     secondary_suspension: bool = Field(
         False, description="Whether an independent secondary suspension is fitted"
     )
     structure_capacity_kn: Mass | None = Field(
         None, description="What the structure may carry at each point, in kN"
+    )
+    structure_capacity: LoadText | None = Field(
+        None, description='Instead of structure_capacity_kn: with its unit, as "500 lbf" or "2 kN"'
     )
     fitting: Fitting | None = Field(
         None,

@@ -1,9 +1,11 @@
 """Tables of the file about a loudspeaker: pattern, output, placement."""
 
+import re
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, Tag
+from pydantic import BeforeValidator, Field, Tag
 
+from ...base.errors import found_text
 from .base import (
     BY_KIND,
     ByBand,
@@ -38,8 +40,24 @@ class CoverageModel(Strict):
     )
 
 
+_BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*°?", re.ASCII)
+
+
+def _one_angle(value: object) -> object:
+    if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
+        raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
+    return value
+
+
 Coverage = Annotated[
-    Annotated[Annotated[Number, Field(ge=LEAST_COVERAGE_DEG, lt=360.0)], Tag("single")]
+    Annotated[
+        Annotated[
+            float,
+            BeforeValidator(_one_angle),
+            Field(ge=LEAST_COVERAGE_DEG, lt=360.0, allow_inf_nan=False),
+        ],
+        Tag("single"),
+    ]
     | Annotated[CoverageModel, Tag("table")],
     BY_KIND,
 ]
@@ -49,8 +67,15 @@ class PatternModel(Strict):
     """Level against off-axis angle: a measured file, or a coverage angle and a lobe's shape."""
 
     rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "file": ("coverage", "control_from_hz", "control_height", "lobe", "lowest_db"),
-        **dict.fromkeys(("coverage", "lobe", "lowest_db"), ("file",)),
+        "file": (
+            "coverage",
+            "control_from_hz",
+            "control_height",
+            "lobe",
+            "lowest_db",
+            "doubt_percent",
+        ),
+        **dict.fromkeys(("coverage", "lobe", "lowest_db", "doubt_percent"), ("file",)),
         "control_from_hz": ("file", "control_height"),
         "control_height": ("file", "control_from_hz"),
     }
@@ -71,6 +96,11 @@ class PatternModel(Strict):
     )
     lowest_db: Annotated[Decibels, Field(lt=0.0)] | None = Field(
         None, description="No direction falls below this, dB re the axis; default -24"
+    )
+    doubt_percent: Annotated[Number, Field(ge=0.0, le=50.0)] | None = Field(
+        None,
+        description="How far the coverage angle may be off, in % of it; figures carry this doubt; "
+        "default 10",
     )
     file: Name | None = Field(
         None, description="Instead of coverage: a pattern file, relative to the scenario's folder"

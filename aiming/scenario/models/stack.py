@@ -1,10 +1,10 @@
 """Tables of the file about what stands on the ground, and about weather."""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from .base import Length, Name, Number, Point, Strict
+from .base import Length, MassText, Name, Number, Point, PositiveLength, Strict
 
 Positive = Annotated[Number, Field(gt=0.0)]
 NotNegative = Annotated[Number, Field(ge=0.0)]
@@ -13,8 +13,13 @@ NotNegative = Annotated[Number, Field(ge=0.0)]
 class StandingModel(Strict):
     """Something else on the same base: a box, a riser, ballast."""
 
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {"mass": ("mass_kg",), "mass_kg": ("mass",)}
+
     name: Name = Field(description="What it is")
-    mass_kg: Positive = Field(description="Its mass in kg")
+    mass_kg: Positive | None = Field(None, description="Its mass in kg")
+    mass: MassText | None = Field(
+        None, description='Instead of mass_kg: the mass with its unit, as "40 lb"'
+    )
     at: Point = Field(description="[x, z] of its centre of gravity from the datum")
     wind_area_m2: NotNegative = Field(0.0, description="Area that the wind sees of it, in m²")
     wind_z: Length | None = Field(
@@ -60,4 +65,17 @@ class OutdoorsModel(Strict):
 
     gust_speed: NotNegative | None = Field(
         None, description="Wind speed in m/s, gusts included, that everything must stand"
+    )
+    wind_speed: Annotated[Number, Field(ge=-50.0, le=50.0)] | None = Field(
+        None,
+        description="Mean wind along the section in m/s, positive towards the audience; with it "
+        "the answer says how far sound bends",
+    )
+    wind_height: PositiveLength = Field(
+        10.0, description="Height over the ground at which wind_speed is meant; default 10 m"
+    )
+    temperature_gradient: Annotated[Number, Field(ge=-1.0, le=1.0)] | None = Field(
+        None,
+        description="Change of the air's temperature with height in °C per metre, negative where "
+        "the ground is warmer than the air above",
     )

@@ -19,3 +19,6 @@ class ToleranceModel(Strict):
     x: Annotated[Length, Field(ge=0.0, le=100.0)] = Field(
         0.0, description="How far the acoustic centre may be off towards or away from the audience"
     )
+    coverage_percent: Annotated[Number, Field(ge=0.0, le=50.0)] = Field(
+        0.0, description="How far a coverage angle by data sheet may be off, in % of it, either way"
+    )

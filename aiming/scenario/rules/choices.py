@@ -4,8 +4,10 @@ from collections.abc import Iterator
 
 from ...base.bands import DEFAULT_DESIGN_HZ, OCTAVES_HZ, THIRDS_HZ, band_key
 from ...base.errors import found_text
+from ...base.units import parse_tilt_deg
 from ...files.toml_places import Path
-from .raw import Problem, Raw, Table, number, table_in
+from ..models.speaker import PatternModel
+from .raw import Problem, Raw, Table, number, table_in, tables_in
 
 LENGTH_RANGES = ("x", "height", "trim")
 
@@ -24,6 +26,7 @@ def choice_rules(raw: Raw) -> Iterator[Problem]:
         yield from _placement((*path, "placement"), speaker, raw)
         yield from _pattern((*path, "pattern"), speaker)
         yield from _held(path, speaker, raw)
+        yield from _body(path, speaker)
         output = table_in(speaker, "output")
         for key in ("sensitivity_db", "max_level_db"):
             lacking = [
@@ -76,8 +79,11 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
     for key in LENGTH_RANGES:
         yield from _reversed((*path, key), placement.get(key), raw)
     tilt = placement.get("tilt")
-    if isinstance(tilt, list) and all(number(end) is not None for end in tilt):
-        yield from _reversed((*path, "tilt"), tilt, raw)
+    if isinstance(tilt, list) and len(tilt) == 2:
+        low, high = _tilt(tilt[0]), _tilt(tilt[1])
+        if low is not None and high is not None and low > high:
+            shown = ", ".join(found_text(end) for end in tilt)
+            yield (*path, "tilt"), f"[{shown}]; [low, high] with low not above high"
     given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
     stacked = placement.get("mount") == "stacked"
     if "trim" in given and len(given) > 1:
@@ -86,12 +92,60 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         yield (*path, "trim"), "a trim for a stack; base, the top of what it stands on, or height"
     elif not stacked and "base" in given:
         yield (*path, "base"), 'a base without mount = "stacked"; height or trim'
-    elif given == ["base"] and table_in(speaker, "cabinet").get("outline") is None:
+    elif given == ["base"] and all(
+        table_in(speaker, "cabinet").get(key) is None for key in ("outline", "height")
+    ):
         yield (*path, "base"), "base alone; base and the cabinet's outline, or a height"
     elif not given:
         allowed = "base or height" if stacked else "height or trim"
         yield (*path, "height"), f"missing; {allowed}"
     yield from _orientation(path, placement, speaker)
+
+
+def _tilt(value: object) -> float | None:
+    try:
+        return parse_tilt_deg(value) if isinstance(value, str) else number(value)
+    except ValueError:
+        return None
+
+
+_ONE_MASS = ("mass_kg", "mass")
+_ONE_OF_RIGGING = (
+    ("extra_mass_kg", "extra_mass"),
+    ("hoist_mass_kg", "hoist_mass"),
+    ("cable_mass_kg", "cable_mass"),
+    ("structure_capacity_kn", "structure_capacity"),
+)
+
+
+def _body(path: Path, speaker: Table) -> Iterator[Problem]:
+    """Masses and limits given once; a box by height and depth, both, and no outline beside."""
+    cabinet = table_in(speaker, "cabinet")
+    here = (*path, "cabinet")
+    yield from _at_most_one(here, cabinet, _ONE_MASS)
+    for pick_path, pick in tables_in(cabinet.get("picks"), (*here, "picks")):
+        yield from _at_most_one(pick_path, pick, ("wll_kg", "wll_kn", "wll"))
+    yield from _at_most_one(here, cabinet, ("outline", "height"))
+    yield from _at_most_one(here, cabinet, ("outline", "depth"))
+    for one, other in (("height", "depth"), ("depth", "height")):
+        if all(cabinet.get(key) is None for key in (other, "outline")) and cabinet.get(one):
+            yield (*here, one), f"{one} without {other}; both, or an outline"
+    for orientation in ("upright", "flipped"):
+        held = table_in(table_in(speaker, "rigging"), orientation)
+        there = (*path, "rigging", orientation)
+        for pair in _ONE_OF_RIGGING:
+            yield from _at_most_one(there, held, pair)
+        if isinstance(held.get("below"), dict):
+            yield from _one_of((*there, "below"), held["below"], _ONE_MASS)
+    also = table_in(speaker, "stack").get("also")
+    for also_path, other_box in tables_in(also, (*path, "stack", "also")):
+        yield from _one_of(also_path, other_box, _ONE_MASS)
+
+
+def _at_most_one(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]:
+    given = [key for key in keys if table.get(key) is not None]
+    if len(given) > 1:
+        yield (*path, given[-1]), f"both {' and '.join(given)}; one of them"
 
 
 def _held(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
@@ -132,7 +186,7 @@ def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
     pattern = speaker["pattern"]
     coverage = pattern.get("coverage")
     if pattern.get("file") is not None:
-        for key in ("coverage", "control_from_hz", "control_height", "lobe", "lowest_db"):
+        for key in PatternModel.rivals["file"]:
             if pattern.get(key) is not None:
                 yield (*path, key), f"{key} beside a pattern file; one of them"
         return

@@ -84,8 +84,6 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
                     f"the same point as pick {found_text(places[at])}; each pick its own point",
                 )
             places.setdefault(at, str(name))
-        if "wll_kg" in pick and "wll_kn" in pick:
-            yield (*pick_path, "wll_kn"), "both wll_kg and wll_kn; one of them"
     rigging = table_in(speaker, "rigging")
     for orientation in ("upright", "flipped"):
         held = table_in(rigging, orientation)
