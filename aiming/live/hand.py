@@ -26,13 +26,11 @@ from ..analysis.placed_speaker import (
     trim_m,
     uniform_line,
 )
-from ..analysis.problems import searched_problem_of, with_hung_masses
+from ..analysis.problems import fixed, only_placement, searched_problem_of, with_hung_masses
 from ..analysis.solve import (
     Chosen,
     NoPlacementError,
     everyone_placed,
-    fixed,
-    only_placement,
     solve_problem,
 )
 from ..analysis.support_loads import loads_of

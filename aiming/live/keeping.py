@@ -15,10 +15,10 @@ from typing import Any
 
 from ..base.errors import AimingError
 from ..base.regular_file import open_ordinary
+from ..files.toml_edit import edited_text
 from ..scenario.address import copied
 from ..scenario.read import load
 from ..scenario.scenario import Scenario
-from .toml_edit import edited_text
 
 JOURNAL_S = 0.8
 """A crash loses at most what was done in this time and the writing's own."""

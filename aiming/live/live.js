@@ -86,7 +86,11 @@ function take(told) {
 async function rest() {
   const number = here.number;
   const told = await ask("rest", { number, extent: mapExtent() });
-  if (told.overtaken || number !== here.number || here.asking) return;
+  if (number !== here.number || here.asking) return;
+  if (told.overtaken) {
+    timers.rest = setTimeout(rest, 4 * REST_MS);
+    return;
+  }
   if (told.fault || told.none) {
     say(told.fault || told.none);
     return;
@@ -123,7 +127,7 @@ const wholeHeard = () => (here.heard === null ? (here.view.several ? "together" 
 function how() {
   const width = byId("section").parentElement.clientWidth;
   return {
-    width, most: Math.max(240, Math.min(0.52 * window.innerHeight, 520)), unit: here.unit, channel: here.channel,
+    width, most: Math.max(240, Math.min(0.45 * window.innerHeight, 520)), unit: here.unit, channel: here.channel,
     heard: wholeHeard(), chosen: here.chosen, extent: here.extent, map: here.held ? null : here.map,
     was: here.kept, best: ghost(), span: here.span,
   };
@@ -506,6 +510,8 @@ function textField(key, label, value) {
 async function step(by) {
   if (here.asking) { setTimeout(() => step(by), 20); return; }
   here.waiting = null;
+  clearTimeout(timers.rest);
+  clearTimeout(timers.explain);
   here.number += 1;
   freshen(true);
   take(await ask("step", { number: here.number, by }));

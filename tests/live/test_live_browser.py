@@ -107,7 +107,8 @@ def test_from_an_empty_house_to_a_saved_hang(window: Browser, tmp_path: Path) ->
         dragged(window, "floor, last end", -20, 0)
         told = window.run("return here.view.together.spread")
         tilts = window.run("return here.view.speakers.map((one) => one.text.tilt)")
-        pressed(window, "#save")
+        window.click("#save")
+        window.until("document.getElementById('kept').textContent !== ''")
         assert "hall.toml" in window.text("#kept")
         assert window.complaints() == []
         picture = window.printed(width_cm=21.0, height_cm=29.7)

@@ -9,11 +9,11 @@ import pytest
 from paths import ROOT
 
 from aiming.analysis.solve import evaluate
+from aiming.files.toml_edit import edited_text
 from aiming.live.edits import EDITABLE, EditError, edited
 from aiming.live.hand import Memo, answer_in_hand
 from aiming.live.keeping import Keeping
 from aiming.live.session import Session
-from aiming.live.toml_edit import edited_text
 from aiming.scenario import load
 from aiming.scenario.read import of_document
 from aiming.scenario.scenario import Scenario
