@@ -1,4 +1,4 @@
-"""More of answer_fields.py: loads, stacks, company, room, what comes back, site and sweeps."""
+"""What the loads and the stack of the answer hold; read by make_answer.py."""
 
 LOADS = """
 method: text: `two points`, `one point` or `pull-back`
@@ -94,84 +94,4 @@ tip_deg: number: slope at which it would tip by itself, degrees
 safety: number or null: holding over upsetting moment in the wind; null without wind
 ballast_arm_m: number: ballast inside the edge, m
 ballast_kg: number or null: least mass there that reaches what is asked, kg; null where none can
-"""
-
-MATCH = """
-main: text: the loudspeaker that it fills for
-handover_row: whole number or null: index into `rows` where both are matched; null where a level is
-  unknown
-behind_ms: number: how far behind the main it is to be there, ms
-ceiling_db: number: how much louder than the main it may be where the main is not hidden, dB
-level_gain_db: number or null: gain at which both are equally loud there, dB; null without a row
-ceiling_gain_db: number or null: the most that keeps the ceiling, dB; null where no row asks
-ceiling_row: whole number or null: index into `rows` of the row that asks; null likewise
-aligned_delay_ms: number or null: delay that brings it in on time there, ms; negative where even
-  none is too late; null without a row
-gain_given: true or false: whether the file fixes the gain
-delay_given: true or false: whether the file fixes the delay
-handover_re_main_db: number or null: level against the main there, as set, dB; null without a row
-handover_after_main_ms: number or null: time after the main there, as set, ms; null likewise
-drift_ms: [low, high]: of the time after the main over the rows served, ms
-warming_ms: number: largest change of that time for 10 °C, ms
-at_ceiling: true or false: whether the ceiling, not the match, sets the gain
-"""
-
-ADDS = """
-spread_without_db: number or null: spread of all others without it, dB; null where a level is
-  unknown
-rows_within_3db_without_percent: number or null: the same of the rows within 3 dB, %; null likewise
-"""
-
-PAIR = """
-under: text: the loudspeaker that hangs under it
-splay_deg: number: how much further nose-down that points, degrees
-spread_db: number or null: of both over the rows of both, dB; null where a level is unknown
-worst_band_spread_db: number or null: the same, worst band, dB; null likewise
-deviation_db: number or null: the same, deviation, dB; null likewise
-rows_within_3db_percent: number or null: the same, %; null likewise
-"""
-
-ROOM = """
-nearest_listener: table: from the outline, or from the acoustic centre without one
-nearest_listener.row: text: the row, as printed
-nearest_listener.distance_m: number: m
-front_elevation_deg: number: how high the front row's ears see the acoustic centre, degrees
-over_heads_m: number or null: least height of the cabinet over heads, m; null where no seating lies
-  beneath it, or without an outline
-nearest_surface: table or null: the nearest surface or floor; null without an outline
-nearest_surface.name: text: its name
-nearest_surface.distance_m: number: from the outline, m
-collides: list of text: surfaces and floors that the cabinet runs through
-hides_focus_from: list of whole numbers or null: indices into `rows` whose view of the focus it
-  takes; null without `[focus]`
-"""
-
-REFLECTIONS = """
-surface: text: what sends it back
-row: whole number or null: index into `rows` of who gets it; null where that is a `[[point]]`
-point: text or null: the `[[point]]`'s name; null where that is a row
-at: [x, z]: where it is sent back, m from the datum
-distance_m: number: the whole way by the surface, m
-delay_ms: number: after the direct sound, ms
-level_db.BAND: number or null: re the direct sound there, dB; null where unknown
-design_level_db: number or null: mean of that over the design bands, dB; null likewise
-"""
-
-LANDS = """
-seating.NAME: number or null: on the rows of this seating, %; null where the pattern is unknown
-surface.NAME: number or null: on this surface, %; null likewise
-beneath_floors: number or null: on the undersides of floors, %; null likewise
-nowhere: number or null: past everything, %; null likewise
-known_deg: number: how much of the circle the pattern knows; the shares are of that, degrees
-"""
-
-TOGETHER = """
-spread_db: number or null: of the design level, dB; null where a level is unknown
-worst_band_spread_db: number or null: the largest spread of any one design band, dB; null likewise
-by_band.BAND: table: one design band
-by_band.BAND.spread_db: number or null: largest minus smallest level, dB; null likewise
-by_band.BAND.loudest: whole number or null: index into `rows`; null likewise
-by_band.BAND.softest: whole number or null: index into `rows`; null likewise
-rows_within_3db_percent: number or null: weighted share within ±3 dB of the mean, %; null likewise
-sum: text: how they add up: `power` or `coherent`
 """

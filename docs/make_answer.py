@@ -1,17 +1,24 @@
 """docs/answer.md, every field of the answer: `python docs/make_answer.py`.
 
-The fields stand in answer_fields*.py and nowhere else; test_answer_page.py walks answers of
-every shipped scenario and fails where a field is missing here, or is not what is said of it.
+The fields of the answer are described where they are declared, in aiming/results/; those of what
+`onsite` and `what-if` give in answer_fields_site.py.  test_answer_page.py walks answers of every
+shipped scenario and fails where a field is not described, or is not what is said of it.
 """
 
 import sys
+from dataclasses import is_dataclass
 from pathlib import Path
-from typing import NamedTuple
+from types import NoneType, UnionType
+from typing import Annotated, Any, Literal, NamedTuple, Union, get_args, get_origin
+
+from aiming.base.arrays import FloatArray
+from aiming.base.described import Columns, Kind, described
+from aiming.results.answer import Answer, Caution, RowsAnswer, SpeakerAnswer, Together
+from aiming.results.choices import Choice
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-import answer_fields as fields  # noqa: E402
 import answer_fields_more as more  # noqa: E402
 import answer_fields_site as site  # noqa: E402
 from answer_python import PYTHON, PYTHON_HEAD  # noqa: E402
@@ -39,13 +46,99 @@ the words are in the [conventions](conventions.md).
 """
 
 
+Entries = dict[str, tuple[str, str]]
+"""By path: the kind of value, and what it means."""
+
+
 class Section(NamedTuple):
-    """A heading, what is said under it, the prefix of its paths, and its block of fields."""
+    """A heading, what is said under it, and its entries."""
 
     heading: str
     said: str
-    prefix: str
-    block: str
+    entries: Entries
+
+
+# The answer itself: each field is described where it is declared.
+
+_OF_TOP = {"speakers", "together", "choices", "rows", "cautions"}
+"""Tables of the answer that have sections of their own."""
+_LARGE = 5
+"""A table of a loudspeaker with more entries than this has a section of its own."""
+_SIMPLE = {float: "number", int: "whole number", str: "text", bool: "true or false"}
+_MANY = {float: "list of numbers", int: "list of whole numbers", str: "list of text"}
+
+
+def told(cls: type, prefix: str, *, leave: set[str] | None = None) -> Entries:
+    """Every field of a dataclass, and of the tables in it but for those left out."""
+    found: Entries = {}
+    for one in described(cls):
+        path, column = prefix + one.name, issubclass(cls, Columns)
+        declared, null = _without_none(one.type)
+        if get_origin(declared) is dict and get_args(declared)[1] is not Any:
+            key, value = get_args(declared)
+            path += ".BAND" if key is float else f".{one.keyed_by}"
+            declared, null = _without_none(value)
+        elif column and get_origin(declared) is tuple:
+            declared, null = _without_none(get_args(declared)[0])
+        elif column and declared is FloatArray:
+            path += ".BAND" if one.by_band else ""
+            declared, null = float, "null" in one.meaning
+        kind = one.kind or _kind(declared) + (" or null" if null else "")
+        found[path] = kind, one.meaning
+        inner = _inner(declared)
+        if inner is not None and one.name not in (leave or ()):
+            several = "[]" if kind.startswith("list of tables") else ""
+            found |= told(inner, f"{path}{several}.")
+    return found
+
+
+def _without_none(declared: Any) -> tuple[Any, bool]:
+    """The type, and whether it may be None."""
+    if get_origin(declared) in (Union, UnionType):
+        of = [one for one in get_args(declared) if one is not NoneType]
+        return of[0], len(of) < len(get_args(declared))
+    return declared, False
+
+
+def _inner(declared: Any) -> type | None:
+    """The dataclass that a table, or each of a list of tables, is made of."""
+    if get_origin(declared) is tuple:
+        declared = get_args(declared)[0]
+    return declared if isinstance(declared, type) and is_dataclass(declared) else None
+
+
+def _kind(declared: Any) -> str:
+    if declared in _SIMPLE:
+        return _SIMPLE[declared]
+    if get_origin(declared) is Literal:
+        return "text"
+    if get_origin(declared) is Annotated:
+        return next(of.words for of in get_args(declared) if isinstance(of, Kind))
+    if declared == tuple[float, float]:
+        return "[low, high]"
+    if get_origin(declared) is tuple and get_args(declared)[0] in _MANY:
+        return _MANY[get_args(declared)[0]]
+    several = get_origin(declared) is tuple or issubclass(declared, Columns)
+    return "list of tables" if several else "table"
+
+
+def _speaker_sections() -> tuple[Section, ...]:
+    """One for the loudspeaker, and one for each large table of it."""
+    first, large = told(SpeakerAnswer, "speakers[]."), {}
+    first |= _LOADS
+    for one in described(SpeakerAnswer):
+        below = tuple(f"speakers[].{one.name}{end}" for end in (".", "[]."))
+        part = {path: of for path, of in first.items() if path.startswith(below)}
+        if len(part) > _LARGE:
+            large[one.name] = part
+            first = {path: of for path, of in first.items() if path not in part}
+    return (
+        Section("Loudspeaker", "Alone, over the rows that it serves.", first),
+        *(Section(f"Loudspeaker: `{name}`", "", part) for name, part in large.items()),
+    )
+
+
+# What `onsite` and `what-if` give, as text: `path: kind: meaning`, indented lines go on.
 
 
 def under(prefix: str, block: str) -> str:
@@ -54,31 +147,28 @@ def under(prefix: str, block: str) -> str:
     return "\n".join(line if line.startswith(" ") else prefix + line for line in lines) + "\n"
 
 
+def entries(block: str) -> Entries:
+    """By path: the kind of value, and what it means."""
+    found: Entries = {}
+    for one in block.strip().replace("\n  ", " ").splitlines():
+        path, kind, meaning = one.split(": ", 2)
+        assert path not in found, path
+        found[path] = kind, meaning
+    return found
+
+
 def _intervals(block: str, *paths: str) -> str:
     return block + "".join(under(f"{path}.", site.INTERVAL) for path in paths)
 
 
-_PLAYED = "".join(
-    under(f"{way}.", fields.PLAYED)
-    + under(f"{way}.softest.", fields.PLAYED_ROW)
-    + under(f"{way}.loudest.", fields.PLAYED_ROW)
-    for way in ("one_watt", "greatest")
+_LOADS = entries(
+    under("speakers[].loads.", more.LOADS)
+    + under("speakers[].stack.", more.STACK)
+    + under("speakers[].stack.front.", more.EDGE)
+    + under("speakers[].stack.rear.", more.EDGE)
 )
-_OF_SPEAKER = (
-    ("Check positions", "check_positions[].", fields.CHECK),
-    ("Loads", "loads.", more.LOADS),
-    ("Stack", "stack.", more.STACK + under("front.", more.EDGE) + under("rear.", more.EDGE)),
-    ("Tone", "tone.", fields.TONE),
-    ("Output", "output.", fields.OUTPUT + _PLAYED),
-    ("Lobe family", "lobe_family.", fields.LOBE_FAMILY),
-    ("Tolerance", "tolerance.", fields.TOLERANCE),
-    ("A fill and its main", "match.", more.MATCH),
-    ("What it adds", "adds.", more.ADDS),
-    ("A pair", "pair.", more.PAIR),
-    ("Room", "room.", more.ROOM),
-    ("Reflections", "reflections[].", more.REFLECTIONS),
-    ("Where its sound lands", "lands_percent.", more.LANDS),
-)
+_CHECK = told(SpeakerAnswer, "")
+_CHECK = {path: of for path, of in _CHECK.items() if path.startswith("check_positions[].")}
 _FOUND = (
     _intervals(
         site.FOUND,
@@ -94,58 +184,50 @@ _FOUND = (
 )
 SECTIONS = {
     "answer": (
-        Section("Top", "", "", fields.TOP),
-        Section(
-            "Loudspeaker", "Alone, over the rows that it serves.", "speakers[].", fields.SPEAKER
-        ),
-        *(
-            Section(f"Loudspeaker: {heading[0].lower()}{heading[1:]}", "", f"speakers[].{at}", one)
-            for heading, at, one in _OF_SPEAKER
-        ),
-        Section("Together", "All loudspeakers over all rows.", "together.", more.TOGETHER),
-        Section("Rows", "", "rows[].", fields.ROWS),
+        Section("Top", "", told(Answer, "", leave=_OF_TOP)),
+        *_speaker_sections(),
+        Section("Together", "All loudspeakers over all rows.", told(Together, "together.")),
+        Section("Choices", "", told(Choice, "choices[].")),
+        Section("Rows", "", told(RowsAnswer, "rows[].")),
         Section(
             "Cautions",
             "The plain one first, then stops, cautions and notes.",
-            "cautions[].",
-            fields.CAUTIONS,
+            told(Caution, "cautions[]."),
         ),
     ),
     "onsite": (
         Section(
             "On site: measured or read",
             "`aiming onsite FILE MEASURED --json`, and `Found.to_dict()` of `aiming.onsite`.",
-            "",
-            _FOUND,
+            entries(_FOUND),
         ),
     ),
     "checks": (
         Section(
             "On site: where to measure",
             "`aiming onsite FILE --json`.",
-            "",
-            site.PLAN + under("check_positions[].", fields.CHECK),
+            entries(site.PLAN) | _CHECK,
         ),
     ),
     "ground": (
         Section(
             "On site: a trial on the ground",
             "`aiming onsite FILE --ground --json`.",
-            "",
-            site.TRIAL,
+            entries(site.TRIAL),
         ),
     ),
     "tried": (
         Section(
             "On site: the trial measured",
             "`aiming onsite FILE MEASURED --ground --json`.",
-            "",
-            _intervals(site.TRIED, "pattern_scale") + under("positions[].", site.POSITION),
+            entries(_intervals(site.TRIED, "pattern_scale") + under("positions[].", site.POSITION)),
         ),
     ),
     "sweep": (
         Section(
-            "What if", "`aiming what-if FILE --over … --json`, and `what-if.json`.", "", site.SWEEP
+            "What if",
+            "`aiming what-if FILE --over … --json`, and `what-if.json`.",
+            entries(site.SWEEP),
         ),
     ),
     "columns": (
@@ -155,27 +237,15 @@ SECTIONS = {
             "`table[name]` is an array with NaN for what is not known; a CSV leaves that empty and "
             "writes true and false as 1 and 0. Null where a level is unknown or no placement meets "
             "the limits; `main.` or `together.` before a name says whose figure it is.",
-            "",
-            site.COLUMNS,
+            entries(site.COLUMNS),
         ),
     ),
 }
 """By form: its sections."""
 
 
-def entries(section: Section) -> dict[str, tuple[str, str]]:
-    """By path: the kind of value, and what it means."""
-    found: dict[str, tuple[str, str]] = {}
-    for one in section.block.strip().replace("\n  ", " ").splitlines():
-        path, kind, meaning = one.split(": ", 2)
-        path = section.prefix + path
-        assert path not in found, path
-        found[path] = kind, meaning
-    return found
-
-
 FIELDS = {
-    form: {path: said for one in sections for path, said in entries(one).items()}
+    form: {path: said for one in sections for path, said in one.entries.items()}
     for form, sections in SECTIONS.items()
 }
 """By form, then by path: the kind of value, and what it means."""
@@ -185,7 +255,7 @@ def _table(section: Section) -> list[str]:
     lines = [f"## {section.heading}", ""]
     lines += [section.said, ""] if section.said else []
     lines += ["| field | value | meaning |", "|---|---|---|"]
-    for path, (kind, meaning) in entries(section).items():
+    for path, (kind, meaning) in section.entries.items():
         lines.append(f"| `{path}` | {kind} | {meaning} |")
     return [*lines, ""]
 

@@ -29,7 +29,7 @@ from .placed_speaker import (
     window_of,
 )
 from .problems import judged_rows, with_hung_masses
-from .reflections import Misses
+from .reflections import Missing, landing_of, reflections_of
 from .support_loads import loads_of, stack_of
 from .tolerance import tolerated
 from .tone_and_level import every_band, loudness_of, tone_of
@@ -103,6 +103,7 @@ def _speaker_answer(
     weight = scenario.rows.weight[at.served]
     every = every_band(scenario, speaker, placement)
     hung_under = scenario.company.hung_under.get(speaker.name)
+    missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
         name=speaker.name,
         mount=speaker.hang.mount,
@@ -136,7 +137,8 @@ def _speaker_answer(
         pair=pair_of(scenario, at),
         hung_under=None if hung_under is None else hung_under.above,
         room=in_room(scenario, speaker, placement),
-        misses=Misses(scenario, speaker, placement, rows.shadow_db),
+        reflections=reflections_of(missing),
+        lands_percent=landing_of(missing),
         tolerance=None if hung_under else tolerated(scenario, at.question, placement),
         softest_db=known(at.problem.softest_re_last_db(placement)),
         left_to_fill=left_to_fill(scenario, at, rows),

@@ -4,9 +4,6 @@ Eyes are at ear height, which is within a few centimetres where they are (from m
 scenario's `focus.eyes_above_ears` moves them.  Crowns of heads are taken CROWN_M over the ears.
 """
 
-from dataclasses import dataclass
-from typing import Any
-
 import numpy as np
 
 from ..base.arrays import FloatArray, IntArray
@@ -21,6 +18,7 @@ from ..geometry.sight_lines import (
     outline_distance_m,
     seen_elevation_deg,
 )
+from ..results.room import NearestRow, NearestSurface, Room
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
@@ -30,48 +28,6 @@ CROWN_M = 0.12
 """Of a head over its ears: our own, as far as the comfortable sightline clearance over an eye."""
 TOUCH_M = 0.01
 """A cabinet may touch a line by this much: drawings and surveys are no finer; our own."""
-
-
-@dataclass(frozen=True)
-class Near:
-    """What is nearest: its name and how far; the name is "" and the distance None for nothing."""
-
-    name: str
-    distance_m: float | None
-
-
-@dataclass(frozen=True, eq=False)
-class InRoom:
-    """One loudspeaker where it is placed.
-
-    listener: the nearest row, from the outline, or from the acoustic centre where there is none
-    front_elevation_deg: how high the ears nearest to the focus see the acoustic centre
-    over_heads_m: least height of the cabinet over heads; None where no seating lies beneath it
-    surface: the nearest surface or floor; collides: those that the cabinet runs through
-    hidden_rows: indices of rows whose view of the focus it takes, and that nothing else hides;
-        None where no focus is given
-    Without an outline over_heads_m and surface are unknown, and nothing collides or hides.
-    """
-
-    listener: Near
-    front_elevation_deg: float
-    over_heads_m: float | None
-    surface: Near
-    collides: tuple[str, ...]
-    hidden_rows: IntArray | None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the names of the answer."""
-        return {
-            "nearest_listener": {"row": self.listener.name, "distance_m": self.listener.distance_m},
-            "front_elevation_deg": self.front_elevation_deg,
-            "over_heads_m": self.over_heads_m,
-            "nearest_surface": {"name": self.surface.name, "distance_m": self.surface.distance_m}
-            if self.surface.name
-            else None,
-            "collides": list(self.collides),
-            "hides_focus_from": None if self.hidden_rows is None else self.hidden_rows.tolist(),
-        }
 
 
 def outline_at_m(speaker: Speaker, placement: Placement) -> FloatArray | None:
@@ -85,7 +41,7 @@ def outline_at_m(speaker: Speaker, placement: Placement) -> FloatArray | None:
     return np.asarray(turned + _centre_m(placement))
 
 
-def in_room(scenario: Scenario, speaker: Speaker, placement: Placement) -> InRoom:
+def in_room(scenario: Scenario, speaker: Speaker, placement: Placement) -> Room:
     """What stands around the loudspeaker where it is placed."""
     rows, centre = scenario.rows, _centre_m(placement)
     ears = np.stack([rows.x_m, rows.z_m], axis=1)
@@ -93,13 +49,14 @@ def in_room(scenario: Scenario, speaker: Speaker, placement: Placement) -> InRoo
     away = np.hypot(*(ears - centre).T) if outline is None else outline_distance_m(ears, outline)
     nearest = int(np.argmin(away))
     front = np.array([front_ear_m(scenario, rows.pick(rows.of(speaker.serves)))])
-    return InRoom(
-        listener=Near(rows.label(nearest), float(away[nearest])),
+    lost = hidden_rows(scenario, outline)
+    return Room(
+        nearest_listener=NearestRow(rows.label(nearest), float(away[nearest])),
         front_elevation_deg=float(seen_elevation_deg(front, centre)[0]),
         over_heads_m=None if outline is None else _over_heads_m(scenario, outline),
-        surface=Near("", None) if outline is None else _nearest(scenario, outline),
+        nearest_surface=None if outline is None else _nearest(scenario, outline),
         collides=collided(scenario, outline),
-        hidden_rows=hidden_rows(scenario, outline),
+        hides_focus_from=None if lost is None else tuple(int(row) for row in lost),
     )
 
 
@@ -131,10 +88,10 @@ def _lines(scenario: Scenario) -> list[tuple[str, FloatArray]]:
     return found + [(f"the floor of {one.name}", one.floor_m) for one in scenario.seatings]
 
 
-def _nearest(scenario: Scenario, outline: FloatArray) -> Near:
+def _nearest(scenario: Scenario, outline: FloatArray) -> NearestSurface:
     gaps = [(clearance_m(outline, line), name) for name, line in _lines(scenario)]
     gap, name = min(gaps, key=lambda one: one[0])
-    return Near(name, gap)
+    return NearestSurface(name, gap)
 
 
 def _over_heads_m(scenario: Scenario, outline: FloatArray) -> float | None:

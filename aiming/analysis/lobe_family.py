@@ -11,7 +11,7 @@ from ..aim import measures
 from ..base.arrays import FloatArray
 from ..field.levels import levels_db
 from ..results.serialise import known
-from ..results.sound import LobeAnswer, LobeFamily
+from ..results.sound import HalfAngles, LobeAnswer, LobeFamily
 from ..speaker.lobes import Lobe
 from ..speaker.pattern import Pattern
 from ..speaker.pattern_figures import lobe_family
@@ -33,7 +33,10 @@ def family_of(at: Placed) -> LobeFamily | None:
         lowest_db=nominal.lowest_db,
     )
     return LobeFamily(
-        nominal=nominal,
+        assumed=nominal.lobe,
+        coverage_deg=HalfAngles(above=nominal.above_deg, below=nominal.below_deg),
+        control_from_hz=nominal.control_from_hz,
+        control_height_m=nominal.control_height_m,
         lobes=tuple(_lobe_answer(at, lobe, pattern) for lobe, pattern in shapes.items()),
     )
 

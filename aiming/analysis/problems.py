@@ -19,6 +19,7 @@ from ..rigging.body import NotChecked
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
+from ..speaker.pattern import Pattern
 from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation, Placement, Range, Speaker
 
@@ -119,12 +120,18 @@ def judged_rows(scenario: Scenario) -> IntArray:
     return np.array([row for row in range(len(scenario.rows)) if row in kept or row not in left])
 
 
+@lru_cache(maxsize=64)
+def design_pattern(pattern: Pattern, bands_hz: tuple[float, ...]) -> Pattern:
+    """The design bands of a pattern, one object for each, so that its windows are built once."""
+    return pattern.only(bands_hz)
+
+
 def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     """What the search is asked for this loudspeaker."""
     bands = scenario.aim.bands_hz
     rows = scenario.rows.pick(served_rows(scenario, speaker))
     return Problem(
-        pattern=speaker.pattern.only(bands),
+        pattern=design_pattern(speaker.pattern, bands),
         rows=rows,
         planes=plane_segments(scenario.seatings, speaker.serves),
         absorption_db_per_m=band_absorption_db_per_m(scenario, bands),

@@ -1,6 +1,7 @@
 """The whole job on one page: a scenario in, an answer out."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
@@ -8,7 +9,10 @@ from ..aim.search import Status, lowest_within, search
 from ..aim.tolerance import WorstFound
 from ..base.errors import AimingError, Fault, ScenarioError
 from ..base.version import VERSION
-from ..results.answer import Answer
+from ..cautions.declare import Told
+from ..cautions.general import NO_PLACEMENT
+from ..results.answer import SCHEMA, Answer
+from ..results.serialise import plain
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, Speaker
 from .assemble import Solved, answer_of
@@ -35,6 +39,20 @@ class NoPlacementError(AimingError):
             lines.append("  no single limit is enough: more than one would have to give")
         super().__init__("\n".join(lines))
 
+    def to_dict(self, *, title: str) -> dict[str, Any]:
+        """The answer's shape with nothing in it but why there is none."""
+        stop = NO_PLACEMENT.made(Told(str(self)))
+        return {
+            "schema": SCHEMA,
+            "version": VERSION,
+            "title": title,
+            "speakers": [],
+            "together": None,
+            "choices": [],
+            "rows": [],
+            "cautions": [plain(stop)],
+        }
+
 
 @dataclass(frozen=True)
 class Chosen:
@@ -45,9 +63,10 @@ class Chosen:
     solved: Solved | None = None
 
 
-def solve(scenario: Scenario) -> Answer:
+def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
     """Every loudspeaker's best placement on the rows it serves, then all heard together.
 
+    choices: whether the other decisions are solved as well, to stand beside the one taken
     Raises NoPlacementError where a loudspeaker has none.
     """
     chosen: dict[str, Chosen] = {}
@@ -61,11 +80,11 @@ def solve(scenario: Scenario) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
 
 
-def evaluate(scenario: Scenario) -> Answer:
-    """The answer for the one placement that the scenario gives.
+def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
+    """The answer for the one placement that the scenario gives; choices as in solve.
 
     Raises ScenarioError where a range, or "either", is left.
     """
@@ -78,7 +97,13 @@ def evaluate(scenario: Scenario) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    return answer_of(scenario, everyone_placed(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+
+
+def _with_choices(answer: Answer, wanted: bool) -> Answer:
+    from .choices import choices_of
+
+    return replace(answer, choices=choices_of(answer)) if wanted else answer
 
 
 def everyone_placed(
@@ -104,21 +129,26 @@ def everyone_placed(
     return every
 
 
-def solve_problem(scenario: Scenario, problem: Problem, speaker: str) -> Solved:
-    """Prove the best, then take the lowest that is good enough."""
+def solve_problem(
+    scenario: Scenario, problem: Problem, speaker: str, *, beyond: bool = True
+) -> Solved:
+    """Prove the best, then take the lowest that is good enough.
+
+    beyond: whether to look for what the rigging keeps it from
+    """
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
-        return _solved_at_worst(scenario, at_worst, problem, speaker)
+        return _solved_at_worst(scenario, at_worst, problem, speaker, beyond=beyond)
     best = search(problem, gap_db=scenario.aim.gap_db)
     if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if best.placement is None:
         raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
-    beyond = beyond_reach(problem, best, gap_db=scenario.aim.gap_db)
-    return Solved(best=best, taken=taken, beyond=beyond)
+    better = beyond_reach(problem, best, gap_db=scenario.aim.gap_db) if beyond else None
+    return Solved(best=best, taken=taken, beyond=better)
 
 
 def gives_way(scenario: Scenario, problem: Problem) -> bool:
@@ -127,11 +157,11 @@ def gives_way(scenario: Scenario, problem: Problem) -> bool:
 
 
 def _solved_at_worst(
-    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str
+    scenario: Scenario, found: WorstFound, problem: Problem, speaker: str, *, beyond: bool
 ) -> Solved:
     """The same for the placement whose worst case within the tolerance is best."""
     if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
-        return solve_problem(scenario, replace(problem, softest_db=None), speaker)
+        return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if found.best.placement is None:
         proven = found.best.status is Status.INFEASIBLE
         raise NoPlacementError(speaker, reliefs(problem), proven=proven)

@@ -1,37 +1,15 @@
 """What it costs when the loudspeaker hangs a little off its placement."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ..aim.problem import HERE, Problem
 from ..aim.tolerance import Tolerance, WorstFound, best_worst, worst_within
+from ..results.answer import Tolerated
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
 
 _PROOF_SHARE = 0.25
 """Of the scenario's gap: how closely the worst case of the answer is proven."""
-
-
-@dataclass(frozen=True)
-class Tolerated:
-    """The worst case of one placement within the scenario's tolerance.
-
-    tilt_deg, height_m, x_m: the tolerance, either way
-    worst_db: nothing within it has a larger objective; proven, at most gap_db above the true worst
-    worst_at: by how much tilt (degrees), height and x (m) are off where it is worst
-    costs_db: the worst case minus the objective of the placement itself
-    tilt_costs_db, place_costs_db: the same for the tilt alone, for height and x alone
-    """
-
-    tilt_deg: float
-    height_m: float
-    x_m: float
-    objective: str
-    worst_db: float
-    gap_db: float
-    worst_at: tuple[float, float, float]
-    costs_db: float
-    tilt_costs_db: float
-    place_costs_db: float
 
 
 def tolerated(scenario: Scenario, problem: Problem, placement: Placement) -> Tolerated | None:

@@ -8,7 +8,7 @@ from ..base.arrays import FloatArray
 from ..base.bands import SPEECH_2020_DB
 from ..field.levels import levels_db
 from ..results.serialise import known
-from ..results.sound import Loudness, Played, Tone
+from ..results.sound import Loudness, Played, PlayedRow, Tone, ToneRows
 from ..scenario.scenario import ProgrammeSettings, Scenario
 from ..speaker.output import Programme, at_limit_db, programme_db, sum_db
 from ..speaker.speaker import Placement, Speaker
@@ -69,12 +69,10 @@ def tone_of(scenario: Scenario, at: Placed, every: EveryBand) -> Tone | None:
     worst = None if unknown else int(np.argmax(np.abs(change)))
     return Tone(
         bands_hz=bands,
-        row=at.served,
-        relative_db=relative,
-        change_db=change,
         worst_change_db=None if worst is None else float(np.abs(change[worst])),
         worst_row=None if worst is None else int(at.served[worst]),
         range_db=known(np.ptp(level[-1] - level[0])),
+        rows=ToneRows(bands_hz=bands, row=at.served, relative_db=relative, change_db=change),
     )
 
 
@@ -164,7 +162,7 @@ def _greatest(
     found = replace(_played(at, every, wanted, summed, level), limited_by_hz=limited_by)
     if found.softest is None or wanted.target_db is None:
         return found
-    return replace(found, headroom_db=float(found.total_db[found.softest]) - wanted.target_db)
+    return replace(found, headroom_db=found.softest.level_db - wanted.target_db)
 
 
 def _one_watt(
@@ -183,7 +181,7 @@ def _one_watt(
         return found
     # What 1 W becomes behind gain and equaliser, and what that lacks of the target.
     spent = float(sum_db(spectrum + _lift_db(speaker, whole), whole, weighting="Z"))
-    lacking = wanted.target_db - float(found.total_db[found.softest])
+    lacking = wanted.target_db - found.softest.level_db
     return replace(found, needed_w=10.0 ** ((lacking + spent + speaker.gain_db) / 10.0))
 
 
@@ -193,13 +191,25 @@ def _played(
     """These bands, at these levels (bands,) at 1 m on axis, at every row."""
     levels = every.of(summed) + level[:, np.newaxis]
     total = sum_db(levels, summed, weighting=wanted.weighting)
+    a_weighted = sum_db(levels, summed, weighting="A")
     mine = total[at.served]
-    known = bool(np.isfinite(mine).all())
+
+    def row(place: np.intp) -> PlayedRow | None:
+        if not np.isfinite(mine).all():
+            return None
+        index = int(at.served[place])
+        return PlayedRow(
+            row=index,
+            level_db=float(total[index]),
+            a_weighted_db=float(a_weighted[index]),
+            levels_db=dict(zip(summed, map(float, levels[:, index]), strict=True)),
+        )
+
     return Played(
         bands_hz=summed,
         levels_db=levels,
         total_db=total,
-        a_db=sum_db(levels, summed, weighting="A"),
-        softest=int(at.served[np.argmin(mine)]) if known else None,
-        loudest=int(at.served[np.argmax(mine)]) if known else None,
+        a_db=a_weighted,
+        softest=row(np.argmin(mine)),
+        loudest=row(np.argmax(mine)),
     )

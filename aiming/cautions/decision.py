@@ -52,7 +52,7 @@ def _short(least_db: float, most_db: float) -> str:
     "caution",
     LOUDSPEAKER,
     unit="dB",
-    basis="ours: 10 dB less is heard as about half as loud (from memory)",
+    basis="ours: 6 dB is what a coverage edge is down",
 )
 def too_soft(of: SpeakerFacts) -> Iterator[Told]:
     """A served row is softer than `softest_db` against what the box would give the last row, in

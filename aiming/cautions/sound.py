@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ..analysis.reflections import Misses
+from ..analysis.reflections import Missing
 from ..analysis.tone_and_level import every_band, greatest_a_db, loudness_of
 from ..base.bands import band_label, exact_midband_hz
 from ..base.units import length_text
@@ -42,8 +42,8 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     scenario = of.scenario
     if not scenario.surfaces:
         return
-    misses = Misses(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db)
-    found = misses.later_than(threshold(scenario, LATE))
+    missing = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db)
+    found = missing.later_than(threshold(scenario, LATE))
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, of.at.served) | (found.point >= len(scenario.rows))
     strong = heard & (level > threshold(scenario, LATE_STRONG))
@@ -59,7 +59,7 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
             more = f", and to {targets - 1} more row{'s' if targets > 2 else ''}"
         yield Told(
             f"{scenario.surfaces[surface].name} sends sound to "
-            f"{misses.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
+            f"{missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
             f"the direct sound, {_against(float(level[worst]))} it{more}",
             float(level[worst]),
         )
@@ -189,10 +189,10 @@ def target_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
         return
     headroom, softest = found.greatest.headroom_db, found.greatest.softest
     if headroom is not None and softest is not None and headroom < 0.0:
-        level = float(found.greatest.total_db[softest])
+        level = softest.level_db
         yield Told(
             f"at its greatest level it gives {level:.1f} dB ({found.weighting}-weighted, "
-            f"{found.programme}) at {of.scenario.rows.label(softest)}: {-headroom:.1f} dB less "
+            f"{found.programme}) at {of.scenario.rows.label(softest.row)}: {-headroom:.1f} dB less "
             f"than the {found.target_db:g} dB wanted",
             headroom,
         )

@@ -26,7 +26,7 @@ def give_checks(
     from ..report.text.terminal import stdout_terminal
     from ..site.check_plan import check_plan
 
-    plan = check_plan(solve(scenario), speaker=speaker, mic_height_m=mic_height_m)
+    plan = check_plan(solve(scenario, choices=False), speaker=speaker, mic_height_m=mic_height_m)
     text = check_text(scenario, plan)
     if out is not None:
         from ..report.sheets.check_positions import check_sheets

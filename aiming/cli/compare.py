@@ -98,6 +98,6 @@ def _case(name: str, scenario: "Scenario") -> "Case":
     from ..report.text.compare import Case
 
     try:
-        return Case(name, scenario, solve(scenario))
+        return Case(name, scenario, solve(scenario, choices=False))
     except NoPlacementError as error:
         return Case(name, scenario, None, refusal=str(error))

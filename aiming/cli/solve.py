@@ -49,7 +49,6 @@ def solve(
     """
     from ..analysis.solve import NoPlacementError
     from ..analysis.solve import solve as solved
-    from ..results.serialise import no_placement_dict
 
     size = paper_of(paper)
     scenario = scenario_of(file, changes, variant)
@@ -58,7 +57,7 @@ def solve(
         answer = solved(scenario)
     except NoPlacementError as none:
         if as_json:
-            print_json(no_placement_dict(title=scenario.title, told=str(none)))
+            print_json(none.to_dict(title=scenario.title))
         raise
     _give(
         answer, out=out, replace=replace, paper=size, date=date,

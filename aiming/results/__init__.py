@@ -1,1 +1,1 @@
-"""The whole job: scenario in, answer out."""
+"""The answer as typed values, each field described where it is declared."""

@@ -1,19 +1,20 @@
-"""The answer: the same names in Python and in JSON.  Inside, rows are arrays.
+"""The answer: one frozen value that holds everything that any face shows, under one set of names.
 
-Every figure is in the unit of its name; an unknown figure is None, never NaN or infinite.
+A field with a description stands in the data that `to_dict` gives; the others are for Python
+alone.  Every figure is in the unit of its name; an unknown figure is None, in an array NaN.
 """
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from ..analysis.clearances import InRoom
-from ..analysis.reflections import Misses
-from ..analysis.tolerance import Tolerated
 from ..base.arrays import FloatArray
-from ..scenario.scenario import Scenario
-from ..speaker.speaker import Mount, Orientation, Placement
+from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
+from ..scenario.scenario import Objective, Scenario
+from ..speaker.speaker import Mount, Orientation, Placement, Range
+from .choices import Choice
 from .explanation import Explanation
 from .groups import Adds, Match, Pair
+from .room import Landing, Reflections, Room
 from .sound import LobeFamily, Loudness, Tone
 
 Severity = Literal["stop", "caution", "note"]
@@ -22,147 +23,288 @@ SCHEMA = 1
 
 @dataclass(frozen=True)
 class Caution:
-    """One thing that a careful colleague would say.
+    """One thing that a careful colleague would say."""
 
-    code: stable, with dashes; value, limit: in unit, None where there is no figure
-    speaker: which loudspeaker it is about, None for the whole scenario
-    """
-
-    code: str
-    severity: Severity
-    text: str
-    value: float | None = None
-    unit: str | None = None
-    limit: float | None = None
-    speaker: str | None = None
+    code: Annotated[str, "stable; every one stands in [cautions](cautions.md)"]
+    severity: Annotated[Severity, "`stop`, `caution` or `note`"]
+    text: Annotated[str, "the sentence as printed"]
+    value: Annotated[
+        float | None,
+        "the figure that brought it about, in `unit`; null where there is none",
+    ] = None
+    unit: Annotated[
+        str | None,
+        "such as `m`, `°`, `dB`, `times`, `rows`; null where there is no figure",
+    ] = None
+    limit: Annotated[float | None, "the threshold, in `unit`; null where there is none"] = None
+    speaker: Annotated[
+        str | None,
+        "the loudspeaker that it is about; null for the whole scenario",
+    ] = None
 
 
 @dataclass(frozen=True)
 class Best:
     """The best there is in the ranges, whatever is taken in the end."""
 
-    objective_db: float
-    x_m: float
-    height_m: float
-    tilt_deg: float
-    orientation: Orientation
+    objective_db: Annotated[
+        float,
+        'the objective there, dB: spread, worst band or deviation, with `objective_at = "worst"` '
+        "its worst case",
+    ]
+    x_m: Annotated[float, "acoustic centre there, m from the datum"]
+    height_m: Annotated[float, "acoustic centre there, m above the datum"]
+    tilt_deg: Annotated[float, "axis there, degrees, positive up"]
+    orientation: Annotated[Orientation, "`upright` or `flipped`"]
 
 
 @dataclass(frozen=True)
 class Window:
-    """At this place, the tilts (and at this tilt, the heights) that cost at most within_db more."""
+    """How far tilt and height may be set off."""
 
-    tilt_deg: tuple[float, float]
-    height_m: tuple[float, float]
-    within_db: float
+    tilt_deg: Annotated[
+        Range,
+        "at this place, the tilts that cost at most `within_db` more spread, degrees",
+    ]
+    height_m: Annotated[Range, "at this tilt and x, such heights, m above the datum"]
+    within_db: Annotated[float, "0.5 dB"]
 
 
 @dataclass(frozen=True)
 class Shortcut:
     """The common practice to compare with: same place, axis at the farthest seating's last row."""
 
-    tilt_deg: float
-    spread_db: float | None
+    tilt_deg: Annotated[float, "its tilt, degrees, positive up"]
+    spread_db: Annotated[float | None, "its spread, dB; null where a level is unknown"]
 
 
 @dataclass(frozen=True)
 class BandFigures:
-    """One band over the rows: loudest and softest are indices into the answer's rows."""
+    """One band over the rows."""
 
-    spread_db: float | None
-    loudest: int | None
-    softest: int | None
+    spread_db: Annotated[
+        float | None,
+        "largest minus smallest level, dB; null where one is unknown",
+    ]
+    loudest: Annotated[int | None, "index into `rows`; null likewise"]
+    softest: Annotated[int | None, "index into `rows`; null likewise"]
 
 
 @dataclass(frozen=True, eq=False)
 class UniformLine:
-    """points_m: (n, 2) from the aim point to the coverage edge; edge: its end there, or None."""
+    """Where the design level equals the aim point's; points_m is (n, 2)."""
 
-    points_m: FloatArray
-    edge: tuple[float, float] | None
+    points_m: Annotated[
+        FloatArray,
+        Named("points"),
+        Kind("list of [x, z]"),
+        "m from the datum, the aim point first",
+    ]
+    edge: Annotated[
+        Point | None,
+        "its end at the coverage edge; null where the pattern has no edge on that side",
+    ]
 
     @property
     def points(self) -> FloatArray:
-        """points_m under the name that it has in JSON."""
+        """points_m under the name that it has in the data."""
         return self.points_m
 
 
 @dataclass(frozen=True)
 class CheckPosition:
-    """A microphone position that tells something about the hang.
+    """A microphone position that tells something about the hang."""
 
-    levels_db: per band relative to the first position; level_per_degree_db: what a degree of tilt
-    does to the design level there
-    """
+    name: Annotated[str, "of the row"]
+    x_m: Annotated[float, "microphone, m from the datum"]
+    z_m: Annotated[float, "microphone, m above the datum"]
+    distance_m: Annotated[float, "from the acoustic centre, m"]
+    off_axis_deg: Annotated[float, "degrees, positive above the axis"]
+    levels_db: Annotated[
+        dict[float, float | None],
+        "predicted level **relative to the first position**, which has 0 in every band, dB; null "
+        "where unknown",
+    ]
+    level_per_degree_db: Annotated[
+        float,
+        "what a degree of tilt upwards does to the design level there, dB",
+    ] = 0.0
+    reason: Annotated[str, "what the position is for"] = ""
 
-    name: str
-    x_m: float
-    z_m: float
-    distance_m: float
-    off_axis_deg: float
-    levels_db: dict[float, float | None]
-    level_per_degree_db: float | None = None
-    reason: str = ""
+
+@dataclass(frozen=True)
+class Tolerated:
+    """The worst case of one placement within the scenario's tolerance."""
+
+    tilt_deg: Annotated[float, "the file's tolerance either way, degrees"]
+    height_m: Annotated[float, "the same of the height, m"]
+    x_m: Annotated[float, "the same of x, m"]
+    objective: Annotated[Objective, "`spread`, `worst band` or `deviation`"]
+    worst_db: Annotated[float, "nothing within the tolerance has a larger objective; proven, dB"]
+    gap_db: Annotated[float, "at most this much above the true worst case, dB"]
+    worst_at: Annotated[
+        tuple[float, float, float],
+        Kind("list of numbers"),
+        "by how much tilt (degrees), height (m) and x (m) are off where it is worst",
+    ]
+    costs_db: Annotated[float, "the worst case minus the objective of the placement itself, dB"]
+    tilt_costs_db: Annotated[float, "the same with the tilt alone off, dB"]
+    place_costs_db: Annotated[float, "the same with height and x alone off, dB"]
 
 
 @dataclass(frozen=True)
 class LeftToFill:
-    """Front rows that a loudspeaker leaves to a front fill, out of every figure of evenness.
+    """Front rows that a loudspeaker leaves to a front fill, out of every figure of evenness."""
 
-    rows: indices into the answer's rows, the foremost first
-    distance_m: (least, most) from the acoustic centre
-    short_db: (least, most) by which they fall short of the mean of the rows that count, in the band
-        band_hz; None where a level is unknown
-    """
-
-    rows: tuple[int, ...]
-    distance_m: tuple[float, float]
-    short_db: tuple[float, float] | None
-    band_hz: float
+    rows: Annotated[tuple[int, ...], "indices into `rows`, the foremost first"]
+    distance_m: Annotated[Range, Kind("[least, most]"), "from the acoustic centre, m"]
+    short_db: Annotated[
+        Range | None,
+        Kind("[least, most] or null"),
+        "how far they fall short of the mean of the rows that count, dB; negative where louder; "
+        "null where a level is unknown",
+    ]
+    band_hz: Annotated[float, "in this design band, the nearest to 4 kHz"]
 
 
 @dataclass(frozen=True, eq=False)
 class SpeakerAnswer:
     """One loudspeaker alone, over the rows that it serves."""
 
-    name: str
-    mount: Mount
-    orientation: Orientation
-    x_m: float
-    height_m: float
-    trim_m: float
-    tilt_deg: float
-    aim_point: tuple[float, float] | None
-    aim_seating: str | None
-    aim_row: int | None
-    spread_db: float | None
-    worst_band_spread_db: float | None
-    deviation_db: float | None
-    rows_within_3db_percent: float | None
-    best: Best | None
-    gap_db: float | None
-    limited_by: tuple[str, ...]
-    window: Window | None
-    shortcut: Shortcut
-    by_band: dict[float, BandFigures]
-    uniform_line: UniformLine | None
-    check_positions: tuple[CheckPosition, ...] = ()
-    loads: dict[str, Any] | None = None
-    stack: dict[str, Any] | None = None
-    tone: Tone | None = None
-    output: Loudness | None = None
-    lobe_family: LobeFamily | None = None
-    gain_db: float = 0.0
-    delay_ms: float = 0.0
-    match: Match | None = None
-    adds: Adds | None = None
-    pair: Pair | None = None
-    hung_under: str | None = None
-    tolerance: Tolerated | None = None
-    softest_db: float | None = None
-    left_to_fill: LeftToFill | None = None
-    room: InRoom | None = None
-    misses: Misses | None = None
+    name: Annotated[str, "as in the file"]
+    mount: Annotated[Mount, "`flown` or `stacked`"]
+    orientation: Annotated[Orientation, "`upright` or `flipped`, as it is placed"]
+    x_m: Annotated[float, "acoustic centre, m from the datum, positive towards the audience"]
+    height_m: Annotated[float, "acoustic centre, m above the datum"]
+    trim_m: Annotated[
+        float,
+        "lowest point of the outline as placed, m above the datum; the height without an outline",
+    ]
+    tilt_deg: Annotated[float, "elevation of the axis, degrees, positive up"]
+    aim_point: Annotated[
+        Point | None,
+        "where the axis meets the audience plane served, m from the datum; null where it meets "
+        "none",
+    ]
+    aim_seating: Annotated[str | None, "the seating of the aim point; null without one"]
+    aim_row: Annotated[
+        int | None,
+        "index into `rows` of that seating's row nearest to the aim point; null without one",
+    ]
+    spread_db: Annotated[
+        float | None,
+        "largest minus smallest design level, dB; null where a level is unknown",
+    ]
+    worst_band_spread_db: Annotated[
+        float | None,
+        "the largest spread of any one design band, dB; null likewise",
+    ]
+    deviation_db: Annotated[
+        float | None,
+        "weighted standard deviation about each band's own mean, variances averaged over the "
+        "design bands, dB; null likewise",
+    ]
+    rows_within_3db_percent: Annotated[
+        float | None,
+        "weighted share of rows whose design level is within ±3 dB of the mean, %; null likewise",
+    ]
+    best: Annotated[
+        Best | None,
+        "the best there is in the ranges, whatever is taken in the end; null where nothing was "
+        "searched: in `evaluate`, without ranges, and for what hangs under another",
+    ]
+    gap_db: Annotated[
+        float | None,
+        "proven: `best.objective_db` is at most this far from the true optimum, dB of the "
+        "objective; null with `best`",
+    ]
+    limited_by: Annotated[
+        tuple[str, ...],
+        "what holds the best, then the placement taken: `axis_on_audience`, `rigging`, "
+        "`max_front_elevation_deg`, `softest_db`, or a range's end such as `height high`, "
+        "`tilt low`",
+    ]
+    window: Annotated[
+        Window | None,
+        "how far it may be set off; null where a level is unknown, and for what hangs under "
+        "another",
+    ]
+    shortcut: Annotated[
+        Shortcut,
+        "the common practice to compare with: same place, axis at the last row of the farthest "
+        "seating served",
+    ]
+    by_band: Annotated[dict[float, BandFigures], "one design band over the rows served"]
+    uniform_line: Annotated[
+        UniformLine | None,
+        "where the design level equals the aim point's, from there to the coverage edge; null "
+        "without an aim point",
+    ]
+    check_positions: Annotated[
+        tuple[CheckPosition, ...],
+        "where a microphone tells something of the hang, the most telling first; at ear height",
+    ] = ()
+    loads: Annotated[
+        dict[str, Any] | None,
+        Kind("table or null"),
+        "of what hangs; null where it stands or hangs under another, and where something is "
+        "missing, which a caution names",
+    ] = None
+    stack: Annotated[
+        dict[str, Any] | None,
+        Kind("table or null"),
+        "of what stands; null where it hangs, and where something is missing",
+    ] = None
+    tone: Annotated[
+        Tone | None,
+        "over the rows served; null where only one band is of interest",
+    ] = None
+    output: Annotated[
+        Loudness | None,
+        "absolute levels of it alone; null without a sensitivity or a greatest level",
+    ] = None
+    lobe_family: Annotated[
+        LobeFamily | None,
+        "the same for every shape of lobe that fits the data sheet; null for a measured pattern",
+    ] = None
+    tolerance: Annotated[
+        Tolerated | None,
+        "the worst case within the file's tolerance; null without one, for what hangs under "
+        "another, and where a level may be unknown within it",
+    ] = None
+    softest_db: Annotated[
+        float | None,
+        "the softest row's design level re what this loudspeaker would give the farthest last row, "
+        "in free sight, with its axis on it, dB; null where a level is unknown",
+    ] = None
+    left_to_fill: Annotated[
+        LeftToFill | None,
+        "front rows left to a front fill and so out of every figure of evenness; null where "
+        "`left_to_fill` leaves none",
+    ] = None
+    gain_db: Annotated[float, "as set: the file's, or that found for a fill, dB"] = 0.0
+    delay_ms: Annotated[float, "likewise, ms"] = 0.0
+    match: Annotated[
+        Match | None,
+        "how a fill is matched to its main; null for what is no fill",
+    ] = None
+    adds: Annotated[Adds | None, "all others without it; null where it is the only one"] = None
+    pair: Annotated[Pair | None, "it and the one that hangs under it; null where none does"] = None
+    hung_under: Annotated[
+        str | None,
+        "the loudspeaker that it hangs under; null where it has a place of its own",
+    ] = None
+    room: Annotated[Room | None, Kind("table"), "what it is near, and whose view it takes"] = None
+    reflections: Annotated[
+        Reflections | None,
+        Kind("list of tables"),
+        "first reflections at rows and `[[point]]`s",
+    ] = None
+    lands_percent: Annotated[
+        Landing | None,
+        Kind("table"),
+        "where the pattern's sound of the section goes first, share of its energy",
+    ] = None
 
     @property
     def placement(self) -> Placement:
@@ -174,42 +316,66 @@ class SpeakerAnswer:
 
 
 @dataclass(frozen=True, eq=False)
-class SpeakerRows:
-    """One loudspeaker at every row, whatever it serves.
+class SpeakerRows(Columns):
+    """One loudspeaker at every row, whatever it serves: (n,), levels and shadow (bands, n)."""
 
-    distance_m, off_axis_deg, departure_db, departure_m: (n,); levels_db, shadow_db: (bands, n)
-    arrival_ms: (n,) its delay and the way; after_reference_ms: after sound from the time reference
-    after_main_ms, re_main_db: (n,) of a fill, its time and design level against its main's
-    """
-
-    distance_m: FloatArray
-    off_axis_deg: FloatArray
-    levels_db: FloatArray
-    shadow_db: FloatArray
-    departure_db: FloatArray
-    departure_m: FloatArray
-    arrival_ms: FloatArray | None = None
-    after_reference_ms: FloatArray | None = None
-    after_main_ms: FloatArray | None = None
-    re_main_db: FloatArray | None = None
-
-    def further(self) -> dict[str, FloatArray]:
-        """What of time and level against others is known, by its name."""
-        names = ("arrival_ms", "after_reference_ms", "after_main_ms", "re_main_db")
-        return {name: of for name in names if (of := getattr(self, name)) is not None}
+    distance_m: Annotated[FloatArray, "from the acoustic centre, m"]
+    off_axis_deg: Annotated[FloatArray, "degrees in ±180, positive above the axis"]
+    levels_db: Annotated[
+        FloatArray,
+        BY_BAND,
+        "its level, shadow taken off, dB; null where the pattern is unknown",
+    ]
+    shadow_db: Annotated[FloatArray, BY_BAND, "loss by what stands in the way, dB, 0 or positive"]
+    departure_db: Annotated[
+        FloatArray,
+        "design level minus the aim point's, dB, positive is louder; null where the pattern is "
+        "unknown or without an aim point",
+    ]
+    departure_m: Annotated[
+        FloatArray,
+        "along the ray, from the uniform-level line to the row, m, positive beyond it; null "
+        "likewise",
+    ]
+    arrival_ms: Annotated[FloatArray | None, Kind("number"), "its delay and the way, ms"] = None
+    after_reference_ms: Annotated[
+        FloatArray | None,
+        Kind("number"),
+        "after sound from the time reference, ms; only there with `[time] reference`",
+    ] = None
+    after_main_ms: Annotated[
+        FloatArray | None,
+        Kind("number"),
+        "of a fill, after its main, ms; only there for a fill",
+    ] = None
+    re_main_db: Annotated[
+        FloatArray | None,
+        Kind("number or null"),
+        "of a fill, its design level minus its main's, dB; only there for a fill; null where one "
+        "is unknown",
+    ] = None
 
 
 @dataclass(frozen=True, eq=False)
-class RowsAnswer:
-    """All loudspeakers together at every row: z_m of the ear; levels_db (bands, n)."""
+class RowsAnswer(Columns):
+    """Every row: (n,), levels_db (bands, n)."""
 
-    name: tuple[str, ...]
-    seating: tuple[str, ...]
-    x_m: FloatArray
-    z_m: FloatArray
-    levels_db: FloatArray
-    design_level_db: FloatArray
-    by_speaker: dict[str, SpeakerRows]
+    name: Annotated[tuple[str, ...], "the row's"]
+    seating: Annotated[tuple[str, ...], "its seating"]
+    x_m: Annotated[FloatArray, "m from the datum"]
+    z_m: Annotated[FloatArray, "of the ear, m above the datum"]
+    levels_db: Annotated[
+        FloatArray,
+        BY_BAND,
+        "all loudspeakers together, dB; null where one is unknown",
+    ]
+    design_level_db: Annotated[FloatArray, "mean over the design bands, dB; null likewise"]
+    by_speaker: Annotated[
+        dict[str, SpeakerRows],
+        Keyed("SPEAKER"),
+        Kind("table"),
+        "every loudspeaker at every row, whatever it serves",
+    ]
 
     def __len__(self) -> int:
         return len(self.name)
@@ -219,31 +385,56 @@ class RowsAnswer:
 class Together:
     """All loudspeakers, all rows."""
 
-    spread_db: float | None
-    worst_band_spread_db: float | None
-    by_band: dict[float, BandFigures]
-    rows_within_3db_percent: float | None = None
-    summed: Literal["power", "coherent"] = "power"
+    spread_db: Annotated[float | None, "of the design level, dB; null where a level is unknown"]
+    worst_band_spread_db: Annotated[
+        float | None,
+        "the largest spread of any one design band, dB; null likewise",
+    ]
+    by_band: Annotated[dict[float, BandFigures], "one design band"]
+    rows_within_3db_percent: Annotated[
+        float | None,
+        "weighted share within ±3 dB of the mean, %; null likewise",
+    ] = None
+    summed: Annotated[
+        Literal["power", "coherent"],
+        Named("sum"),
+        "how they add up: `power` or `coherent`",
+    ] = "power"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Answer:
     """What a scenario comes to.
 
-    scenario: as it was set, with every change that was asked for
+    bands_hz: the design bands; scenario: as it was set, with every change that was asked for
     explanation: why the aim is what it is; None until it is asked for
     """
 
-    version: str
-    title: str
+    schema: Annotated[
+        int,
+        "version of this form, 1; fields may be added under it, none changes meaning",
+    ] = SCHEMA
+    version: Annotated[str, "of aiming"]
+    title: Annotated[str, "as in the file"]
     bands_hz: tuple[float, ...]
-    speakers: tuple[SpeakerAnswer, ...]
-    together: Together | None
-    rows: RowsAnswer
-    cautions: tuple[Caution, ...]
+    speakers: Annotated[
+        tuple[SpeakerAnswer, ...],
+        "one per loudspeaker, in the file's order; empty where no placement meets the limits",
+    ]
+    together: Annotated[
+        Together | None,
+        "all loudspeakers over all rows; null where no placement meets the limits",
+    ]
+    rows: Annotated[RowsAnswer, "every row of every seating, in the file's order; empty likewise"]
+    cautions: Annotated[tuple[Caution, ...], "never empty"]
     scenario: Scenario
     explanation: Explanation | None = None
-    schema: int = SCHEMA
+    choices: Annotated[
+        tuple[Choice, ...],
+        "the decision as it was taken, then what each other one would buy and cost, those that "
+        "differ most first; with several loudspeakers each alone over the rows that it serves, in "
+        "turn; empty where no placement meets the limits",
+    ] = ()
 
     @property
     def stopped(self) -> bool:
@@ -252,6 +443,7 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings under the contract's names, ready for JSON."""
-        from .serialise import answer_dict
+        from .serialise import plain
 
-        return answer_dict(self)
+        data: dict[str, Any] = plain(self)
+        return data

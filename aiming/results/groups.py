@@ -1,78 +1,84 @@
-"""What an answer says of a loudspeaker among others: fills matched, boxes hung under, what it adds.
-
-Each knows how it stands in the answer's dictionary.
-"""
+"""What an answer says of a loudspeaker among others: fills, boxes hung under, what each adds."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated
+
+from ..speaker.speaker import Range
 
 
 @dataclass(frozen=True)
 class Match:
-    """A fill matched to its main.
+    """A fill matched to its main; where the file fixes the gain, the row is where levels meet."""
 
-    handover_row: index into the answer's rows where they are matched; None where a level is unknown
-    level_gain_db: the fill's gain at which both are equally loud there
-    ceiling_gain_db: the most that keeps it from being louder than main + ceiling wherever the main
-        is not hidden, and ceiling_row, the row that says so; None where no such row is
-    aligned_delay_ms: the delay that brings it in behind_ms after the main there; negative where
-        even without delay it comes later
-    gain_given, delay_given: the file fixes them; then handover_row is where the levels meet best
-    handover_re_main_db, handover_after_main_ms: level and time against the main there
-    drift_ms: (least, most) of the time after the main over the rows that the fill serves
-    warming_ms: largest change of that time over those rows for 10 °C
-    """
-
-    main: str
-    handover_row: int | None
-    behind_ms: float
-    ceiling_db: float
-    level_gain_db: float | None
-    ceiling_gain_db: float | None
-    ceiling_row: int | None
-    aligned_delay_ms: float | None
-    gain_given: bool
-    delay_given: bool
-    handover_re_main_db: float | None = None
-    handover_after_main_ms: float | None = None
-    drift_ms: tuple[float, float] | None = None
-    warming_ms: float | None = None
+    main: Annotated[str, "the loudspeaker that it fills for"]
+    handover_row: Annotated[
+        int | None,
+        "index into `rows` where both are matched; null where a level is unknown",
+    ]
+    behind_ms: Annotated[float, "how far behind the main it is to be there, ms"]
+    ceiling_db: Annotated[
+        float,
+        "how much louder than the main it may be where the main is not hidden, dB",
+    ]
+    level_gain_db: Annotated[
+        float | None,
+        "gain at which both are equally loud there, dB; null without a row",
+    ]
+    ceiling_gain_db: Annotated[
+        float | None,
+        "the most that keeps the ceiling, dB; null where no row asks",
+    ]
+    ceiling_row: Annotated[int | None, "index into `rows` of the row that asks; null likewise"]
+    aligned_delay_ms: Annotated[
+        float | None,
+        "delay that brings it in on time there, ms; negative where even none is too late; null "
+        "without a row",
+    ]
+    gain_given: Annotated[bool, "whether the file fixes the gain"]
+    delay_given: Annotated[bool, "whether the file fixes the delay"]
+    handover_re_main_db: Annotated[
+        float | None,
+        "level against the main there, as set, dB; null without a row",
+    ] = None
+    handover_after_main_ms: Annotated[
+        float | None,
+        "time after the main there, as set, ms; null likewise",
+    ] = None
+    drift_ms: Annotated[Range, "of the time after the main over the rows served, ms"] = (0.0, 0.0)
+    warming_ms: Annotated[float, "largest change of that time for 10 °C, ms"] = 0.0
 
     @property
-    def at_ceiling(self) -> bool:
+    def at_ceiling(self) -> Annotated[bool, "whether the ceiling, not the match, sets the gain"]:
         """Whether the ceiling, not the match, sets the gain."""
         if self.gain_given or self.level_gain_db is None or self.ceiling_gain_db is None:
             return False
         return self.ceiling_gain_db < self.level_gain_db
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return {**vars(self), "at_ceiling": self.at_ceiling}
 
 
 @dataclass(frozen=True)
 class Adds:
     """All loudspeakers together if this one were silent: what it adds is the difference."""
 
-    spread_without_db: float | None
-    rows_within_3db_without_percent: float | None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return dict(vars(self))
+    spread_without_db: Annotated[
+        float | None,
+        "spread of all others without it, dB; null where a level is unknown",
+    ]
+    rows_within_3db_without_percent: Annotated[
+        float | None,
+        "the same of the rows within 3 dB, %; null likewise",
+    ]
 
 
 @dataclass(frozen=True)
 class Pair:
     """A loudspeaker and the one that hangs under it, heard together over the rows of both."""
 
-    under: str
-    splay_deg: float
-    spread_db: float | None
-    worst_band_spread_db: float | None
-    deviation_db: float | None
-    rows_within_3db_percent: float | None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return dict(vars(self))
+    under: Annotated[str, "the loudspeaker that hangs under it"]
+    splay_deg: Annotated[float, "how much further nose-down that points, degrees"]
+    spread_db: Annotated[
+        float | None,
+        "of both over the rows of both, dB; null where a level is unknown",
+    ]
+    worst_band_spread_db: Annotated[float | None, "the same, worst band, dB; null likewise"]
+    deviation_db: Annotated[float | None, "the same, deviation, dB; null likewise"]
+    rows_within_3db_percent: Annotated[float | None, "the same, %; null likewise"]

@@ -1,202 +1,202 @@
-"""What an answer says of the sound beside the design level: tone, absolute level, other lobes.
-
-Each knows how it stands in the answer's dictionary; arrays and NaN are made plain there.
-"""
+"""What an answer says of the sound beside the design level: tone, absolute level, other lobes."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated
 
 from ..base.arrays import FloatArray, IntArray
+from ..base.described import BY_BAND, Columns, Kind, Named
 from ..speaker.lobes import Lobe
 from ..speaker.output import PROGRAMME_SOURCES, Programme, Weighting
-from ..speaker.speaker import Nominal
+from ..speaker.speaker import Range
+
+
+@dataclass(frozen=True, eq=False)
+class ToneRows(Columns):
+    """The rows served (s,); relative_db (bands of interest, s)."""
+
+    bands_hz: tuple[float, ...]
+    row: Annotated[IntArray, Kind("whole number"), "index into the answer's `rows`"]
+    relative_db: Annotated[
+        FloatArray,
+        BY_BAND,
+        "level re the same band at the aim point, dB; null where unknown or without an aim point",
+    ]
+    change_db: Annotated[
+        FloatArray,
+        "highest band against lowest, both re the aim point, dB; negative sounds duller; null "
+        "likewise",
+    ]
 
 
 @dataclass(frozen=True, eq=False)
 class Tone:
-    """How one loudspeaker's tone changes over the rows that it serves.
+    """How one loudspeaker's tone changes over the rows that it serves."""
 
-    bands_hz: (b,) the bands of interest, ascending
-    row: (s,) indices into the answer's rows
-    relative_db: (b, s) level re the aim point, NaN where unknown or where there is no aim point
-    change_db: (s,) highest band against lowest, both re the aim point: negative sounds duller
-    worst_change_db: the largest of their magnitudes, worst_row where that is; None where one is
-        unknown
-    range_db: largest minus smallest of highest band against lowest over the rows, aim point or not
-    """
-
-    bands_hz: tuple[float, ...]
-    row: IntArray
-    relative_db: FloatArray
-    change_db: FloatArray
-    worst_change_db: float | None
-    worst_row: int | None
-    range_db: float | None
+    bands_hz: Annotated[tuple[float, ...], Named("bands"), "the bands of interest, Hz, ascending"]
+    worst_change_db: Annotated[
+        float | None,
+        "largest magnitude of `rows[].change_db`, dB; null where one is unknown or the axis meets "
+        "no audience",
+    ]
+    worst_row: Annotated[int | None, "index into the answer's `rows` where that is; null likewise"]
+    range_db: Annotated[
+        float | None,
+        "largest minus smallest of highest band against lowest over the rows, aim point or not, "
+        "dB; null where one is unknown",
+    ]
+    rows: Annotated[ToneRows, "of the rows served"]
 
     @property
-    def low_hz(self) -> float:
+    def low_hz(self) -> Annotated[float, "the lowest of them"]:
         """The lowest band of interest."""
         return self.bands_hz[0]
 
     @property
-    def high_hz(self) -> float:
+    def high_hz(self) -> Annotated[float, "the highest of them"]:
         """The highest band of interest."""
         return self.bands_hz[-1]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return {
-            "bands": self.bands_hz,
-            "low_hz": self.low_hz,
-            "high_hz": self.high_hz,
-            "worst_change_db": self.worst_change_db,
-            "worst_row": self.worst_row,
-            "range_db": self.range_db,
-            "rows": [
-                {
-                    "row": int(row),
-                    "relative_db": dict(zip(self.bands_hz, map(float, level), strict=True)),
-                    "change_db": float(change),
-                }
-                for row, level, change in zip(
-                    self.row, self.relative_db.T, self.change_db, strict=True
-                )
-            ],
-        }
+
+@dataclass(frozen=True)
+class PlayedRow:
+    """The programme at one row."""
+
+    row: Annotated[int, "index into the answer's `rows`"]
+    level_db: Annotated[float, "sum over the bands with the target's weighting, dB re 20 µPa"]
+    a_weighted_db: Annotated[float, "the same, A-weighted"]
+    levels_db: Annotated[dict[float, float], "by band, unweighted, dB re 20 µPa"]
 
 
 @dataclass(frozen=True, eq=False)
 class Played:
     """Absolute levels at the rows when the loudspeaker plays the programme, driven one way.
 
-    bands_hz: (b,) the bands that are summed: those of the programme whose pattern and output are
-        known
     levels_db: (b, n) at every row of the scenario; total_db, a_db: (n,) their sums, weighted as the
         target is and A-weighted
-    softest, loudest: index of the row, among those that it serves; None where a level is unknown
-    limited_by_hz: the band that reaches its greatest level first
-    headroom_db: total at the softest row less the target
-    needed_w: power that gives the target there
     """
 
-    bands_hz: tuple[float, ...]
+    bands_hz: Annotated[tuple[float, ...], Named("bands"), "the bands that are summed, Hz"]
     levels_db: FloatArray
     total_db: FloatArray
     a_db: FloatArray
-    softest: int | None
-    loudest: int | None
-    limited_by_hz: float | None = None
-    headroom_db: float | None = None
-    needed_w: float | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-
-        def at(row: int | None) -> dict[str, Any] | None:
-            if row is None:
-                return None
-            return {
-                "row": row,
-                "level_db": float(self.total_db[row]),
-                "a_weighted_db": float(self.a_db[row]),
-                "levels_db": dict(
-                    zip(self.bands_hz, map(float, self.levels_db[:, row]), strict=True)
-                ),
-            }
-
-        return {
-            "bands": self.bands_hz,
-            "softest": at(self.softest),
-            "loudest": at(self.loudest),
-            "limited_by_hz": self.limited_by_hz,
-            "headroom_db": self.headroom_db,
-            "needed_w": self.needed_w,
-        }
+    softest: Annotated[PlayedRow | None, "the softest row served; null where a level is unknown"]
+    loudest: Annotated[PlayedRow | None, "the loudest; null likewise"]
+    limited_by_hz: Annotated[
+        float | None,
+        "the band that reaches its greatest level first; null where limits by band are not given, "
+        "and in `one_watt`",
+    ] = None
+    headroom_db: Annotated[
+        float | None,
+        "`softest.level_db` less the target, dB; null without a target, and in `one_watt`",
+    ] = None
+    needed_w: Annotated[
+        float | None,
+        "power that gives the target at the softest row, W, thermal compression left out; null "
+        "without a target, and in `greatest`",
+    ] = None
 
 
 @dataclass(frozen=True, eq=False)
 class Loudness:
-    """What one loudspeaker alone gives with a named programme.
+    """What one loudspeaker alone gives with a named programme."""
 
-    missing_hz: bands of the programme that are left out of the sums, their pattern or output being
-        unknown
-    one_watt: with 1 W of the programme before gain and equaliser; None without a sensitivity
-    greatest: driven to its greatest level; None without one
-    """
+    programme: Annotated[Programme, "`pink`, `speech 2011` or `speech 2020`"]
+    weighting: Annotated[Weighting, "of the target and of `level_db`: `A` or `Z`"]
+    target_db: Annotated[
+        float | None,
+        "level wanted at every row, dB re 20 µPa; null where the file gives none",
+    ]
+    missing_hz: Annotated[
+        tuple[float, ...],
+        Named("missing_bands"),
+        "bands of the programme that are left out of the sums, pattern or output being unknown, Hz",
+    ]
+    one_watt: Annotated[
+        Played | None,
+        "1 W of the programme into gain and equaliser; null without a sensitivity",
+    ]
+    greatest: Annotated[Played | None, "driven to its greatest level; null without one"]
 
-    programme: Programme
-    weighting: Weighting
-    target_db: float | None
-    missing_hz: tuple[float, ...]
-    one_watt: Played | None
-    greatest: Played | None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return {
-            "programme": self.programme,
-            "source": PROGRAMME_SOURCES[self.programme],
-            "weighting": self.weighting,
-            "target_db": self.target_db,
-            "missing_bands": self.missing_hz,
-            "one_watt": None if self.one_watt is None else self.one_watt.to_dict(),
-            "greatest": None if self.greatest is None else self.greatest.to_dict(),
-        }
+    @property
+    def source(self) -> Annotated[str, "where that spectrum is from"]:
+        """Where the programme's spectrum is from."""
+        return PROGRAMME_SOURCES[self.programme]
 
 
 @dataclass(frozen=True)
 class LobeAnswer:
-    """Had the lobe this shape: the spread of the placement taken, and the best tilt there.
+    """Had the lobe this shape: the spread of the placement taken, and the best tilt there."""
 
-    best_tilt_deg, best_spread_db: of a scan over the tilts, not proven; None where none is allowed
-    """
+    lobe: Annotated[Lobe, "the shape"]
+    spread_db: Annotated[float | None, "of the placement taken, dB; null where a level is unknown"]
+    best_tilt_deg: Annotated[
+        float | None,
+        "best tilt at this place, scanned, not proven, degrees; null where none is allowed",
+    ]
+    best_spread_db: Annotated[float | None, "its spread, dB; null likewise"]
 
-    lobe: Lobe
-    spread_db: float | None
-    best_tilt_deg: float | None
-    best_spread_db: float | None
+
+@dataclass(frozen=True)
+class HalfAngles:
+    """Coverage as built."""
+
+    above: Annotated[float, "degrees above the axis"]
+    below: Annotated[float, "degrees below it"]
 
 
 @dataclass(frozen=True)
 class LobeFamily:
     """Every shape of lobe that fits the data sheet, so that figures are read as ranges."""
 
-    nominal: Nominal
-    lobes: tuple[LobeAnswer, ...]
+    assumed: Annotated[
+        Lobe,
+        "the shape that the aim was worked with: `quadratic`, `piston` or `flat`",
+    ]
+    coverage_deg: Annotated[HalfAngles, "half-angles as built"]
+    control_from_hz: Annotated[
+        float | None,
+        "below it the coverage angle grows; null where it never does",
+    ]
+    control_height_m: Annotated[
+        float | None,
+        "of horn or cabinet, m, where `control_from_hz` is estimated from it; null where it is not",
+    ]
+    lobes: Annotated[tuple[LobeAnswer, ...], "one per shape that fits the data sheet"]
 
     @property
-    def spread_db(self) -> tuple[float, float] | None:
+    def spread_db(
+        self,
+    ) -> Annotated[
+        Range | None,
+        "least and largest spread of the placement taken over the shapes, dB; null where one is "
+        "unknown",
+    ]:
         """Least and largest spread of the placement taken."""
         return _range([one.spread_db for one in self.lobes])
 
     @property
-    def best_spread_db(self) -> tuple[float, float] | None:
+    def best_spread_db(
+        self,
+    ) -> Annotated[
+        Range | None,
+        "the same of the best at this place, dB; null likewise",
+    ]:
         """Least and largest of the best spreads at this place."""
         return _range([one.best_spread_db for one in self.lobes])
 
     @property
-    def best_tilt_deg(self) -> tuple[float, float] | None:
+    def best_tilt_deg(
+        self,
+    ) -> Annotated[
+        Range | None,
+        "lowest and highest of the best tilts, degrees; null likewise",
+    ]:
         """Lowest and highest of the best tilts at this place."""
         return _range([one.best_tilt_deg for one in self.lobes])
 
-    def to_dict(self) -> dict[str, Any]:
-        """Under the answer's names."""
-        return {
-            "assumed": self.nominal.lobe,
-            "coverage_deg": {
-                "above": self.nominal.above_deg,
-                "below": self.nominal.below_deg,
-            },
-            "control_from_hz": self.nominal.control_from_hz,
-            "control_height_m": self.nominal.control_height_m,
-            "spread_db": self.spread_db,
-            "best_spread_db": self.best_spread_db,
-            "best_tilt_deg": self.best_tilt_deg,
-            "lobes": [dict(vars(one)) for one in self.lobes],
-        }
 
-
-def _range(values: list[float | None]) -> tuple[float, float] | None:
+def _range(values: list[float | None]) -> Range | None:
     """Least and largest, or None where one is unknown."""
     known = [value for value in values if value is not None]
     return (min(known), max(known)) if known and len(known) == len(values) else None

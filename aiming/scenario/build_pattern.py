@@ -1,5 +1,6 @@
 """The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..base.bands import OCTAVES_HZ, THIRDS_HZ, width_of
@@ -79,6 +80,14 @@ def nominal_of(table: PatternModel) -> Nominal:
         control_height_m=table.control_height,
         doubt_percent=DOUBT_PERCENT if table.doubt_percent is None else table.doubt_percent,
     )
+
+
+def with_coverage(nominal: Nominal, coverage_deg: float) -> Nominal:
+    """The same box with another coverage angle, alike above and below."""
+    half, control = coverage_deg / 2.0, nominal.control_from_hz
+    if nominal.control_height_m is not None:
+        control = control_from_hz(coverage_deg=coverage_deg, mouth_m=nominal.control_height_m)
+    return replace(nominal, above_deg=half, below_deg=half, control_from_hz=control)
 
 
 def lobe_of(nominal: Nominal, bands_hz: tuple[float, ...]) -> Pattern:

@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from ..files.survey import SurveyNote
 
 Objective = Literal["spread", "worst band", "deviation"]
-SOFTEST_DB = -10.0
+SOFTEST_DB = -6.0
 """Least level of a served row re the last row with the axis on it, unless the file says: our own.
-10 dB less is heard as about half as loud (the sone scale, from memory): no row is to be worse off
-than that against what the box could give the farthest.  A row beyond is missed, not served."""
+It is what the coverage edge is down: no row is to get less than the last row would with the
+edge on it.  A box that is turned further away is even, but serves nobody."""
 
 
 @dataclass(frozen=True)

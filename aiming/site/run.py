@@ -63,7 +63,7 @@ def onsite(
     Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
     """
     box = speaker_of(scenario, speaker)
-    plan, noise = _plan(answer or solve(scenario), box.name), Noise(site_db, band_db)
+    plan, noise = _plan(answer or solve(scenario, choices=False), box.name), Noise(site_db, band_db)
     audience = problem_of(scenario, box)
     audience = replace(audience, pattern=whole(audience.pattern))
     traces = measured_traces(measured, at, magnitude=magnitude) if measured or at else ()

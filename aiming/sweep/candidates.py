@@ -75,7 +75,7 @@ def _by_answer(exact: Exact, figures: tuple[Figure, ...]) -> FloatArray:
     if not _alone_placeable(exact):
         return nothing
     try:
-        answer = solve(exact.scenario)
+        answer = solve(exact.scenario, choices=False)
     except NoPlacementError:
         return nothing
     values = [_from_answer(exact, answer, figure) for figure in figures]

@@ -143,7 +143,7 @@ def test_a_box_is_not_aimed_at_the_roof_to_be_even(tmp_path) -> None:
     held = solved(ROOF, tmp_path)
     assert free.tilt_deg > 10.0 and free.softest_db < -15.0  # what the limit is there for
     assert held.speakers[0].softest_db == pytest.approx(_softest_re_last(held), abs=0.002)
-    assert held.speakers[0].softest_db >= -10.0 - 1e-9
+    assert held.speakers[0].softest_db >= -6.0 - 1e-9
 
 
 @pytest.mark.parametrize("limit", [-18.0, -17.0, -10.0, -3.0])
@@ -174,7 +174,7 @@ def test_a_limit_that_is_stated_stops_and_says_what_would_do(tmp_path) -> None:
 def test_the_usual_limit_gives_way_and_says_so(tmp_path) -> None:
     text = ROOF.replace("tilt", "").replace("height = 7.0", "height = 7.0, tilt = [10, 30]")
     answer = solved(text, tmp_path)
-    assert answer.speakers[0].softest_db < -10.0
+    assert answer.speakers[0].softest_db < -6.0
     assert "too-soft" in {c.code for c in answer.cautions}
 
 

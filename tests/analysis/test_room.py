@@ -210,12 +210,12 @@ def test_who_loses_sight_of_what_by_the_ruler() -> None:
     place = "x = 2.0\nheight = 2.0\ntilt = 0"
     answer = solved("[focus]\nat = [-4.0, 2.0]\n", place=place, speaker=BOX)
     room = answer.speakers[0].room
-    assert room is not None and room.hidden_rows is not None
+    assert room is not None and room.hides_focus_from is not None
     x = answer.rows.x_m
     at_back = 1.2 + 0.8 * (x - 1.6) / (x + 4.0)
     at_face = 1.2 + 0.8 * (x - 2.0) / (x + 4.0)
     crosses = np.flatnonzero((at_face > 1.7) | (at_back > 1.7))
-    assert room.hidden_rows.tolist() == crosses.tolist()
+    assert room.hides_focus_from == tuple(crosses)
     assert 0 < len(crosses) < len(x)
     found = told(answer, "in-sightline")
     assert found.value == len(crosses) and "focus" in found.text
@@ -224,19 +224,19 @@ def test_who_loses_sight_of_what_by_the_ruler() -> None:
         .speakers[0]
         .room
     )
-    assert low is not None and low.hidden_rows is not None
+    assert low is not None and low.hides_focus_from is not None
     at_back, at_face = (0.2 + 1.8 * (x - of) / (x + 4.0) for of in (1.6, 2.0))
     through = ((at_face > 1.7) | (at_back > 1.7)) & (np.minimum(at_face, at_back) < 2.3)
-    assert low.hidden_rows.tolist() == np.flatnonzero(through).tolist()
-    assert low.hidden_rows.tolist() != crosses.tolist()
+    assert low.hides_focus_from == tuple(np.flatnonzero(through))
+    assert low.hides_focus_from != tuple(crosses)
 
 
 def test_what_the_house_hides_already_is_not_laid_at_the_cabinets_door() -> None:
     place = "x = 2.0\nheight = 2.0\ntilt = 0"
     screen = surface("screen", "[[-1.0, 0.0], [-1.0, 9.0]]", "absorption = 1.0")
     room = solved("[focus]\nat = [-4.0, 2.0]\n", screen, place=place, speaker=BOX).speakers[0].room
-    assert room is not None and room.hidden_rows is not None
-    assert len(room.hidden_rows) == 0
+    assert room is not None and room.hides_focus_from is not None
+    assert len(room.hides_focus_from) == 0
 
 
 def test_clearances_by_hand() -> None:
@@ -245,8 +245,9 @@ def test_clearances_by_hand() -> None:
     room = solved(wall, place=place, speaker=BOX).speakers[0].room
     assert room is not None
     assert room.over_heads_m == pytest.approx(3.7 - 1.2 - CROWN_M, abs=1e-9)
-    assert room.surface.name == "truss" and room.surface.distance_m == pytest.approx(0.6)
-    assert room.listener.distance_m == pytest.approx(2.5, abs=1e-9)
+    assert room.nearest_surface is not None and room.nearest_surface.name == "truss"
+    assert room.nearest_surface.distance_m == pytest.approx(0.6)
+    assert room.nearest_listener.distance_m == pytest.approx(2.5, abs=1e-9)
     assert room.front_elevation_deg == pytest.approx(math.degrees(math.atan2(2.8, 2.0)), abs=1e-9)
     assert room.collides == ()
 

@@ -40,6 +40,7 @@ NAMED = {
     "speakers[].lands_percent.seating": "NAME",
     "speakers[].lands_percent.surface": "NAME",
     "rows[].by_speaker": "SPEAKER",
+    "choices[].set": "KEY",
     "best[]": "COLUMN",
     "fronts[].rows[]": "COLUMN",
 }
@@ -70,6 +71,7 @@ KINDS = {
     "[x, z]": is_pair,
     "[u, w]": is_pair,
     "[low, high]": lambda value: is_pair(value) and value[0] <= value[1],
+    "[least, most]": lambda value: is_pair(value) and value[0] <= value[1],
     "table": lambda value: isinstance(value, dict),
     "list of tables": is_list_of(lambda one: isinstance(one, dict)),
     "list of text": is_list_of(lambda one: isinstance(one, str)),
@@ -77,6 +79,7 @@ KINDS = {
     "list of whole numbers": is_list_of(is_whole),
     "list of numbers or nulls": is_list_of(lambda one: one is None or is_number(one)),
     "list of [x, z]": is_list_of(is_pair),
+    "value of a key": lambda value: isinstance(value, bool | str | list) or is_number(value),
     "value of a column": lambda value: isinstance(value, bool | str) or is_number(value),
 }
 

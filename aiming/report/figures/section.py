@@ -242,10 +242,10 @@ def _focus(ax: Any, section: Section) -> None:
     note(ax, (x, z), "focus", offset=(-6, 4), ha="right", va="bottom", size=6.5)
     lost = sorted(
         {
-            int(row)
+            row
             for one in section.answer.speakers
-            if one.room is not None and one.room.hidden_rows is not None
-            for row in one.room.hidden_rows
+            if one.room is not None and one.room.hides_focus_from is not None
+            for row in one.room.hides_focus_from
         }
     )
     last = [row for row in range(len(rows)) if _ends_block(rows.seating, row)]

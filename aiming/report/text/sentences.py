@@ -239,7 +239,7 @@ def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     low, high = band_label(tone.low_hz), band_label(tone.high_hz)
     text = f"{high} against {low} changes by {tone.range_db:.1f} dB over the rows"
     if tone.worst_change_db is not None and tone.worst_row is not None:
-        duller = tone.change_db[list(tone.row).index(tone.worst_row)] < 0.0
+        duller = tone.rows.change_db[list(tone.rows.row).index(tone.worst_row)] < 0.0
         text = (
             f"worst at {row_text(answer, tone.worst_row)}: {high} comes "
             f"{tone.worst_change_db:.1f} dB {'softer' if duller else 'louder'} against {low} than "
@@ -260,8 +260,8 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     unit, parts = _WEIGHTED[output.weighting], []
     greatest, one_watt = output.greatest, output.one_watt
     if greatest is not None and greatest.softest is not None:
-        row = row_text(answer, greatest.softest)
-        level = greatest.total_db[greatest.softest]
+        row = row_text(answer, greatest.softest.row)
+        level = greatest.softest.level_db
         text = f"{name} at the greatest output gives {level:.1f} {unit} at {row} (softest)"
         if greatest.headroom_db is not None:
             word = "over" if greatest.headroom_db >= 0.0 else "under"
@@ -270,8 +270,8 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
             text += f"; {band_label(greatest.limited_by_hz)} reaches its limit first"
         parts.append(text)
     if one_watt is not None and one_watt.softest is not None:
-        row = row_text(answer, one_watt.softest)
-        level = one_watt.total_db[one_watt.softest]
+        row = row_text(answer, one_watt.softest.row)
+        level = one_watt.softest.level_db
         text = f"1 W of {name} gives {level:.1f} {unit} at {row}"
         if one_watt.needed_w is not None:
             text += f", and {output.target_db:g} takes {_watts(one_watt.needed_w)}"
@@ -330,49 +330,40 @@ _NAMED_PERCENT = 5.0
 
 def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
     """Which share of its sound in the section lands where."""
-    if one.misses is None:
+    lands = one.lands_percent
+    if lands is None or lands.beneath_floors is None or lands.nowhere is None:
         return None
-    lands = one.misses.landing
-    seating, surface, beneath, nowhere = (
-        100.0 * of.mean(axis=0).sum()
-        for of in (
-            lands.seating,
-            lands.surface,
-            lands.beneath[:, np.newaxis],
-            lands.nowhere[:, np.newaxis],
-        )
-    )
-    if not np.isfinite(seating):
-        return None
+    seating = sum(of or 0.0 for of in lands.seating.values())
     text = f"{seating:.0f} % of its sound in the section on seating"
-    if len(one.misses.scenario.surfaces):
-        each = 100.0 * lands.surface.mean(axis=0)
-        named = [
-            f"{one.misses.scenario.surfaces[index].name} {each[index]:.0f} %"
-            for index in np.argsort(-each, kind="stable")[:3]
-            if each[index] >= _NAMED_PERCENT
-        ]
-        text += f", {surface:.0f} % on surfaces" + (f" ({', '.join(named)})" if named else "")
-    if beneath >= 1.0:
-        text += f", {beneath:.0f} % on the undersides of floors"
-    return "lands", f"{text}, {nowhere:.0f} % past everything."
+    if lands.surface:
+        each = {name: of or 0.0 for name, of in lands.surface.items()}
+        most = sorted(each, key=lambda name: -each[name])[:3]
+        named = [f"{name} {each[name]:.0f} %" for name in most if each[name] >= _NAMED_PERCENT]
+        text += f", {sum(each.values()):.0f} % on surfaces"
+        text += f" ({', '.join(named)})" if named else ""
+    if lands.beneath_floors >= 1.0:
+        text += f", {lands.beneath_floors:.0f} % on the undersides of floors"
+    return "lands", f"{text}, {lands.nowhere:.0f} % past everything."
 
 
-def points_sentence(one: SpeakerAnswer) -> Sentence | None:
+def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """The strongest reflection at each watched point."""
-    misses = one.misses
-    if misses is None or not misses.scenario.points:
+    found, points = one.reflections, answer.scenario.points
+    if found is None or not points:
         return None
-    found, rows, texts = misses.reflections, len(misses.scenario.rows), []
-    level = found.level_db.mean(axis=0)
-    for index, point in enumerate(misses.scenario.points):
-        here = np.flatnonzero((found.point == rows + index) & np.isfinite(level))
-        if len(here) == 0:
+    level, texts = found.design_level_db, []
+    for point in points:
+        here = [
+            index
+            for index, name in enumerate(found.point)
+            if name == point.name and np.isfinite(level[index])
+        ]
+        if not here:
             texts.append(f"{point.name}: no first reflection in the section")
             continue
-        worst = int(here[np.argmax(level[here])])
+        worst = max(here, key=lambda index: float(level[index]))
         texts.append(
-            f"{point.name}: off {misses.scenario.surfaces[int(found.surface[worst])].name} "
+            f"{point.name}: off {found.surface[worst]} "
             f"{found.delay_ms[worst]:.0f} ms after the direct sound, {abs(level[worst]):.1f} dB "
             f"{'softer' if level[worst] < 0.0 else 'louder'} than it"
         )
@@ -386,8 +377,8 @@ def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if room is None or (scenario.focus is None and scenario.aim.max_front_elevation_deg is None):
         return None
     parts = [f"seen {room.front_elevation_deg:.0f}° up from the front row"]
-    if room.hidden_rows is not None and scenario.speaker(one.name).cabinet is not None:
-        lost = [int(row) for row in room.hidden_rows]
+    if room.hides_focus_from is not None and scenario.speaker(one.name).cabinet is not None:
+        lost = list(room.hides_focus_from)
         parts.append(
             f"it takes the focus from {rows_text(answer, lost)}"
             if lost
@@ -395,8 +386,9 @@ def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         )
     if room.over_heads_m is not None:
         parts.append(f"{length_text(room.over_heads_m, unit)} over heads")
-    if room.surface.distance_m is not None:
-        parts.append(f"{length_text(room.surface.distance_m, unit)} from {room.surface.name}")
+    if room.nearest_surface is not None:
+        near = room.nearest_surface
+        parts.append(f"{length_text(near.distance_m, unit)} from {near.name}")
     return "view", "; ".join(parts) + "."
 
 

@@ -113,7 +113,7 @@ def _one(
         (2, level_sentence(answer, one)),
         (2, flip_sentence(told)),
         (2, tone_sentence(answer, one)),
-        (2, points_sentence(one)),
+        (2, points_sentence(answer, one)),
         (2, sight_sentence(answer, one)),
         (4, lands_sentence(one)),
     ]
@@ -169,7 +169,7 @@ def _about(
         (5, flip_sentence(told)),
         (5, level_sentence(answer, one)),
         (6, tone_sentence(answer, one)),
-        (5, points_sentence(one)),
+        (5, points_sentence(answer, one)),
         (6, sight_sentence(answer, one)),
         (8, lands_sentence(one)),
     ]
