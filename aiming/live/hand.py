@@ -121,7 +121,14 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
         for at, solved in found
     )
     return Answer(
-        VERSION, scenario.title, scenario.aim.bands_hz, speakers, together, rows, (), as_set
+        version=VERSION,
+        title=scenario.title,
+        bands_hz=scenario.aim.bands_hz,
+        speakers=speakers,
+        together=together,
+        rows=rows,
+        cautions=(),
+        scenario=as_set,
     )
 
 

@@ -98,7 +98,7 @@ async function rest() {
   here.view = told.view;
   here.map = told.map;
   here.cautions = told.cautions;
-  here.choices = told.choices || [];
+  here.choices = [];
   freshen(false);
   show();
   timers.explain = setTimeout(explain, EXPLAIN_MS - REST_MS);
@@ -109,6 +109,8 @@ async function explain() {
   const told = await ask("explain", { number, extent: mapExtent() });
   if (told.overtaken || number !== here.number || !told.words) return;
   byId("words").textContent = told.words;
+  here.choices = told.choices;
+  cautionList();
 }
 
 function freshen(stale) {
@@ -214,9 +216,9 @@ function cautionList() {
   const names = { stop: "STOP", caution: "Caution", note: "Note" };
   byId("cautions").replaceChildren(...here.cautions.map((one) => node("li", { class: one.severity }, node("strong", {}, names[one.severity]), ` ${one.speaker ? `${one.speaker}: ` : ""}${one.text}`)));
   const box = byId("choices");
-  box.hidden = here.choices.length < 2;
+  box.hidden = here.choices.length === 0;
   box.querySelectorAll("button").forEach((one) => one.remove());
-  for (const one of here.choices.slice(1)) {
+  for (const one of here.choices) {
     const button = node("button", { type: "button" }, one.text);
     button.addEventListener("click", () => change(one.edits));
     box.append(button);

@@ -93,7 +93,7 @@ def answered(question: Question) -> dict[str, Any]:
     try:
         scenario = of_source(source)
         try:
-            answer = solve(scenario)
+            answer = solve(scenario, choices=question["stage"] == "explained")
         except NoPlacementError as none:
             return {"none": str(none)}
         if question["stage"] == "explained":
@@ -119,7 +119,24 @@ def _explained(answer: Any) -> dict[str, Any]:
     from ..analysis.complete import complete
     from ..report.text.summary import summary_text
 
-    return {"words": summary_text(complete(answer))}
+    return {"words": summary_text(complete(answer)), "choices": _choices(answer)}
+
+
+def _choices(answer: Any) -> list[dict[str, Any]]:
+    """What else could be decided, each as edits that make it so; the one taken needs none."""
+    from ..report.text.words import db_text
+
+    several = len(answer.speakers) > 1
+    return [
+        {
+            "text": f"{f'{one.speaker}: ' if several else ''}{one.name}: {db_text(one.spread_db)}",
+            "edits": [
+                {"edit": "set", "key": key, "value": value} for key, value in one.set.items()
+            ],
+        }
+        for one in answer.choices
+        if one.set
+    ]
 
 
 def main() -> None:
