@@ -11,28 +11,30 @@ from pathlib import Path
 
 import aiming
 from aiming.analysis.complete import complete
-from aiming.report.text.summary import summary_text
+from aiming.report.text.summary import first_screen_text, summary_text
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")))
 BLOCK = re.compile(
-    r"^```(?P<kind>toml file|text summary) (?P<file>\S+)(?: (?P<first>\d+) (?P<last>\d+))?\n"
+    r"^```(?P<kind>toml file|text screen|text summary) (?P<file>\S+)"
+    r"(?: (?P<first>\d+) (?P<last>\d+))?\n"
     r".*?^```$",
     re.MULTILINE | re.DOTALL,
 )
 
 
-def summary(file: str) -> str:
-    """What `aiming solve` prints of a scenario, without a terminal."""
-    scenario = aiming.load(ROOT / file)
-    answer = aiming.solve(scenario)
-    return summary_text(complete(answer))
+def printed(file: str, *, full: bool) -> str:
+    """What `aiming solve` prints of a scenario, without a terminal; full: with --full."""
+    answer = aiming.solve(aiming.load(ROOT / file))
+    return summary_text(complete(answer)) if full else first_screen_text(answer)
 
 
 def _block(found: re.Match[str]) -> str:
     file, first, last = found["file"], found["first"], found["last"]
-    whole = found["kind"] == "toml file"
-    text = (ROOT / file).read_text(encoding="utf-8") if whole else summary(file)
+    if found["kind"] == "toml file":
+        text = (ROOT / file).read_text(encoding="utf-8")
+    else:
+        text = printed(file, full=found["kind"] == "text summary")
     lines = text.rstrip("\n").splitlines()
     if first is not None:
         lines = lines[int(first) - 1 : int(last)]

@@ -27,7 +27,7 @@ class AimingError(Exception):
 class Fault:
     """One fault in one place of one file.
 
-    file: as the person named it, "-" for standard input, "--set" for a change on the command line
+    file: as the person named it, "-" for standard input; "--set" or 'variant "NAME"' for a change
     line, column: counted from 1
     key: dotted key, or "" where the fault is in the text itself
     message: "found; allowed"
@@ -40,7 +40,10 @@ class Fault:
     message: str
 
     def __str__(self) -> str:
-        where = f"{self.file}:{self.line}:{self.column}"
+        if self.file.startswith(("--", 'variant "')):  # an option or a variant, no file with lines
+            where = printable(self.file)
+        else:
+            where = f"{self.file}:{self.line}:{self.column}"
         return f"{where}: {printable(self.key) or 'text'}: {printable(self.message)}"
 
 

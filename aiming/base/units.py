@@ -185,6 +185,11 @@ def both_lengths_text(length_m: float, unit: Unit) -> str:
     return f"{length_text(length_m, unit)} ({length_text(length_m, other)})"
 
 
+def plain_length_text(length_m: float, unit: Unit) -> str:
+    """A length as a file would have it, for messages: "4.2 m" or "13.8 ft", to six digits."""
+    return f"{length_m:.6g} m" if unit == "m" else f"{length_m / FOOT_M:.6g} ft"
+
+
 def tilt_text(tilt_deg: float) -> str:
     """ "nose down 14.3°", "nose up 3.0°", "level 0.0°"."""
     shown = f"{abs(tilt_deg):.1f}"

@@ -121,7 +121,7 @@ def tilt_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
     elif loads.tilt_range_deg is not None:
         low, high = loads.tilt_range_deg
         limit = low if tilt < low else high
-        why = f"it holds {tilt_text(low)} to {tilt_text(high)}"
+        why = f"it holds {tilt_text(low)} to {tilt_text(high)}; stay within, or move its points"
     else:
         why = loads.unreachable or "it holds no tilt at all"
     yield Told(f"the rigging as declared does not hold {tilt_text(tilt)}: {why}", tilt, limit)

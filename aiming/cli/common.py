@@ -1,5 +1,6 @@
-"""A progress bar on standard error, where a person watches it."""
+"""What the commands share: progress, options, reading, printing, writing, ending."""
 
+import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -46,6 +47,33 @@ def progress_bar(label: str, *, quiet: bool = False) -> Iterator[Callable[[int, 
         yield told
 
 
+SHOWN_AFTER_S = 0.5
+
+
+@contextmanager
+def working_on(label: str, *, quiet: bool = False) -> Iterator[None]:
+    """Says on a terminal what takes longer than half a second, until it is done."""
+    if quiet or not sys.stderr.isatty():
+        yield
+        return
+    from threading import Timer
+
+    def say() -> None:
+        with suppress(OSError, ValueError):
+            print(f"{label} …", end="\r", file=sys.stderr, flush=True)
+
+    timer = Timer(SHOWN_AFTER_S, say)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
+        with suppress(OSError, ValueError):
+            print(" " * (len(label) + 2), end="\r", file=sys.stderr, flush=True)
+
+
 # Arguments and options that several commands share.
 
 File = Annotated[str, typer.Argument(metavar="FILE", help='Scenario file; "-" reads stdin.')]
@@ -87,6 +115,7 @@ Working = Annotated[
     bool,
     typer.Option("--working", help="The statics step by step: formula, numbers, result, source."),
 ]
+Full = Annotated[bool, typer.Option("--full", help="Print everything, not only the first screen.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, no progress.")]
 Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]
@@ -169,6 +198,15 @@ def tell(text: str) -> None:
     """One line to standard error: progress and cautions."""
     with suppress(OSError):  # where nobody listens any more, the answer itself still counts
         print(text, file=sys.stderr)
+
+
+def one_stream() -> bool:
+    """Whether standard output and standard error go to the same place, as under `2>&1`."""
+    try:
+        out, err = (os.fstat(stream.fileno()) for stream in (sys.stdout, sys.stderr))
+    except (OSError, ValueError, AttributeError):
+        return False
+    return (out.st_dev, out.st_ino) == (err.st_dev, err.st_ino)
 
 
 def may_write(folder: str | None, *, scenario: str, title: str, replace: bool) -> None:

@@ -9,6 +9,7 @@ from .common import (
     Changes,
     Date,
     File,
+    Full,
     OutSheets,
     Paper,
     Quiet,
@@ -17,12 +18,14 @@ from .common import (
     Working,
     finish,
     may_write,
+    one_stream,
     paper_of,
     print_json,
     print_text,
     put_folder,
     scenario_of,
     tell,
+    working_on,
 )
 
 if TYPE_CHECKING:
@@ -39,6 +42,7 @@ def solve(
     paper: Paper = "a4",
     date: Date = "",
     working: Working = False,
+    full: Full = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -61,7 +65,7 @@ def solve(
         raise
     _give(
         answer, out=out, replace=replace, paper=size, date=date,
-        working=working, as_json=as_json, quiet=quiet,
+        working=working, full=full, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
 
@@ -74,6 +78,7 @@ def evaluate(
     paper: Paper = "a4",
     date: Date = "",
     working: Working = False,
+    full: Full = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -88,7 +93,7 @@ def evaluate(
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     _give(
         evaluated(scenario), out=out, replace=replace, paper=size, date=date,
-        working=working, as_json=as_json, quiet=quiet,
+        working=working, full=full, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
 
@@ -100,41 +105,48 @@ def _give(
     paper: "PaperName",
     date: str,
     working: bool,
+    full: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Write and print the answer; end with 3 where a caution of severity stop stands."""
+    """Print and write the answer; end with 3 where a caution of severity stop stands."""
     _tell_cautions(answer, as_json=as_json, quiet=quiet)
-    if out is not None or not (as_json or quiet):
+    if full and not (as_json or quiet):
         from ..analysis.complete import complete
 
-        answer = complete(answer, ("explanation",))
-    if out is not None:
-        from .documents import documents
-
-        files = documents(answer, paper=paper, date=date)
-        scenario = answer.scenario
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
-        )
+        answer = complete(answer)
     if as_json:
         print_json(answer.to_dict() | _worked(answer, wanted=working))
-    elif quiet:
-        from ..report.text.summary import short_text
-
-        print_text(short_text(answer))
     else:
-        from ..report.text.summary import summary_text
-        from ..report.text.terminal import stdout_terminal
-
-        print_text(summary_text(answer, terminal=stdout_terminal()))
+        print_text(_answer_text(answer, full=full, quiet=quiet))
     if working and not as_json:
         from ..analysis.calculation import calculations
         from ..report.text.calculation import calculation_text
 
         print_text("\n" + calculation_text(calculations(answer)))
+    if out is not None:
+        from .documents import documents
+
+        sys.stdout.flush()
+        with working_on("drawing and writing", quiet=quiet):
+            files = documents(answer, paper=paper, date=date)
+        scenario = answer.scenario
+        put_folder(
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
+        )
     if answer.stopped:
         finish(STOPPED)
+
+
+def _answer_text(answer: "Answer", *, full: bool, quiet: bool) -> str:
+    """A line each, the first screen, or everything."""
+    from ..report.text.summary import first_screen_text, short_text, summary_text
+    from ..report.text.terminal import stdout_terminal
+
+    if quiet:
+        return short_text(answer)
+    text = summary_text if full else first_screen_text
+    return text(answer, terminal=stdout_terminal())
 
 
 def _worked(answer: "Answer", *, wanted: bool) -> dict[str, Any]:
@@ -148,13 +160,13 @@ def _worked(answer: "Answer", *, wanted: bool) -> dict[str, Any]:
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:
-    """On standard error; on a terminal the summary shows them, and twice would hide them."""
+    """On standard error, where that is another stream: the text on standard output has them too."""
     from ..report.text.cautions import caution_line
 
+    if not (as_json or quiet) and one_stream():
+        return
     wanted = {"stop"}
     if not quiet:
-        if not as_json and sys.stdout.isatty():
-            return
         wanted |= {"caution", "note"} if as_json else {"caution"}
     for one in answer.cautions:
         if one.severity in wanted:

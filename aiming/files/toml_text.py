@@ -3,15 +3,19 @@
 import re
 import sys
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass
+from difflib import get_close_matches
+from itertools import islice
 from pathlib import Path as FilePath
 from typing import Any, NoReturn
 
-from ..base.errors import Fault, ScenarioError
+from ..base.errors import Fault, ScenarioError, found_text
 from .toml_places import DEEPEST, Path, Place, TooDeepError, places_of
 
 LARGEST_BYTES = 8 * 1024 * 1024
 _ALLOWED = "a TOML file in UTF-8"
+_MOST_NAMES = 2000
 _AT = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)$")
 # A dotted key of absurd length costs tomllib quadratic time; found before it is asked.
 _LONG_KEY = re.compile(
@@ -86,7 +90,17 @@ def _bytes_of(path: FilePath, file: str) -> bytes:
         _refuse(file, f"a folder; {_ALLOWED}")
     if there:
         _refuse(file, 'a device or pipe; an ordinary file, or "-" for standard input')
-    _refuse(file, f"there is no such file; {_ALLOWED}")
+    _refuse(file, f"there is no such file; {like_named(path) or 'a scenario file'}")
+
+
+def like_named(path: FilePath) -> str:
+    """'did you mean "x"?' where the folder holds a file of a name like this one; else ""."""
+    with suppress(OSError, ValueError):
+        there = islice(path.parent.iterdir(), _MOST_NAMES)
+        names = [one.name for one in there if one.suffix == path.suffix]
+        if close := get_close_matches(path.name, names, n=1):
+            return f"did you mean {found_text(str(path.parent / close[0]))}?"
+    return ""
 
 
 def _text_of(raw: bytes, file: str) -> str:

@@ -98,7 +98,7 @@ def _floor(
             floor = result.points_m
     if floor is None:
         return None
-    problems = [message for _, message in floor_problems(floor)]
+    problems = [message for _, message in floor_problems(floor, model.units)]
     gathered.problems.extend(((*path, key), message) for message in problems)
     return None if problems else frozen(floor)
 

@@ -1,5 +1,6 @@
 """From what the models refuse to "key: found; allowed"."""
 
+import re
 from typing import Any
 
 from pydantic import ValidationError
@@ -32,15 +33,27 @@ _BOUNDS = {
     "less_than": ("lt", "less than"),
     "less_than_equal": ("le", "at most"),
 }
+_MEANT = re.compile(r'unknown key; did you mean "([^"]+)"\?')
 _KINDS = {"table": dict, "list": list}
 
 
 def problems_of(error: ValidationError, document: dict[str, Any]) -> list[Problem]:
     """Every fault that the models found in the document."""
-    return [
+    found = [
         (path := _path_in(document, details["loc"]), _message(details, path))
         for details in error.errors(include_url=False)
     ]
+    return without_echoes(found)
+
+
+def without_echoes(problems: list[Problem]) -> list[Problem]:
+    """One fault for one slip: a key that is missing since it is misspelt beside is not told."""
+    slips = {
+        (*path[:-1], meant[1])
+        for path, message in problems
+        if path and (meant := _MEANT.fullmatch(message))
+    }
+    return [one for one in problems if not (one[0] in slips and one[1].startswith("missing"))]
 
 
 def _path_in(document: dict[str, Any], location: tuple[str | int, ...]) -> Path:
@@ -76,7 +89,7 @@ def _message(details: ErrorDetails, path: Path) -> str:
     if kind == "value_error":
         return str(context["error"])
     if kind == "missing":
-        return f"missing; {_described(path)}"
+        return f"missing; needed: {_described(path)}"
     if kind == "extra_forbidden":
         table = _table_at(path[:-1])
         return f"unknown key; {suggestion(str(path[-1]), list(keys_of(table)) if table else [])}"
@@ -105,4 +118,5 @@ def _table_at(path: Path) -> type[Strict] | None:
 def _described(path: Path) -> str:
     table = _table_at(path[:-1])
     field = keys_of(table).get(str(path[-1])) if table else None
-    return (field.description if field and field.description else "required").replace(";", ",")
+    said = (field.description if field and field.description else "required").replace(";", ",")
+    return said if said[:2].isupper() else said[0].lower() + said[1:]

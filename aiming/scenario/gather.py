@@ -3,12 +3,13 @@
 import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from ..base.errors import Fault, MissingExtraError, ScenarioError, found_text
 from ..files.toml_places import Path
+from ..files.toml_text import like_named
 from .rules.raw import Problem
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ class Gathered:
         places = keys or {}
         try:
             if not os.path.isfile(file):
-                allowed = "a file, its path relative to the scenario's folder"
+                allowed = like_named(file) or "a file, its path relative to the scenario's folder"
                 found = "no ordinary file" if os.path.exists(file) else "no file"
                 self.problems.append((path, f"{found} {found_text(name)}; {allowed}"))
             yield file
@@ -55,7 +56,8 @@ class Gathered:
             for fault in error.faults:
                 if fault.key in places:
                     self.problems.append((places[fault.key], f"{name}: {fault.message}"))
-                else:
-                    self.faults.append(fault)
+                else:  # told by a path that can be opened from where the person stands
+                    here = str(file) if fault.file == name else fault.file
+                    self.faults.append(replace(fault, file=here))
         except MissingExtraError as error:
             self.problems.append((path, str(error)))

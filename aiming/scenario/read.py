@@ -12,7 +12,7 @@ from ..files.toml_places import Path, place_of
 from ..files.toml_text import Source, parse_source, read_source
 from .address import changed, key_text
 from .build import build
-from .faults import problems_of
+from .faults import problems_of, without_echoes
 from .gather import Gathered
 from .models.root import ScenarioModel
 from .rules import rule_problems
@@ -157,7 +157,7 @@ def _checked(document: dict[str, Any]) -> tuple[ScenarioModel | None, list[Probl
         # What the models say of a key comes first; a rule adds only what they do not know.
         told = problems_of(error, document)
         known = {path for path, _ in told}
-        return None, told + [one for one in problems if one[0] not in known]
+        return None, without_echoes(told + [one for one in problems if one[0] not in known])
     return model, problems
 
 
@@ -172,7 +172,7 @@ def _placed(source: Source, document: dict[str, Any], problems: list[Problem]) -
         faults.append(Fault(source.file, line, column, key_text(document, path), message))
     if more := len(placed) - len(faults):
         (line, column), _ = placed[MOST_FAULTS]
-        text = f"{more} more faults from here on; none"
+        text = f"{more} more faults from here on; put the first ones right"
         faults.append(Fault(source.file, line, column, "", text))
     return faults
 

@@ -161,9 +161,9 @@ def test_flips_are_told_band_by_band() -> None:
     scenario = aiming.load(HORN)
     answer = aiming.solve(scenario)
     text = " ".join(summary_text(complete(answer)).split())
-    assert "flipped against upright by band: 1 kHz −" in text
-    assert re.search(r"8 kHz comes \d\.\d dB softer against 125 Hz than at the aim point", text)
-    assert "over the 80 wanted" in text
+    assert re.search(r"flipped against upright, band by band: 1 kHz −", text)
+    assert re.search(r"against 125 Hz, 8 kHz is \d\.\d dB softer", text)
+    assert re.search(r"\d dB more than the 80 dB wanted", text)
 
 
 def test_the_solver_avoids_what_was_not_measured(tmp_path: Path) -> None:
@@ -296,5 +296,4 @@ def test_nothing_is_called_soft_or_loud_about_a_mean_of_known_rows(tmp_path: Pat
     other = '[[speaker]]\nname = "other"\npattern.coverage = 60\nplacement.height = 6.0\n'
     scenario = room(tmp_path, part, placement=FIXED, more=other + "placement.tilt = -12\n")
     said = summary_text(aiming.evaluate(scenario))
-    assert "other           Rows" in said
-    assert "main            Row" not in said
+    assert "TOO SOFT" not in said and "TOO LOUD" not in said

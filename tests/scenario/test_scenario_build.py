@@ -155,7 +155,7 @@ def test_faults_of_a_file_that_is_named_stand_in_that_file(tmp_path: Path) -> No
     (tmp_path / "box.csv").write_text("angle_deg,1000,2000,4000,8000\n0,0,0,0,x\n")
     with pytest.raises(ScenarioError) as caught:
         load(scenario)
-    assert caught.value.faults[0].file == "box.csv"
+    assert caught.value.faults[0].file == str(tmp_path / "box.csv")
     assert caught.value.faults[0].line == 2
 
 

@@ -44,3 +44,52 @@ def test_invalid_file_gives_every_fault_at_its_place(
     assert places == sorted(places)
     assert all(fault.file == path.name and "; " in fault.message for fault in caught.value.faults
                if "did you mean" not in fault.message)  # fmt: skip
+
+
+def test_a_typo_is_one_fault_with_its_slip() -> None:
+    text = """
+[[seating]]
+name = "a"
+line = [[4, 0], [9, 0]]
+[[speaker]]
+nme = "main"
+[speaker.patern]
+coverage = 60
+[speaker.placement]
+hieght = 5
+"""
+    found = [str(fault) for fault in check("-", stdin_text=text)]
+    assert [one.rsplit(" ", 1)[-1] for one in found] == ['"name"?', '"pattern"?', '"height"?']
+
+
+def test_what_is_named_can_be_opened_from_where_one_stands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house = tmp_path / "house"
+    house.mkdir()
+    text = (FOLDER / "valid" / "minimal.toml").read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("line =")]
+    at = lines.index("[[seating]]") + 1
+    (house / "hall.toml").write_text("\n".join([*lines[:at], 'survey = "s.csv"', *lines[at:]]))
+    monkeypatch.chdir(tmp_path)
+    (missing,) = check("house/hall.toml")
+    assert missing.file == "house/hall.toml" and missing.key.endswith(".survey")
+    (house / "sx.csv").write_text("x_m,z_m\n1,x\n2,0\n")
+    (missing,) = check("house/hall.toml")
+    assert missing.message.endswith('did you mean "house/sx.csv"?')
+    (house / "sx.csv").rename(house / "s.csv")
+    (fault,) = check("house/hall.toml")
+    assert Path(fault.file).is_file() and (fault.line, fault.column) == (2, 3)
+    (none,) = check("hause/hall.toml")
+    assert "no such file" in none.message
+    (like,) = check("house/hal.toml")
+    assert like.message.endswith('did you mean "house/hall.toml"?')
+
+
+def test_feet_in_feet_in_faults() -> None:
+    text = (FOLDER / "valid" / "minimal.toml").read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith(("line =", "units ="))]
+    at = lines.index("[[seating]]") + 1
+    feet = ['units = "ft"', *lines[:at], "line = [[20, 0], [10, 1]]", *lines[at:]]
+    found = check("-", stdin_text="\n".join(line for line in feet if line != "schema = 1"))
+    assert "10 ft after 20 ft" in found[0].message

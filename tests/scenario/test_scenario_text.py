@@ -27,7 +27,7 @@ def one_fault(path: object, **options: str) -> str:
 
 
 def test_missing_folder_device_and_no_name(tmp_path: Path) -> None:
-    assert "there is no such file; a TOML file in UTF-8" in one_fault(tmp_path / "none.toml")
+    assert "there is no such file; a scenario file" in one_fault(tmp_path / "none.toml")
     assert "a folder; a TOML file" in one_fault(tmp_path)
     assert "a device or pipe; an ordinary file" in one_fault("/dev/zero")
     assert "there is no such file" in one_fault("a\0b.toml")

@@ -1,4 +1,4 @@
-"""Cautions where they cannot be missed: what stops first, then the plain one, nothing unsaid."""
+"""Cautions where they cannot be missed: counted, briefly, and in full; each said once."""
 
 from dataclasses import replace
 
@@ -7,34 +7,24 @@ from .terminal import Terminal, hanging, printable
 
 _LABELS = {"stop": "STOP", "caution": "Caution", "note": "Note"}
 _PLAIN = "no-rigging-design"
-_ALWAYS = "section-only"
-MOST_STOP_LINES = 10
-MOST_CAUTION_LINES = 7
-MOST_NOTE_LINES = 4
+_PLAIN_BRIEFLY = "no rigging design; codes, makers' data, a competent person prevail"
+_LEAST_CLAUSE = 16
+"""A shorter beginning before a colon says too little by itself."""
+_MOST_BRIEFLY = 2
 
 
-def caution_lines(answer: Answer, *, terminal: Terminal) -> list[str]:
-    """Each in full while there is room, the rest by their codes; the plain one always in full."""
-    told = _said_once(answer)
-    stops = [one for one in told if one.severity == "stop"]
-    plain = [one for one in told if one.code == _PLAIN and one not in stops]
-    others = [one for one in told if one.severity == "caution" and one not in plain]
-    several = len(answer.speakers) > 1
-    return [
-        *_in_room(stops, several, terminal, MOST_STOP_LINES),
-        *_in_room(plain, several, terminal, MOST_CAUTION_LINES),
-        *_in_room(others, several, terminal, MOST_CAUTION_LINES),
-        *_note_lines(answer, terminal),
-    ]
+def counted(answer: Answer) -> str:
+    """ "no stops, 2 cautions"."""
+    number = {
+        severity: sum(one.severity == severity for one in said_once(answer))
+        for severity in ("stop", "caution")
+    }
+    stops = f"{number['stop']} STOP{'S' if number['stop'] > 1 else ''}"
+    cautions = f"{number['caution']} caution{'' if number['caution'] == 1 else 's'}"
+    return f"{stops if number['stop'] else 'no stops'}, {cautions}"
 
 
-def caution_line(one: Caution) -> str:
-    """One caution in one line, for standard error."""
-    about = f"{printable(one.speaker)}: " if one.speaker else ""
-    return f"{_LABELS[one.severity]}: {about}{printable(one.text)}"
-
-
-def _said_once(answer: Answer) -> list[Caution]:
+def said_once(answer: Answer) -> list[Caution]:
     """What is said alike of several loudspeakers, said once of all of them."""
     found: dict[tuple[str, str, str], list[Caution]] = {}
     for one in answer.cautions:
@@ -45,38 +35,49 @@ def _said_once(answer: Answer) -> list[Caution]:
     ]
 
 
-def _in_room(told: list[Caution], several: bool, terminal: Terminal, most_lines: int) -> list[str]:
-    lines: list[str] = []
-    for index, one in enumerate(told):
-        text = _wrapped(one, several=several, terminal=terminal)
-        left = told[index:]
-        if len(lines) + len(text) + (len(left) > 1) > most_lines:
-            codes = ", ".join(dict.fromkeys(one.code for one in left))
-            label = f"{_LABELS[one.severity]}, {len(left)} more in full with --json or --out:"
-            return lines + [terminal.bold(line) for line in hanging(f"{label} {codes}")]
-        lines += text
+def stop_texts(answer: Answer) -> list[str]:
+    """What stops, in full."""
+    several = len(answer.speakers) > 1
+    return [_about(one, several) for one in said_once(answer) if one.severity == "stop"]
+
+
+def briefly(answer: Answer) -> list[str]:
+    """The plain caution in few words, then the others, each by its first clause."""
+    told = [one for one in said_once(answer) if one.severity == "caution" and one.code != _PLAIN]
+    plain = [_PLAIN_BRIEFLY] if any(one.code == _PLAIN for one in answer.cautions) else []
+    several = len(answer.speakers) > 1
+    parts = [_clause(_about(one, several)) for one in told[:_MOST_BRIEFLY]]
+    if len(told) > _MOST_BRIEFLY:
+        parts.append(f"and {len(told) - _MOST_BRIEFLY} more")
+    return [*plain, *(["; ".join(parts)] if parts else [])]
+
+
+def full_lines(answer: Answer, *, terminal: Terminal) -> list[str]:
+    """Each in full: what stops, the plain one, the others, the notes."""
+    order = {"stop": 0, "caution": 1, "note": 2}
+    told = sorted(said_once(answer), key=lambda one: (order[one.severity], one.code != _PLAIN))
+    several, lines = len(answer.speakers) > 1, []
+    for one in told:
+        label = f"{_LABELS[one.severity]}:"
+        text = _about(one, several)
+        first, *rest = hanging(terminal.plain(f"{label} {text}"), width=terminal.width)
+        heavy = terminal.alarm if one.severity == "stop" else terminal.bold
+        lines += [heavy(label) + first[len(label) :], *rest]
     return lines
 
 
-def _wrapped(one: Caution, *, several: bool, terminal: Terminal) -> list[str]:
-    about = f"{one.speaker}: " if several and one.speaker else ""
-    label = f"{_LABELS[one.severity]}:"
-    first, *rest = hanging(terminal.plain(f"{label} {about}{one.text}"))
-    heavy = terminal.alarm if one.severity == "stop" else terminal.bold
-    return [heavy(label) + first[len(label) :], *rest]
+def caution_line(one: Caution) -> str:
+    """One caution in one line, for standard error."""
+    about = f"{printable(one.speaker)}: " if one.speaker else ""
+    return f"{_LABELS[one.severity]}: {about}{printable(one.text)}"
 
 
-def _note_lines(answer: Answer, terminal: Terminal) -> list[str]:
-    """Notes in one paragraph, those of several loudspeakers said once, the last by their codes."""
-    notes = [one for one in answer.cautions if one.severity == "note"]
-    notes.sort(key=lambda one: one.code != _ALWAYS)
-    by_text = {terminal.plain(one.text).rstrip("."): one.code for one in notes}
-    texts = [f"{text[:1].upper()}{text[1:]}." for text in by_text]
-    lines: list[str] = []
-    for full in range(len(texts), -1, -1):
-        codes = ", ".join(dict.fromkeys(list(by_text.values())[full:]))
-        more = [f"In full with --json or --out: {codes}."] if codes else []
-        lines = hanging(" ".join(["Note:", *texts[:full], *more]))
-        if len(lines) <= MOST_NOTE_LINES:
-            break
-    return lines[:MOST_NOTE_LINES] if texts else []
+def _about(one: Caution, several: bool) -> str:
+    return f"{one.speaker}: {one.text}" if several and one.speaker else one.text
+
+
+def _clause(text: str) -> str:
+    """The first clause that says something by itself."""
+    ends = [text.find(mark, _LEAST_CLAUSE) for mark in (": ", "; ", ", so ", ". ", " (")]
+    found = [end for end in ends if end > 0]
+    return text[: min(found)] if found else text.rstrip(".")

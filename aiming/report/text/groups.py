@@ -19,14 +19,14 @@ def fill_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     match = one.match
     if match is None:
         return None
-    text = f"{setting_text(one)}, as a fill for {match.main}"
+    text = f"it fills for {match.main}"
     level, time = match.handover_re_main_db, match.handover_after_main_ms
     if match.handover_row is not None and level is not None and time is not None:
         row = row_text(answer, match.handover_row)
-        text += f": at {row} (handover) {_level_text(level)} and {_time_text(time)}"
+        text += f"; at {row}, its handover row, it is {_level_text(level)} and {_time_text(time)}"
         if match.at_ceiling:
-            text += ", its ceiling"
-    return one.name, text + "."
+            text += "; its ceiling holds the gain there"
+    return "fills", text + "."
 
 
 def pair_sentence(one: SpeakerAnswer) -> Sentence | None:
@@ -36,9 +36,9 @@ def pair_sentence(one: SpeakerAnswer) -> Sentence | None:
         return None
     within = pair.rows_within_3db_percent
     share = "" if within is None else f", {within:.0f} % of rows within ±3 dB"
-    return one.name, (
-        f"with {pair.under} under it, splay {pair.splay_deg:.1f}°: spread "
-        f"{db_text(pair.spread_db)} over the rows of both{share}."
+    return "pair", (
+        f"{pair.under} hangs under it, splay {pair.splay_deg:.1f}°: both together spread "
+        f"{db_text(pair.spread_db)} over their rows{share}."
     )
 
 
@@ -47,17 +47,17 @@ def adds_sentence(one: SpeakerAnswer, answer: Answer) -> Sentence | None:
     adds, all_ = one.adds, answer.together
     if adds is None or all_ is None or adds.spread_without_db is None:
         return None
-    text = f"without it all rows: spread {db_text(adds.spread_without_db)}"
+    text = f"without it the spread over all rows would be {db_text(adds.spread_without_db)}"
     without, with_ = adds.rows_within_3db_without_percent, all_.rows_within_3db_percent
     if without is not None and with_ is not None:
-        text += f", {without:.0f} % of rows within ±3 dB instead of {with_:.0f} %"
-    return one.name, text + "."
+        text += f", with {without:.0f} % of rows within ±3 dB instead of {with_:.0f} %"
+    return "adds", text + "."
 
 
 def _level_text(re_main_db: float) -> str:
     if abs(re_main_db) < 0.05:
-        return "as loud"
-    return f"{db_text(abs(re_main_db))} {'louder' if re_main_db > 0.0 else 'softer'}"
+        return "as loud as it"
+    return f"{db_text(abs(re_main_db))} {'louder' if re_main_db > 0.0 else 'softer'} than it"
 
 
 def _time_text(after_main_ms: float) -> str:

@@ -15,7 +15,7 @@ from .words import throw_m
 
 CELL_RATIO = 2.0
 """A character is about twice as high as it is wide."""
-WIDEST, NARROWEST = 76, 24
+BESIDE, NARROWEST = 4, 24
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def section_lines(
     glyphs = BLOCKS if terminal.blocks else ASCII
     extent = extent_of(answer)
     ratio = CELL_RATIO * extent.width_m / extent.height_m
-    width = round(min(WIDEST, max(NARROWEST, most_lines * ratio)))
+    width = round(min(terminal.width - BESIDE, max(NARROWEST, most_lines * ratio)))
     step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * most_lines))
     height = max(1, min(most_lines, math.ceil(extent.height_m / (CELL_RATIO * step))))
     canvas = _Canvas(extent.x_from, extent.z_to, step, width, height)

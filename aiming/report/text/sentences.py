@@ -1,91 +1,173 @@
-"""What the summary says of one loudspeaker, each with the word that stands before it."""
+"""Every sentence that the summary says, by topic, each with the word that stands before it.
+
+Where it hangs · how even it is · how well that is proven · other choices · loads · tone and level ·
+the room · what a small error costs · several loudspeakers.
+"""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from ...analysis.section_map import served_curve
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text, x_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
+from ...results.answer import Answer, BandFigures, SpeakerAnswer
+from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
-from ...scenario.scenario import Scenario
+from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
 from .words import (
     db_text,
     held_text,
-    orientation_text,
     row_text,
     rows_text,
     throw_m,
     tilts_text,
-    window_text,
 )
 
 Sentence = tuple[str, str]
 """Label and text."""
-OBJECTIVES = {"spread": "spread", "worst band": "worst-band spread", "deviation": "deviation"}
+OBJECTIVES = {
+    "spread": "spread",
+    "worst band": "spread of the worst band",
+    "deviation": "deviation",
+}
+DETAILS = ("tone", "row by row")
+"""What the full summary has beyond the first screen, in a word or two each."""
+GRAVITY = 9.80665
 
 
-def aim_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
-    """Where it points, where it hangs, what the axis meets."""
-    scenario = answer.scenario
-    unit = scenario.units
-    trim = "" if one.trim_m == one.height_m else f" (trim {length_text(one.trim_m, unit)})"
-    text = (
-        f"{tilt_text(one.tilt_deg)}, acoustic centre {length_text(one.height_m, unit)} above "
-        f"{scenario.datum}{trim}, {x_text(one.x_m, unit)}; {orientation_text(one)}. "
+# Where it hangs and points.
+
+
+def set_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
+    """How to set one loudspeaker by itself."""
+    rows = answer.scenario.rows.of(answer.scenario.speaker(one.name).serves)
+    last = ", the last," if len(rows) and one.aim_row == int(rows[-1]) else ""
+    return "SET", f"{_place_text(answer, one)}; {_axis_text(answer, one, last)}"
+
+
+def hang_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
+    """The same of one of several, under its name, with gain and delay."""
+    parts = [_place_text(answer, one), _axis_text(answer, one)]
+    if (setting := setting_text(one)) is not None:
+        parts.append(setting)
+    return one.name, "; ".join(parts)
+
+
+def datum_sentence(answer: Answer) -> Sentence:
+    """What heights and distances are measured from."""
+    return "DATUM", answer.scenario.datum
+
+
+def _place_text(answer: Answer, one: SpeakerAnswer) -> str:
+    """ "nose down 8.6°, upright, at the datum; trim 5.12 m (centre 5.32 m)"."""
+    unit = answer.scenario.units
+    centre, trim = length_text(one.height_m, unit), length_text(one.trim_m, unit)
+    word = "trim" if one.mount == "flown" else "lowest corner"
+    height = (
+        f"centre {centre}" if one.trim_m == one.height_m else f"{word} {trim} (centre {centre})"
     )
+    where = (
+        x_text(one.x_m, unit)
+        .replace(" in front of the datum", " in front")
+        .replace(" behind the datum", " behind")
+    )
+    return f"{tilt_text(one.tilt_deg)}, {one.orientation}, {where}; {height}"
+
+
+def _axis_text(answer: Answer, one: SpeakerAnswer, last: str = "") -> str:
     throw = throw_m(one)
     if throw is None or one.aim_row is None:
-        text += "The axis meets no seating that it serves."
-    else:
-        row = row_text(answer, one.aim_row)
-        text += f"The axis meets the ears of {row}, {length_text(throw, unit)} away."
-    return one.name, text
+        return "axis on no seating that it serves"
+    away = length_text(throw, answer.scenario.units)
+    return f"axis on {row_text(answer, one.aim_row)}{last} at {away}"
 
 
-def heard_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
-    """How even it is, and which rows are not."""
+# How even it is, and which rows are not.
+
+
+def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
+    """The spread, its ends, and how many rows lie within 3 dB."""
     if one.spread_db is None or one.rows_within_3db_percent is None:
-        return "heard", "The pattern data do not reach every row: the spread is unknown."
+        return "EVENNESS", "unknown: the pattern data do not reach every row"
     rows, level = served_curve(answer, one.name)
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
-    text = (
-        f"{one.rows_within_3db_percent:.0f} % of rows within ±3 dB; spread "
-        f"{db_text(one.spread_db)}{lobe_text(one)} from "
-        f"{row_text(answer, loudest)} (loudest) to "
-        f"{row_text(answer, softest)} (softest); by band {_by_band(one)}."
+    return "EVENNESS", (
+        f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
+        f"{row_text(answer, softest)} softest; {_within_text(one.rows_within_3db_percent)}"
+        f"{_left_text(answer, one)}"
     )
-    return "heard", " ".join([text, *uneven_texts(answer, one)])
 
 
-def uneven_texts(answer: Answer, one: SpeakerAnswer) -> list[str]:
-    """Which rows are too soft, and why, and which are too loud; nothing where none is.
+def together_sentence(answer: Answer) -> Sentence:
+    """All loudspeakers, all rows."""
+    found = answer.together
+    if found is None or found.spread_db is None:
+        return "TOGETHER", "unknown: the pattern data do not reach every row"
+    level = answer.rows.design_level_db
+    loudest, softest = int(np.argmax(level)), int(np.argmin(level))
+    return "TOGETHER", (
+        f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
+        f"{row_text(answer, softest)} softest; {_within_text(found.rows_within_3db_percent)}"
+    )
 
-    Nor anything where a level is unknown: a mean over the known rows alone would mislead.
+
+def _within_text(percent: float | None) -> str:
+    if percent is None:
+        return "how many rows lie within ±3 dB is unknown"
+    return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
+
+
+def _left_text(answer: Answer, one: SpeakerAnswer) -> str:
+    left = one.left_to_fill
+    if left is None:
+        return ""
+    return f", {rows_text(answer, sorted(left.rows))} left to a front fill"
+
+
+def band_sentence(by_band: dict[float, BandFigures]) -> Sentence:
+    """The spread in each design band."""
+    parts = [
+        f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
+        for band, of in by_band.items()
+    ]
+    return "by band", f"{' · '.join(parts)} dB"
+
+
+def uneven_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
+    """Which rows are too soft, and which too loud, for one by itself or (None) for all together.
+
+    Nothing where a level is unknown: a mean over the known rows alone would mislead.
     """
-    if one.spread_db is None:
-        return []
-    rows, level = served_curve(answer, one.name)
-    seen = answer.rows.by_speaker[one.name]
-    texts = []
-    soft, loud = rows[level < -3.0], rows[level > 3.0]
-    front = _front_run(answer, one, [int(row) for row in rows], level)
-    rest = [int(row) for row in soft if int(row) not in front]
-    if front:
-        away = abs(float(seen.off_axis_deg[front[0]]))
-        after = [int(row) for row in rows if row > front[-1]]
-        first, last = answer.rows.name[front[0]], answer.rows.name[(after or front)[0]]
-        which = rows_text(answer, front)
-        texts.append(f"{which} too soft, {away:.0f}° off axis: fill needed from {first} to {last}.")
-    if rest:
-        where = rows_text(answer, rest)
-        far = length_text(float(seen.distance_m[rest].max()), answer.scenario.units)
-        texts.append(f"{where} too soft, up to {far} away.")
-    if len(loud):
-        texts.append(f"{rows_text(answer, [int(row) for row in loud])} too loud.")
-    return [text[:1].upper() + text[1:] for text in texts]
+    if one is not None:
+        if one.spread_db is None:
+            return []
+        rows, level = served_curve(answer, one.name)
+        front = _front_run(answer, one, rows.tolist(), level)
+    else:
+        if answer.together is None or answer.together.spread_db is None:
+            return []
+        weight, level = answer.scenario.rows.weight, answer.rows.design_level_db
+        level = level - float(np.sum(weight * level) / np.sum(weight))
+        rows, front = np.arange(len(level)), []
+    soft = [int(row) for row in rows[level < -3.0] if int(row) not in front]
+    loud = [int(row) for row in rows[level > 3.0]]
+    found: list[Sentence] = []
+    if front and one is not None:
+        away = abs(float(answer.rows.by_speaker[one.name].off_axis_deg[front[0]]))
+        text = f"{rows_text(answer, front)}, {away:.0f}° off the axis: a job for a front fill"
+        found.append(("TOO SOFT", text))
+    if soft:
+        far = ""
+        if one is not None:
+            distance = float(answer.rows.by_speaker[one.name].distance_m[soft].max())
+            far = f", up to {length_text(distance, answer.scenario.units)} away"
+        found.append(("TOO SOFT", f"{rows_text(answer, soft)}{far}"))
+    if loud:
+        found.append(("TOO LOUD", rows_text(answer, loud)))
+    return found
 
 
 def _front_run(answer: Answer, one: SpeakerAnswer, rows: list[int], level: FloatArray) -> list[int]:
@@ -93,146 +175,224 @@ def _front_run(answer: Answer, one: SpeakerAnswer, rows: list[int], level: Float
     throw, run = throw_m(one), []
     distance = answer.rows.by_speaker[one.name].distance_m
     for row, of in zip(rows, level, strict=True):
-        if (
-            not of < -3.0
-            or answer.rows.x_m[row] < one.x_m
-            or throw is None
-            or distance[row] > throw
-        ):
+        behind = answer.rows.x_m[row] < one.x_m
+        if not of < -3.0 or behind or throw is None or distance[row] > throw:
             break
         run.append(row)
     return run
 
 
-def _by_band(one: SpeakerAnswer) -> str:
-    parts = [
-        f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
-        for band, of in one.by_band.items()
-    ]
-    return ", ".join(parts)
+# How well that is proven, and what limits it.
 
 
-def proof_sentence(scenario: Scenario, one: SpeakerAnswer) -> Sentence | None:
+def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """The best there is, how well that is proven, and what was taken instead."""
-    if one.best is None or one.gap_db is None:
+    best, scenario = one.best, answer.scenario
+    if best is None or one.gap_db is None:
         return None
-    best, unit = one.best, scenario.units
-    text = (
-        f"best {OBJECTIVES[scenario.aim.objective]} in the ranges {best.objective_db:.2f} dB, "
-        f"proven to within {max(one.gap_db, 0.01):.2f} dB"
-    )
-    if best.height_m > one.height_m + 0.005:
-        text += (
-            f" ({length_text(best.height_m, unit)}, {tilt_text(best.tilt_deg)}); taken: the "
-            f"lowest place within {scenario.aim.lower_if_within_db:g} dB"
+    what = OBJECTIVES[scenario.aim.objective]
+    if best.height_m <= one.height_m + 0.005:
+        return "PROOF", (
+            f"nothing in your ranges has a {what} below "
+            f"{best.objective_db - one.gap_db:.2f} dB; this has {best.objective_db:.2f} dB"
         )
-    return "proof", text + "."
+    return "PROOF", (
+        f"the best in your ranges is {best.objective_db:.2f} dB "
+        f"({length_text(best.height_m, scenario.units)}, {tilt_text(best.tilt_deg)}), proven to "
+        f"{max(one.gap_db, 0.01):.2f} dB; this is the lowest place within "
+        f"{scenario.aim.lower_if_within_db:g} dB of it"
+    )
 
 
-def window_sentence(scenario: Scenario, one: SpeakerAnswer) -> Sentence | None:
+def together_proof_sentence(answer: Answer) -> Sentence | None:
+    """What is proven of loudspeakers that were chosen together."""
+    proof = getattr(answer.together, "proof", None)
+    if proof is None:
+        return None
+    parts = []
+    if proof.gap_db is not None:
+        parts.append(f"nothing in your ranges is better by more than {proof.gap_db:.2f} dB")
+    else:
+        parts.append("that nothing in your ranges is better is not proven")
+    if proof.gains_gap_db is not None:
+        parts.append(f"no other gains by more than {proof.gains_gap_db:.2f} dB")
+    parts.append(
+        f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
+    )
+    one_by_one = getattr(answer.together, "one_by_one_db", None)
+    if one_by_one is not None:
+        parts.append(f"aimed one by one they would come to {db_text(one_by_one)}")
+    return "PROOF", "; ".join(parts)
+
+
+def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """How far tilt and height may be off."""
-    text = window_text(one, scenario.units)
-    if text is None or one.window is None:
+    window, unit = one.window, answer.scenario.units
+    if window is None:
         return None
-    return "window", f"{text}, for at most {one.window.within_db:g} dB more spread."
+    text = tilts_text(*window.tilt_deg)
+    drop = one.height_m - one.trim_m
+    low, high = (length_text(height - drop, unit) for height in window.height_m)
+    if low != high:
+        word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
+        text += f", {word} {low.removesuffix(' m')} to {high}"
+    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB"
 
 
-def held_sentence(told: SpeakerExplanation | None) -> Sentence | None:
-    """Why the best aim is the common shortcut, where it is."""
-    if told is None or not told.held_at_last_row:
-        return None
-    return "held", (
-        "the aim is held at the last row: box too wide or too low for this audience; the best "
-        "aim that still meets it is the axis on that row."
-    )
-
-
-def shortcut_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence | None:
-    """Against the common practice, and which limits hold the answer."""
-    if told is not None and told.held_at_last_row:
-        return None
-    text = (
-        f"axis at the last row from here ({tilt_text(one.shortcut.tilt_deg)}): "
-        f"{db_text(one.shortcut.spread_db)}."
-    )
+def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
+    """Which limits keep the answer from being better."""
     held = held_text(one)
-    return "shortcut", text if held is None else f"{text} The best is held by: {held}."
+    return None if held is None else ("limited by", f"{held}.")
 
 
-def explained(scenario: Scenario, one: SpeakerAnswer, told: SpeakerExplanation) -> list[Sentence]:
-    """What other choices would buy and cost, the weightiest first."""
-    found: list[Sentence | None] = [
-        _distance(scenario, told),
-        _front(told),
-        _height(told),
-        lobe_sentence(one),
+def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
+    """Against the common practice of the axis on the last row."""
+    if told is not None and told.held_at_last_row:
+        return "last row", (
+            "the best aim that still meets the audience is the axis on the last row: the box is "
+            "too wide or too low for this audience."
+        )
+    return "last row", (
+        f"with the axis on the last row from here ({tilt_text(one.shortcut.tilt_deg)}) the spread "
+        f"would be {db_text(one.shortcut.spread_db)}."
+    )
+
+
+# Other choices: what they buy and cost.
+
+
+BUYS_DB = 0.25
+"""A choice that makes the spread smaller by less is not for the first screen."""
+
+
+def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
+    """Choices that make the spread smaller, other than the proof's own best: for first reading."""
+    taken = one.spread_db
+    return [
+        ("CHOICES", _choice_text(answer, choice, one))
+        for choice in answer.choices
+        if choice.speaker == one.name
+        and choice.kind not in ("taken", "best")
+        and taken is not None
+        and choice.spread_db is not None
+        and choice.spread_db < taken - BUYS_DB
+    ][:2]
+
+
+def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
+    """Every other choice for one loudspeaker, a line each; the label stands once."""
+    mine = [of for of in answer.choices if of.speaker == one.name and of.kind != "taken"]
+    return [
+        ("" if place else "choices", f"{_choice_text(answer, choice, one)}.")
+        for place, choice in enumerate(mine)
     ]
-    return [one for one in found if one is not None]
 
 
-def _distance(scenario: Scenario, told: SpeakerExplanation) -> Sentence | None:
+def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
+    """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
+    height = length_text(choice.height_m, answer.scenario.units)
+    place = f"{tilt_text(choice.tilt_deg)}, centre {height}"
+    text = f"{choice.name}: {db_text(choice.spread_db)} ({place})"
+    softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
+    prices = {
+        "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
+        "softest row": f"its softest row {db_text(softer)} softer",
+        "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
+        "range": "outside your ranges",
+    }
+    price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
+    return f"{text}, but {price}" if price else text
+
+
+def explained(answer: Answer, told: SpeakerExplanation) -> list[Sentence]:
+    """What other choices would buy and cost, the weightiest first."""
+    found = [
+        beyond_sentence(told),
+        _distance(answer, told),
+        _front(answer, told),
+        flip_sentence(told),
+    ]
+    return [said for said in found if said is not None]
+
+
+def _distance(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     if not told.mostly_distance:
         return None
-    text = f"distance alone spreads the level by {told.distance_loss_db:.1f} dB, whatever the tilt"
+    text = (
+        f"distance and air alone make the rows differ by {told.distance_loss_db:.1f} dB, whatever "
+        "the tilt"
+    )
     if told.helping_height_m is not None:
-        helping = length_text(told.helping_height_m, scenario.units)
-        return "distance", f"{text}; from {helping} up it would be 1 dB better."
+        helping = length_text(told.helping_height_m, answer.scenario.units)
+        return "distance", f"{text}; hung at {helping} or higher it would be 1 dB better."
     return "distance", f"{text}; no height nearby helps."
 
 
-def beyond_sentence(told: SpeakerExplanation | None) -> Sentence | None:
+def beyond_sentence(told: SpeakerExplanation) -> Sentence | None:
     """The price of pointing over the audience's heads."""
-    steps = [] if told is None else list(told.past_last_row)
-    steps = [one for one in steps if one.above_last_row_deg > 0.0][:3]
+    steps = [step for step in told.past_last_row if step.above_last_row_deg > 0.0][:3]
     if not steps:
         return None
-    first, *rest = steps
-    text = (
-        f"above the last row by {first.above_last_row_deg:g}°: spread {first.spread_db:.1f} dB, "
-        f"last row {db_text(first.last_row_change_db, signed=True)}, "
-        f"{_share_text(first.missed_share_percent)} of the pattern misses the audience"
-    )
     parts = [
-        f"{one.above_last_row_deg:g}°: {one.spread_db:.1f}, "
-        f"{db_text(one.last_row_change_db, signed=True).removesuffix(' dB')}, "
-        f"{_share_text(one.missed_share_percent)}"
-        for one in rest
+        f"aimed {step.above_last_row_deg:g}° over the last row: spread {step.spread_db:.1f} dB, "
+        f"last row {db_text(step.last_row_change_db, signed=True)}, "
+        f"{_share_text(step.missed_share_percent)} of the sound misses the seats"
+        for step in steps
     ]
-    return "beyond", f"{'; '.join([text, *parts])}."
+    return "aim higher", f"{'; '.join(parts)}."
 
 
-def _front(told: SpeakerExplanation) -> Sentence | None:
+def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     if len(told.front_rows) < 2:
         return None
-    parts = [f"{one.given_away}: {one.spread_db:.1f}" for one in told.front_rows]
-    text = f"best spread with front rows left to a fill: {', '.join(parts)} dB"
-    if told.knee is None:
-        return "front", f"{text}; none is worth giving away."
-    knee = next(one for one in told.front_rows if one.given_away == told.knee)
-    return "front", f"{text}; knee at {told.knee} ({tilt_text(knee.tilt_deg)})."
-
-
-def _height(told: SpeakerExplanation) -> Sentence | None:
+    none, *some = told.front_rows
     parts = [
-        f"one metre {'lower' if one.change_m < 0 else 'higher'} {one.spread_db:.1f} dB "
-        f"({tilt_text(one.tilt_deg)})"
-        for one in told.height_trade
-        if one.change_m
+        f"{one.given_away} row{'s' * (one.given_away > 1)} {one.spread_db:.1f}" for one in some
     ]
-    return ("height", f"best spread {', '.join(parts)}.") if parts else None
+    text = (
+        f"best spread with all rows {none.spread_db:.1f} dB; with front rows left to a front "
+        f"fill: {', '.join(parts)} dB"
+    )
+    if told.knee is None:
+        return "front rows", f"{text}; none is worth leaving."
+    knee = next(one for one in told.front_rows if one.given_away == told.knee)
+    return "front rows", f"{text}; leaving {told.knee} gains most ({tilt_text(knee.tilt_deg)})."
 
 
-def _share_text(percent: float) -> str:
-    return "an unknown share" if math.isnan(percent) else f"{percent:.0f} %"
+def _share_text(percent: float | None) -> str:
+    return "an unknown share" if percent is None or math.isnan(percent) else f"{percent:.0f} %"
 
 
-# What the summary says of tone, absolute level, other shapes of lobe and flipping.
+# What holds it.
+
+
+def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+    """What each point bears, as a mass, and its share of what may be used; or when a stack tips."""
+    unit = answer.scenario.units
+    if one.loads is not None:
+        parts = [
+            f"{point['name']} {mass_text(point['tension_n'] / GRAVITY, unit)}"
+            + _used_text(point["utilisation"], "" if place else " of what may be used")
+            for place, point in enumerate(one.loads["points"])
+        ]
+        return "LOADS", ", ".join(parts)
+    if one.stack is not None:
+        front, rear = (one.stack[edge]["tip_deg"] for edge in ("front", "rear"))
+        return "STANDS", f"it tips forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°"
+    return None
+
+
+def _used_text(utilisation: float | None, of: str) -> str:
+    return "" if utilisation is None else f" ({100.0 * utilisation:.0f} %{of})"
+
+
+# Tone, absolute level, other shapes of pattern, flipping.
 
 _WEIGHTED = {"A": "dB, A-weighted,", "Z": "dB, unweighted,"}
 
 
 def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
-    """The worst tonal change over the audience, and where lower bands are not known."""
+    """The worst change of tone over the audience, and where lower bands are not known."""
     tone = one.tone
     if tone is None or tone.range_db is None:
         return None
@@ -241,13 +401,13 @@ def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if tone.worst_change_db is not None and tone.worst_row is not None:
         duller = tone.rows.change_db[list(tone.rows.row).index(tone.worst_row)] < 0.0
         text = (
-            f"worst at {row_text(answer, tone.worst_row)}: {high} comes "
-            f"{tone.worst_change_db:.1f} dB {'softer' if duller else 'louder'} against {low} than "
-            "at the aim point"
+            f"{'dullest' if duller else 'brightest'} at {row_text(answer, tone.worst_row)}: "
+            f"against {low}, {high} is {tone.worst_change_db:.1f} dB "
+            f"{'softer' if duller else 'louder'} there than at the aim point"
         )
     nominal = answer.scenario.speaker(one.name).nominal
     if nominal is not None and nominal.control_from_hz is None:
-        text += "; lower bands are not known, for want of control_from_hz"
+        text += "; lower bands are not known, since control_from_hz is not given"
     return "tone", f"{text}."
 
 
@@ -262,10 +422,13 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if greatest is not None and greatest.softest is not None:
         row = row_text(answer, greatest.softest.row)
         level = greatest.softest.level_db
-        text = f"{name} at the greatest output gives {level:.1f} {unit} at {row} (softest)"
+        text = f"{name} at the greatest level gives {level:.1f} {unit} at {row}, the softest"
         if greatest.headroom_db is not None:
-            word = "over" if greatest.headroom_db >= 0.0 else "under"
-            text += f", {abs(greatest.headroom_db):.1f} dB {word} the {output.target_db:g} wanted"
+            word = "more" if greatest.headroom_db >= 0.0 else "less"
+            text += (
+                f": {abs(greatest.headroom_db):.1f} dB {word} than the {output.target_db:g} dB "
+                "wanted"
+            )
         if greatest.limited_by_hz is not None:
             text += f"; {band_label(greatest.limited_by_hz)} reaches its limit first"
         parts.append(text)
@@ -274,35 +437,33 @@ def level_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         level = one_watt.softest.level_db
         text = f"1 W of {name} gives {level:.1f} {unit} at {row}"
         if one_watt.needed_w is not None:
-            text += f", and {output.target_db:g} takes {_watts(one_watt.needed_w)}"
+            text += f"; {output.target_db:g} dB there takes {_watts(one_watt.needed_w)}"
         parts.append(text)
     return ("level", f"{'; '.join(parts)}.") if parts else None
 
 
-def lobe_text(one: SpeakerAnswer) -> str:
-    """ " (4.9 to 10.1 dB by the lobe's shape)"; nothing where the pattern is measured."""
-    spread = None if one.lobe_family is None else one.lobe_family.spread_db
-    if spread is None:
-        return ""
-    low, high = (f"{value:.1f}" for value in spread)
-    return "" if low == high else f" ({low} to {high} dB as the lobe may be shaped)"
+def _watts(power_w: float) -> str:
+    """ "0.35 W", "48 W", "1200 W": two figures, as an amplifier is chosen."""
+    return f"{float(f'{power_w:.2g}'):g} W"
 
 
 def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
-    """The family of lobes with this coverage angle."""
+    """What other shapes with the same coverage angle would give."""
     family = one.lobe_family
-    if family is None or family.best_tilt_deg is None:
+    if family is None or family.spread_db is None:
         return None
     parts = [f"{lobe.lobe} {db_text(lobe.spread_db).removesuffix(' dB')}" for lobe in family.lobes]
-    return "lobe", (
-        f"spread here by shape of lobe: {', '.join(parts)} dB; best tilts "
-        f"{tilts_text(*family.best_tilt_deg)}."
+    tilts = family.best_tilt_deg
+    best = "" if tilts is None else f", the best tilt {tilts_text(*tilts)}"
+    return "pattern", (
+        "only the coverage angle is known; by the shape between its edges the spread here would be "
+        f"{', '.join(parts)} dB{best}."
     )
 
 
-def flip_sentence(told: SpeakerExplanation | None) -> Sentence | None:
+def flip_sentence(told: SpeakerExplanation) -> Sentence | None:
     """What flipping wins or loses, per band."""
-    if told is None or len(told.flips) < 2:
+    if len(told.flips) < 2:
         return None
     parts = [f"{one.orientation} {one.spread_db:.1f} dB" for one in told.flips]
     first, second = told.flips[:2]
@@ -311,18 +472,13 @@ def flip_sentence(told: SpeakerExplanation | None) -> Sentence | None:
         for band, spread in first.band_spread_db.items()
         if math.isfinite(spread) and math.isfinite(second.band_spread_db[band])
     ]
-    return "flip", (
-        f"best spread {', '.join(parts)}; {second.orientation} against {first.orientation} by "
-        f"band: {', '.join(gains)} dB."
+    return "flipping", (
+        f"best spread {', '.join(parts)}; {second.orientation} against {first.orientation}, band "
+        f"by band: {', '.join(gains)} dB."
     )
 
 
-def _watts(power_w: float) -> str:
-    """ "0.35 W", "48 W", "1200 W": two figures, as an amplifier is chosen."""
-    return f"{float(f'{power_w:.2g}'):g} W"
-
-
-# What the summary says of the room: where sound lands, what surfaces send back, who sees what.
+# The room: where sound lands, what surfaces send back, who sees what.
 
 _NAMED_PERCENT = 5.0
 """Surfaces that get less are not named."""
@@ -334,7 +490,7 @@ def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
     if lands is None or lands.beneath_floors is None or lands.nowhere is None:
         return None
     seating = sum(of or 0.0 for of in lands.seating.values())
-    text = f"{seating:.0f} % of its sound in the section on seating"
+    text = f"{seating:.0f} % of its sound in the section lands on seating"
     if lands.surface:
         each = {name: of or 0.0 for name, of in lands.surface.items()}
         most = sorted(each, key=lambda name: -each[name])[:3]
@@ -343,7 +499,7 @@ def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
         text += f" ({', '.join(named)})" if named else ""
     if lands.beneath_floors >= 1.0:
         text += f", {lands.beneath_floors:.0f} % on the undersides of floors"
-    return "lands", f"{text}, {lands.nowhere:.0f} % past everything."
+    return "where to", f"{text}; {lands.nowhere:.0f} % meets none of them."
 
 
 def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
@@ -359,11 +515,11 @@ def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
             if name == point.name and np.isfinite(level[index])
         ]
         if not here:
-            texts.append(f"{point.name}: no first reflection in the section")
+            texts.append(f"no first reflection in the section reaches {point.name}")
             continue
         worst = max(here, key=lambda index: float(level[index]))
         texts.append(
-            f"{point.name}: off {found.surface[worst]} "
+            f"{found.surface[worst]} sends sound to {point.name} "
             f"{found.delay_ms[worst]:.0f} ms after the direct sound, {abs(level[worst]):.1f} dB "
             f"{'softer' if level[worst] < 0.0 else 'louder'} than it"
         )
@@ -376,51 +532,84 @@ def sight_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     room, unit = one.room, scenario.units
     if room is None or (scenario.focus is None and scenario.aim.max_front_elevation_deg is None):
         return None
-    parts = [f"seen {room.front_elevation_deg:.0f}° up from the front row"]
+    parts = [f"the front row sees it {room.front_elevation_deg:.0f}° above the horizontal"]
     if room.hides_focus_from is not None and scenario.speaker(one.name).cabinet is not None:
         lost = list(room.hides_focus_from)
         parts.append(
-            f"it takes the focus from {rows_text(answer, lost)}"
+            f"it hides the focus from {rows_text(answer, lost)}"
             if lost
-            else "it takes the focus from no row"
+            else "it hides the focus from nobody"
         )
     if room.over_heads_m is not None:
-        parts.append(f"{length_text(room.over_heads_m, unit)} over heads")
+        parts.append(f"it hangs {length_text(room.over_heads_m, unit)} over heads")
     if room.nearest_surface is not None:
         near = room.nearest_surface
-        parts.append(f"{length_text(near.distance_m, unit)} from {near.name}")
+        parts.append(f"it is {length_text(near.distance_m, unit)} from {near.name}")
     return "view", "; ".join(parts) + "."
 
 
-# What a degree and a hand's breadth cost, in a sentence.
-
-_NAMES = {"spread": "spread", "worst band": "worst-band spread", "deviation": "deviation"}
+# What a degree and a hand's breadth cost.
 
 
-def tolerance_sentence(scenario: Scenario, one: SpeakerAnswer) -> tuple[str, str] | None:
-    """Label and sentence; None where the scenario gives no tolerance."""
-    found = one.tolerance
+def tolerance_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+    """None where the scenario gives no tolerance."""
+    found, unit = one.tolerance, answer.scenario.units
     if found is None:
         return None
-    unit = scenario.units
     parts = []
     if found.tilt_deg > 0.0:
         parts.append(f"{found.tilt_deg:g}° off in tilt costs {db_text(found.tilt_costs_db)}")
-    if place := _place(found.height_m, found.x_m, unit):
+    if place := _sizes_text(found.height_m, found.x_m, unit):
         parts.append(f"{place} {db_text(found.place_costs_db)}")
     if not parts:
         return None
-    what = _NAMES[found.objective]
-    together = f", together {db_text(found.costs_db)}" if len(parts) == 2 else ""
-    aimed = "; placed so that this is least" if scenario.aim.at_worst else ""
-    text = (
-        f"{', '.join(parts)}{together}: {what} at most {db_text(found.worst_db)} within the "
-        f"tolerance, proven{aimed}."
+    together = f", both {db_text(found.costs_db)}" if len(parts) == 2 else ""
+    aimed = "; this place makes that least" if answer.scenario.aim.at_worst else ""
+    return "tolerance", (
+        f"{', '.join(parts)}{together}: within the tolerance the {OBJECTIVES[found.objective]} is "
+        f"at most {db_text(found.worst_db)}, proven{aimed}."
     )
-    return "tolerance", text
 
 
-def _place(height_m: float, x_m: float, unit: Unit) -> str:
+def _sizes_text(height_m: float, x_m: float, unit: Unit) -> str:
     """The sizes of a place's tolerance, each with its direction."""
     sizes = [(height_m, "in height"), (x_m, "in x")]
     return " and ".join(f"{length_text(size, unit)} {way}" for size, way in sizes if size > 0.0)
+
+
+# What the full summary says beyond the first screen, loudspeaker by loudspeaker.
+
+
+def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
+    """(name, sentences) of each; the name is empty where there is one loudspeaker alone."""
+    found = []
+    several = len(answer.speakers) > 1
+    for place, one in enumerate(answer.speakers):
+        told = answer.explanation.speakers[place] if answer.explanation else None
+        alone: Sequence[Sentence | None] = ()
+        if several:
+            alone = (
+                ("alone", evenness_sentence(answer, one)[1]),
+                within_sentence(answer, one),
+                proof_sentence(answer, one),
+                fill_sentence(answer, one),
+                pair_sentence(one),
+                adds_sentence(one, answer),
+            )
+        chosen = [
+            *alone,
+            last_row_sentence(one, told),
+            limits_sentence(one),
+            *choice_sentences(answer, one),
+            *(explained(answer, told) if told else ()),
+            lobe_sentence(one),
+            tolerance_sentence(answer, one),
+            level_sentence(answer, one),
+            tone_sentence(answer, one),
+            points_sentence(answer, one),
+            sight_sentence(answer, one),
+            lands_sentence(one),
+        ]
+        sentences = [(said[0].lower(), said[1]) for said in chosen if said is not None]
+        found.append((one.name if several else "", sentences))
+    return found

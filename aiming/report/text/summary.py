@@ -1,75 +1,91 @@
-"""The summary on a terminal: at most 40 lines of 80 columns, the answer first."""
+"""What `aiming solve` prints: a first screen of at most twelve lines, and everything.
+
+The first screen has the answer in its first lines; what stops stands before it.  Nothing goes
+missing in silence: its last line says what was left out, and how to see it.
+"""
 
 from dataclasses import dataclass
 from textwrap import shorten
 
 from ...analysis.section_map import coverage_edges, curves
-from ...base.bands import band_label
 from ...base.units import length_text, tilt_text
-from ...results.answer import Answer, SpeakerAnswer
-from ...results.explanation import SpeakerExplanation
-from .cautions import caution_lines
-from .groups import adds_sentence, fill_sentence, pair_sentence
+from ...results.answer import Answer
+from .cautions import briefly, counted, full_lines, said_once, stop_texts
 from .levels import level_lines
 from .section import section_lines
 from .sentences import (
+    DETAILS,
     Sentence,
-    aim_sentence,
-    beyond_sentence,
-    explained,
-    flip_sentence,
-    heard_sentence,
-    held_sentence,
-    lands_sentence,
-    level_sentence,
-    points_sentence,
+    band_sentence,
+    better_choices,
+    datum_sentence,
+    details_of,
+    evenness_sentence,
+    hang_sentence,
+    loads_sentence,
     proof_sentence,
-    shortcut_sentence,
-    sight_sentence,
-    tolerance_sentence,
-    tone_sentence,
-    uneven_texts,
-    window_sentence,
+    set_sentence,
+    together_proof_sentence,
+    together_sentence,
+    uneven_sentences,
+    within_sentence,
 )
-from .terminal import INDENT, WIDTH, Terminal, labelled, printable
-from .words import db_text, throw_m
+from .terminal import Terminal, labelled, printable
+from .words import db_text
 
-MOST_LINES = 40
-_BEFORE = 5
-"""Blocks of a lower rank than this are not given up for a larger picture."""
-_LEAST_PICTURE, _MOST_PICTURE = 6, 10
+MOST_LINES = 12
+_PICTURE_LINES = 10
+_STOPS_IN_FULL, _MOST_STOP = 2, 200
+"""As many always stand before the answer; their number stands above them all."""
 
 
 @dataclass(frozen=True)
-class Block:
-    """Lines that stay together; rank: which go first when there are too many, the highest."""
+class Item:
+    """One thing to read; rank: the greatest go first where there is no room; 0 always stays.
 
-    lines: list[str]
+    called: how the last line names it where it is left out
+    """
+
+    sentence: Sentence
     rank: int
+    called: str = ""
+    stops: bool = False
 
 
-def summary_text(
-    answer: Answer,
-    *,
-    terminal: Terminal | None = None,
-) -> str:
-    """The summary, ending in a line break."""
+def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+    """At most twelve lines, ending in a line break."""
     shown = terminal or Terminal()
-    title = shorten(printable(answer.scenario.title), WIDTH - 1, placeholder=" …")
-    blocks = [Block([shown.bold(title)], 0)]
-    if len(answer.speakers) == 1:
-        blocks += _one(answer, answer.speakers[0], shown)
-    else:
-        blocks += _several(answer, shown)
-    answered = max(place for place, block in enumerate(blocks) if block.rank == 0)
-    blocks.insert(answered + 1, Block(caution_lines(answer, terminal=shown), 0))
+    every = _items(answer)
+    kept = {place for place, item in enumerate(every) if item.rank == 0}
+
+    def lines(*, terse: bool = False) -> list[str]:
+        chosen = [every[place] for place in sorted(kept)]
+        left = [item.called for item in every if item not in chosen]
+        more = "--full shows all the rest" if terse else _more(answer, left)
+        return [*_lines(answer, chosen, shown), *labelled("MORE", more, width=shown.width)]
+
+    terse = len(lines()) > MOST_LINES
+    for place in sorted(range(len(every)), key=lambda place: every[place].rank):
+        before = set(kept)
+        kept.add(place)
+        if len(lines(terse=terse)) > MOST_LINES:
+            kept = before
+    return shown.shown("\n".join(lines(terse=terse)) + "\n")
+
+
+def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+    """Everything, ending in a line break."""
+    shown = terminal or Terminal()
+    brief = [item for item in _items(answer) if item.called not in (_CAUTIONS, _CHOICES)]
+    lines = _lines(answer, brief, shown)
+    for name, details in details_of(answer):
+        lines += ["", *([shown.bold(printable(name))] if name else [])]
+        for sentence in details:
+            lines += _wrapped(sentence, shown)
     along, edges = curves(answer), coverage_edges(answer)
-    blocks.append(Block(level_lines(answer, along, terminal=shown), 3))
-    room = MOST_LINES - 1 - sum(len(block.lines) for block in blocks if block.rank < _BEFORE)
-    room = max(_LEAST_PICTURE, min(_MOST_PICTURE, room))
-    picture = section_lines(answer, along, edges, terminal=shown, most_lines=room)
-    blocks.append(Block(picture, 3))
-    lines = [line for block in _fitting(blocks) for line in block.lines]
+    lines += ["", *full_lines(answer, terminal=shown)]
+    lines += ["", *level_lines(answer, along, terminal=shown)]
+    lines += ["", *section_lines(answer, along, edges, terminal=shown, most_lines=_PICTURE_LINES)]
     return shown.shown("\n".join(lines) + "\n")
 
 
@@ -83,117 +99,93 @@ def short_text(answer: Answer) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _fitting(blocks: list[Block]) -> list[Block]:
-    """Without the blocks of highest rank, as many as it takes."""
-    kept = list(blocks)
-    while sum(len(block.lines) for block in kept) > MOST_LINES:
-        last = max(kept, key=lambda block: block.rank)
-        if last.rank == 0:
-            break
-        kept.remove(last)
-    return kept
+_CAUTIONS, _CHOICES = "cautions", "choices"
+"""Said at length further down in the full text."""
 
 
-def _one(
-    answer: Answer,
-    one: SpeakerAnswer,
-    terminal: Terminal,
-) -> list[Block]:
-    scenario = answer.scenario
-    told = answer.explanation.speakers[0] if answer.explanation else None
-    ranked: list[tuple[int, Sentence | None]] = [
-        (0, aim_sentence(answer, one)),
-        (0, held_sentence(told)),
-        (0, beyond_sentence(told)),
-        (0, heard_sentence(answer, one)),
-        (1, shortcut_sentence(one, told)),
-        (1, window_sentence(scenario, one)),
-        (1, tolerance_sentence(scenario, one)),
-        (2, proof_sentence(scenario, one)),
-        (2, level_sentence(answer, one)),
-        (2, flip_sentence(told)),
-        (2, tone_sentence(answer, one)),
-        (2, points_sentence(answer, one)),
-        (2, sight_sentence(answer, one)),
-        (4, lands_sentence(one)),
+def _items(answer: Answer) -> list[Item]:
+    """What the first screen says, in the order of reading."""
+    items = [
+        Item(("STOP", _cut(text)), 0 if place < _STOPS_IN_FULL else 2, "more stops", stops=True)
+        for place, text in enumerate(stop_texts(answer))
     ]
-    more = explained(scenario, one, told) if told else []
-    ranked += [(3 + place, sentence) for place, sentence in enumerate(more)]
-    return [_block(rank, of, terminal) for rank, of in ranked if of is not None]
+    items += _one(answer) if len(answer.speakers) == 1 else _several(answer)
+    for place, text in enumerate(briefly(answer)):
+        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 4, _CAUTIONS))
+    return items
 
 
-def _block(rank: int, sentence: Sentence, terminal: Terminal, *, indent: int = INDENT) -> Block:
-    label, text = sentence
-    lines = labelled(terminal.plain(label), terminal.plain(text), indent=indent)
-    return Block([terminal.bold(line) for line in lines] if rank == 0 else lines, rank)
+def _cut(text: str) -> str:
+    """A stop in three lines at most; the rest is in the full text."""
+    return shorten(text, _MOST_STOP, placeholder=" …")
 
 
-def _several(
-    answer: Answer,
-    terminal: Terminal,
-) -> list[Block]:
-    blocks = [Block(_table(answer, terminal), 0)]
-    if answer.together is not None:
-        by_band = ", ".join(
-            f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
-            for band, of in answer.together.by_band.items()
-        )
-        text = f"spread {db_text(answer.together.spread_db)} over all rows ({by_band} dB)."
-        blocks.append(_block(1, ("together", text), terminal))
-    for place, one in enumerate(answer.speakers):
-        told = answer.explanation.speakers[place] if answer.explanation else None
-        blocks += _about(answer, one, told, terminal)
-    return blocks
-
-
-def _about(
-    answer: Answer,
-    one: SpeakerAnswer,
-    told: SpeakerExplanation | None,
-    terminal: Terminal,
-) -> list[Block]:
-    """The few sentences of one of several loudspeakers, under its own name."""
-    scenario = answer.scenario
-    uneven = " ".join(uneven_texts(answer, one))
-    paired = one.pair is not None or one.hung_under is not None
-    chosen: list[tuple[int, Sentence | None]] = [
-        (1, fill_sentence(answer, one)),
-        (1, pair_sentence(one)),
-        (2 if one.match or one.hung_under else 6, adds_sentence(one, answer)),
-        (2, ("", uneven) if uneven and not paired else None),
-        (4, held_sentence(told)),
-        (5, window_sentence(scenario, one)),
-        (5, tolerance_sentence(scenario, one)),
-        (6, shortcut_sentence(one, told)),
-        (7, proof_sentence(scenario, one)),
-        (5, flip_sentence(told)),
-        (5, level_sentence(answer, one)),
-        (6, tone_sentence(answer, one)),
-        (5, points_sentence(answer, one)),
-        (6, sight_sentence(answer, one)),
-        (8, lands_sentence(one)),
+def _one(answer: Answer) -> list[Item]:
+    [one] = answer.speakers
+    items = [
+        Item(set_sentence(answer, one), 0),
+        Item(evenness_sentence(answer, one), 0),
+        Item(datum_sentence(answer), 1, "datum"),
     ]
-    return [
-        _block(rank, (one.name, text), terminal, indent=16)
-        for rank, (_, text) in ((rank, of) for rank, of in chosen if of is not None)
+    items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, one)]
+    later = [
+        (band_sentence(one.by_band), 7, "bands"),
+        (within_sentence(answer, one), 3, "how far it may be off"),
+        (loads_sentence(answer, one), 2, "loads"),
     ]
+    items += [Item(said, rank, called) for said, rank, called in later if said is not None]
+    for place, said in enumerate(better_choices(answer, one)):
+        items.append(Item(said, 3 + 2 * place, _CHOICES))
+    proof = proof_sentence(answer, one)
+    return items if proof is None else [*items, Item(proof, 4, "proof")]
 
 
-def _table(answer: Answer, terminal: Terminal) -> list[str]:
-    scenario = answer.scenario
-    unit = scenario.units
-    head = f"{'':<14} {'tilt':<16} {'height':>14} {'throw':>15} {'spread':>8} {'±3 dB':>6}"
-    lines = [f"Above {shorten(printable(scenario.datum), WIDTH - 8, placeholder=' …')}:", head]
+def _several(answer: Answer) -> list[Item]:
+    items = [Item(together_sentence(answer), 0)]
+    items += [Item(hang_sentence(answer, one), 0) for one in answer.speakers]
+    items.append(Item(datum_sentence(answer), 1, "datum"))
+    items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, None)]
     for one in answer.speakers:
-        throw = throw_m(one)
-        away = "none" if throw is None else length_text(throw, unit)
-        within = one.rows_within_3db_percent
-        share = "?" if within is None else f"{within:.0f} %"
-        lines.append(
-            terminal.bold(
-                f"{printable(one.name)[:14]:<14} {tilt_text(one.tilt_deg):<16} "
-                f"{length_text(one.height_m, unit):>14} {away:>15} "
-                f"{db_text(one.spread_db):>8} {share:>6}"
-            )
-        )
+        if (loads := loads_sentence(answer, one)) is not None:
+            items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
+    if answer.together is not None:
+        bands = band_sentence(answer.together.by_band)
+        items.append(Item(bands, 7, "bands"))
+    proof = together_proof_sentence(answer)
+    return items if proof is None else [*items, Item(proof, 4, "proof")]
+
+
+def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
+    lines = [terminal.bold(_title(answer, terminal))]
+    before = ""
+    for item in items:
+        label, text = item.sentence
+        repeated, before = label == before and not item.stops, label
+        wrapped = _wrapped(("" if repeated else label, text), terminal)
+        if item.stops:
+            wrapped = [terminal.alarm(line) for line in wrapped]
+        elif item.rank == 0:
+            wrapped = [terminal.bold(line) for line in wrapped]
+        lines += wrapped
     return lines
+
+
+def _wrapped(sentence: Sentence, terminal: Terminal) -> list[str]:
+    label, text = sentence
+    return labelled(terminal.plain(label), terminal.plain(text), width=terminal.width)
+
+
+def _title(answer: Answer, terminal: Terminal) -> str:
+    """The title, and how many cautions of which kind, at the right edge."""
+    room, count = terminal.width - 1, counted(answer)
+    title = shorten(printable(answer.scenario.title), room - len(count) - 2, placeholder=" …")
+    return f"{title}{count:>{room - len(title)}}"
+
+
+def _more(answer: Answer, left: list[str]) -> str:
+    """What the first screen leaves out, and how to see it."""
+    named = dict.fromkeys([*left, _CAUTIONS, *DETAILS])
+    notes = sum(one.severity == "note" for one in said_once(answer))
+    if notes:
+        named[f"{notes} note{'s' if notes > 1 else ''}"] = None
+    return f"--full: {', '.join(named)}"

@@ -9,16 +9,22 @@ from textwrap import wrap
 from typing import TextIO
 
 WIDTH = 80
-INDENT = 10
-_UNIT = re.compile(r"(\d|ft) (?=(?:\d|dB\b|Hz|kHz|m\b|ft\b|in\b|%))")
+"""Columns of a file or a pipe, and of a terminal that does not say."""
+NARROWEST, WIDEST = 60, 160
+INDENT = 11
+_UNIT = re.compile(r"(\d|ft) (?=(?:\d|dB\b|Hz|kHz|ms?\b|kg\b|lb\b|kN\b|ft\b|in\b|%))")
 
 
 @dataclass(frozen=True)
 class Terminal:
-    """colour: escape sequences are understood; blocks: more than ASCII can be shown."""
+    """colour: escape sequences are understood; blocks: more than ASCII can be shown.
+
+    width: columns that it has, within what the text is made for
+    """
 
     colour: bool = False
     blocks: bool = True
+    width: int = WIDTH
 
     def bold(self, text: str) -> str:
         """Heavier where there is colour."""
@@ -44,12 +50,24 @@ _ASCII = {"°": " deg", "−": "-", "–": "-", "±": "+/-", "…": "...", "×":
 
 def terminal_of(stream: TextIO, environ: Mapping[str, str] = os.environ) -> Terminal:
     """Colour only on a terminal, and not where NO_COLOR is set (no-color.org) or TERM is dumb."""
-    colour = stream.isatty() and not environ.get("NO_COLOR") and environ.get("TERM") != "dumb"
+    watched = stream.isatty()
+    colour = watched and not environ.get("NO_COLOR") and environ.get("TERM") != "dumb"
     try:
         "▁▆●°−".encode(stream.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
-        return Terminal(colour=colour, blocks=False)
-    return Terminal(colour=colour)
+        return Terminal(colour, False, _width(stream, watched))
+    return Terminal(colour, True, _width(stream, watched))
+
+
+def _width(stream: TextIO, watched: bool) -> int:
+    """A file is as wide whoever writes it; a terminal is used from 60 to 160 columns."""
+    if not watched:
+        return WIDTH
+    try:
+        columns = os.get_terminal_size(stream.fileno()).columns
+    except (OSError, ValueError):
+        return WIDTH
+    return min(WIDEST, max(NARROWEST, columns or WIDTH))
 
 
 def stdout_terminal() -> Terminal:
@@ -62,23 +80,24 @@ def printable(text: str) -> str:
     return "".join(one if one.isprintable() else "�" for one in text)
 
 
-def labelled(label: str, text: str, *, indent: int = INDENT) -> list[str]:
-    """The text wrapped beside a label in a left column."""
-    name = label if len(label) < indent else f"{label[: indent - 2]}…"
-    lines = _wrapped(text, " " * indent, " " * indent) or [""]
-    return [f"{name:<{indent}}{lines[0][indent:]}".rstrip(), *lines[1:]]
+def labelled(label: str, text: str, *, indent: int = INDENT, width: int = WIDTH) -> list[str]:
+    """The text wrapped beside a label in a left column; a long label pushes its first line on."""
+    if len(label) >= indent:
+        return _wrapped(f"{label}\u00a0 {text}", "", " " * indent, width)
+    lines = _wrapped(text, " " * indent, " " * indent, width) or [""]
+    return [f"{label:<{indent}}{lines[0][indent:]}".rstrip(), *lines[1:]]
 
 
-def hanging(text: str) -> list[str]:
+def hanging(text: str, *, width: int = WIDTH) -> list[str]:
     """The text wrapped, all but its first line set in by two."""
-    return _wrapped(text, "", "  ")
+    return _wrapped(text, "", "  ", width)
 
 
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
-    """Lines of the terminal's width; a number keeps its unit beside it."""
+def _wrapped(text: str, first: str, rest: str, width: int) -> list[str]:
+    """Lines within the width; a number keeps its unit beside it."""
     lines = wrap(
         _UNIT.sub("\\1\u00a0", text),
-        WIDTH - 1,
+        width - 1,
         initial_indent=first,
         subsequent_indent=rest,
         break_on_hyphens=False,

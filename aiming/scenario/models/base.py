@@ -25,10 +25,12 @@ from ...base.units import (
     LOAD_ALLOWED,
     MASS_ALLOWED,
     TILT_ALLOWED,
+    Unit,
     parse_length_m,
     parse_load_n,
     parse_mass_kg,
     parse_tilt_deg,
+    plain_length_text,
 )
 
 FARTHEST_M = 100_000.0
@@ -54,9 +56,10 @@ class Strict(BaseModel):
 
 def metres(value: object, info: ValidationInfo) -> float:
     context: dict[str, Any] = info.context or {}
-    length_m = parse_length_m(value, context.get("unit", "m"))
+    unit: Unit = context.get("unit", "m")
+    length_m = parse_length_m(value, unit)
     if abs(length_m) > FARTHEST_M:
-        raise ValueError(f"{length_m:g} m; within ±100 km")
+        raise ValueError(f"{plain_length_text(length_m, unit)}; within ±100 km")
     return length_m
 
 

@@ -6,6 +6,7 @@ Forces that cannot be found are refused.
 from collections.abc import Iterator
 
 from ...base.errors import found_text
+from ...base.units import plain_length_text
 from ...files.toml_places import Path
 from .raw import Problem, Raw, Table, table_in
 
@@ -28,7 +29,7 @@ def held_rules(raw: Raw) -> Iterator[Problem]:
                 yield from _method((*path, "rigging", orientation), rigging[orientation])
         ends = raw.point(table_in(speaker, "stack").get("footprint"))
         if ends is not None and not ends[0] < ends[1]:
-            shown = f"[{ends[0]:g}, {ends[1]:g}] m"
+            shown = f"[{', '.join(plain_length_text(end, raw.unit) for end in ends)}]"
             yield (*path, "stack", "footprint"), f"{shown}; [rear, front] with the front ahead"
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
+from ...base.units import Unit, plain_length_text
 from ...geometry.section import DEFAULT_ROW_SPACING_M
 from ..models.base import MOST_POINTS
 from .raw import Problem, Raw, table_in
@@ -17,18 +18,16 @@ PointProblem = tuple[int, str]
 """Which point of the line, and "found; allowed"."""
 
 
-def floor_problems(points_m: npt.ArrayLike) -> Iterator[PointProblem]:
+def floor_problems(points_m: npt.ArrayLike, unit: Unit) -> Iterator[PointProblem]:
     """Faults of a floor line (n, 2): x that decreases, points that repeat, no run at all."""
     points = np.asarray(points_m, dtype=np.float64).reshape(-1, 2)
     if len(points) < 2:
         return
     step = np.diff(points, axis=0)
     for index in np.flatnonzero(step[:, 0] < 0.0):
-        before, x = points[index, 0], points[index + 1, 0]
-        yield (
-            int(index) + 1,
-            f"x = {x:g} m after {before:g} m; x never decreases from the first row to the last",
-        )
+        before, x = (plain_length_text(float(at), unit) for at in points[index : index + 2, 0])
+        text = f"x = {x} after {before}; x never decreases from the first row to the last"
+        yield int(index) + 1, text
     yield from _repeats(step)
     if np.all(step[:, 0] >= 0.0) and np.any(step) and np.ptp(points[:, 0]) < LEAST_RUN_M:
         yield 0, "the line has no length along x; a first and a last row apart in x"
@@ -119,7 +118,7 @@ def line_rules(raw: Raw) -> Iterator[Problem]:
         points = raw.line(seating.get("line"))
         if points is None:
             continue
-        for index, message in floor_problems(points):
+        for index, message in floor_problems(points, raw.unit):
             yield (*path, "line", index), message
         rows += rows_asked(raw, seating, abs(points[-1][0] - points[0][0]) if points else 0.0)
         if rows > MOST_ROWS:
