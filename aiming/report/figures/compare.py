@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from ...aim.measures import WITHIN_DB
 from ...analysis.section_map import Curves, coverage_edges, curves, level_map, shadow_lines
 from ...results.answer import Answer
 from ..text.compare import Case, table_lines
@@ -71,7 +72,7 @@ def _sections(
         draw_section(ax, _section(case, answer, extent, along[index]))
         ax.set_xlabel("")
         ax.set_ylabel("")
-        ax.tick_params(labelsize=6.5)
+        ax.tick_params(labelsize=7.0)
         title = shorten(case.name, int(width * 14), placeholder=" …")
         ax.set_title(title, fontsize=8.5, loc="left", pad=3, weight="bold", color=_ink(index))
 
@@ -117,7 +118,7 @@ def _curves(
     ax = figure.add_axes(
         ((_EDGE + 0.12) / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
     )
-    ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
+    ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
     for index, case, answer in answered:
         place, blocks = places(answer)
         share = place / max(1.0, float(place[-1]))
@@ -139,7 +140,7 @@ def _curves(
         loc="upper left",
         bbox_to_anchor=(0.0, -0.09),
         ncols=2,
-        fontsize=6.8,
+        fontsize=7.0,
         frameon=False,
         borderaxespad=0.0,
     )
@@ -161,7 +162,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     step = min(0.15, (top - 0.35) / (min(len(lines), _MOST_LINES) + 2))
 
     def write(x: float, y: float, text: str, **options: Any) -> None:
-        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=6.8, va="top", **options)
+        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=7.0, va="top", **options)
 
     for index, case in enumerate(cases):
         name = _cut(case.name, letters)
@@ -179,7 +180,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
         0.12 / HEIGHT_IN,
         "No rigging design: a competent or licensed person, local codes and the makers' data "
         "prevail. Each section only; nothing is claimed beside it.",
-        fontsize=6.8,
+        fontsize=7.0,
         color=look.QUIET,
     )
 

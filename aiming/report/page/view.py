@@ -24,6 +24,7 @@ from ...base.units import Unit, force_text, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
+from ..figures.section import left_rows
 from ..text.words import db_text, row_text, throw_m
 
 View = dict[str, Any]
@@ -51,6 +52,7 @@ def view_of(answer: Answer) -> View:
             "seating": [int(of) for of in rows.seating],
             "x": _rounded(rows.x_m, 3),
             "z": _rounded(rows.z_m, 3),
+            "left": [bool(of) for of in left_rows(answer)],
         },
         "level": [levels_list(along.design_db), *(levels_list(of) for of in along.by_band_db)],
         "speakers": [
