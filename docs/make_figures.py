@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import aiming
+from aiming.analysis.complete import complete
 from aiming.analysis.solve import NoPlacementError
 from aiming.report.figures.aim import aim_figures
 from aiming.report.figures.compare import compare_figures
@@ -25,7 +26,7 @@ SCENARIOS = HERE.parent / "scenarios"
 def section() -> bytes:
     """The main scenario's section with its levels by row."""
     scenario = aiming.load(SCENARIOS / "quarry.toml")
-    return aim_figures(aiming.solve(scenario))["section.svg"]
+    return aim_figures(complete(aiming.solve(scenario), ("section",)))["section.svg"]
 
 
 def hang_sheet() -> bytes:
@@ -54,7 +55,7 @@ def compare() -> bytes:
     cases = []
     for name, scenario in scenarios.items():
         try:
-            cases.append(Case(name, scenario, aiming.solve(scenario)))
+            cases.append(Case(name, scenario, complete(aiming.solve(scenario), ("section",))))
         except NoPlacementError as refused:
             cases.append(Case(name, scenario, None, refusal=str(refused)))
     return compare_figures(tuple(cases))["compare.svg"]

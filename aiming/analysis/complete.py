@@ -1,18 +1,31 @@
-"""The heavy parts of an answer, worked out when a face needs them."""
+"""The heavy parts of an answer, worked out by the rooms that own them when a face needs them."""
 
 from dataclasses import replace
 from typing import Literal
 
 from ..results.answer import Answer
 
-Part = Literal["explanation"]
-EVERY_PART: tuple[Part, ...] = ("explanation",)
+Part = Literal["explanation", "section", "page"]
+EVERY_PART: tuple[Part, ...] = ("explanation", "section", "page")
 
 
 def complete(answer: Answer, parts: tuple[Part, ...] = EVERY_PART) -> Answer:
-    """The answer with these parts in it; what is there already stays."""
+    """The answer with these parts in it; what is there already stays.
+
+    explanation: what other choices would buy and cost, which takes extra solves
+    section: levels over the section and where shadows begin
+    page: what comes of other tilts and heights
+    """
     if "explanation" in parts and answer.explanation is None:
         from .sensitivity import explain
 
         answer = replace(answer, explanation=explain(answer))
+    if "section" in parts and answer.section is None:
+        from .section_map import section_map
+
+        answer = replace(answer, section=section_map(answer))
+    if "page" in parts and answer.page is None:
+        from .page_table import lattices_of
+
+        answer = replace(answer, page=lattices_of(answer))
     return answer

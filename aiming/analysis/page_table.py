@@ -14,7 +14,7 @@ from ..cautions.collect import cautions_of, speaker_cautions
 from ..field.levels import power_sum_db
 from ..geometry.section import Rows
 from ..results.answer import Answer, Caution, SpeakerAnswer, SpeakerRows
-from ..rigging.loads import Loads
+from ..results.page_table import MOST_ROWS, Axes, Heard, Lattice, Turned
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Orientation, Placement, Range, Speaker
 from .fill_alignment import as_answered
@@ -41,32 +41,6 @@ AROUND_GIVEN_M = 1.0
 """How far it reaches from a tilt, and from the height of a flown box, that the file gives."""
 _TILTS_PER_HEIGHT = 4.0
 _SAME = 1e-6
-
-
-@dataclass(frozen=True, eq=False)
-class Axes:
-    """What can be moved.
-
-    tilt_deg: (tilts,) ascending; vertical_m: (heights,) ascending, heights of the acoustic centre
-        or, where vertical is "trim", of the vertical limit's own point
-    at_tilt, at_vertical: indices of the answer's own placement; orientation: the answer's
-    tilt_given, vertical_given: whether the file fixes them, so that other values are only shown
-    """
-
-    tilt_deg: FloatArray
-    vertical: str
-    vertical_m: FloatArray
-    at_tilt: int
-    at_vertical: int
-    orientation: Orientation
-    tilt_given: bool
-    vertical_given: bool
-
-    def hang(self, hang: Hang) -> Hang:
-        """The placement left as open as this lattice is."""
-        vertical = float(self.vertical_m[0]), float(self.vertical_m[-1])
-        tilt = float(self.tilt_deg[0]), float(self.tilt_deg[-1])
-        return replace(hang, vertical_m=vertical, tilt_deg=tilt)
 
 
 def axes_of(
@@ -133,29 +107,6 @@ def _axis(own: float, span: Range, steps: tuple[float, ...], most: int) -> Float
 
 
 # What is heard at every placement of a lattice, from the levels at its rows.
-
-
-@dataclass(frozen=True, eq=False)
-class Heard:
-    """Levels and figures; channel 0 is the design level, the others are the design bands.
-
-    rows: (n,) indices into the answer's rows
-    level_db: (channels, n, heights, tilts) about the channel's own weighted mean
-    mean_db, spread_db: (channels, …); loudest, softest: the same shape, indices into the answer's
-        rows, −1 where a level is unknown
-    worst_band_spread_db, deviation_db, within_percent: (…)
-    NaN where unknown.
-    """
-
-    rows: IntArray
-    level_db: FloatArray
-    mean_db: FloatArray
-    spread_db: FloatArray
-    loudest: IntArray
-    softest: IntArray
-    worst_band_spread_db: FloatArray
-    deviation_db: FloatArray
-    within_percent: FloatArray
 
 
 def heard(levels_db: FloatArray, rows: Rows, which: IntArray) -> Heard:
@@ -247,44 +198,24 @@ class Spots:
 # figures that `evaluate` gives.  The other loudspeakers stay where the answer has them.
 
 
-@dataclass(frozen=True, eq=False)
-class Turned:
-    """One loudspeaker in one orientation over its lattice; shapes end in (heights, tilts).
-
-    edges_deg: off-axis angle of the coverage edges below and above the axis, None where unknown
-    height_m, trim_m, throw_m: throw is NaN where the axis meets no served plane
-    aim_row: index into the answer's rows, −1 for none
-    aim_db: design level at the aim point, about the mean over the rows that it serves
-    line_m: (LINE_POINTS, …) distance of the uniform-level line at equal steps of off-axis angle
-    line_end_deg: the off-axis angle at which it ends
-    alone: over the rows that it serves; together: all loudspeakers, all rows, where there are more
-    loads: [height][tilt], None where nothing could be computed
-    cautions: the distinct lists of cautions; caution_list: which of them holds
-    """
-
-    orientation: Orientation
-    edges_deg: tuple[float | None, float | None]
-    height_m: FloatArray
-    trim_m: FloatArray
-    throw_m: FloatArray
-    aim_row: IntArray
-    aim_db: FloatArray
-    line_m: FloatArray
-    line_end_deg: FloatArray
-    alone: Heard
-    together: Heard | None
-    loads: tuple[tuple[Loads | None, ...], ...]
-    cautions: tuple[tuple[Caution, ...], ...]
-    caution_list: IntArray
+MOST_POINTS = 2000
+"""Placements in all, which takes a second or two."""
+MOST_VALUES = 700_000
+"""Levels per loudspeaker, which keeps its share of the page well under 400 kB."""
+_MOST_LEVELS = 20_000_000
+"""Levels held at once while the page is made."""
 
 
-@dataclass(frozen=True, eq=False)
-class Lattice:
-    """One loudspeaker: what can be moved, and what comes of it in each orientation."""
-
-    name: str
-    axes: Axes
-    turned: tuple[Turned, ...]
+def lattices_of(answer: Answer) -> tuple[Lattice, ...]:
+    """Of every loudspeaker, as fine as a page can carry."""
+    channels = len(answer.bands_hz) + 1
+    drawn = min(len(answer.rows), MOST_ROWS) * (1 if len(answer.speakers) == 1 else 2)
+    points = min(
+        MOST_POINTS // len(answer.speakers),
+        MOST_VALUES // (channels * drawn),
+        _MOST_LEVELS // (channels * len(answer.rows)),
+    )
+    return tuple(lattice_of(answer, one.name, points=points) for one in answer.speakers)
 
 
 def lattice_of(answer: Answer, name: str, *, points: int) -> Lattice:
@@ -344,7 +275,7 @@ def _turned(
     )
     for index in np.ndindex(shape):
         tilt = float(axes.tilt_deg[index[1]])
-        place = Placement(one.x_m, float(height[index]), tilt, flipped)
+        place = Placement(one.x_m, float(height[index]), tilt, flipped, one.placement.splay_deg)
         at = placed(scenario, speaker, problem, place)
         held = held_at(scenario, speaker, place)
         spots.fill(index, scenario, at, edges, held)

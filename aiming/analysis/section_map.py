@@ -1,59 +1,83 @@
 """What a picture of the section shows between the rows: levels on a grid, and coverage edges."""
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
 from ..aim.measures import design_level_db
 from ..aim.uniform_line import coverage_edge_deg
-from ..base.arrays import BoolArray, FloatArray, IntArray
+from ..base.arrays import FloatArray
 from ..base.bands import OCTAVES_HZ, exact_midband_hz
 from ..field.diffraction import Screening
 from ..field.levels import levels_db, power_sum_db
 from ..field.walls import Walls, clear, walls_of
-from ..results.answer import Answer, SpeakerAnswer
+from ..results.answer import Answer, RowsAnswer, SpeakerAnswer
+from ..results.section import (
+    Curves,
+    Edges,
+    Extent,
+    LevelMap,
+    SectionMap,
+    ServedCurve,
+    ShadowLines,
+)
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Placement
 from .fill_alignment import as_answered
 from .problems import band_absorption_db_per_m, served_rows
-from .tone_and_level import every_band
+from .tone_and_level import EveryBand
 
-Extent = tuple[float, float, float, float]
-"""x from, x to, z from, z to in metres."""
-
-
-@dataclass(frozen=True, eq=False)
-class LevelMap:
-    """Design level of all loudspeakers together: direct sound, and what bends round the edges.
-
-    x_m (w,), z_m (h,): the grid; design_level_db (h, w), NaN where a pattern is unknown
-    """
-
-    x_m: FloatArray
-    z_m: FloatArray
-    design_level_db: FloatArray
+_POINTS = 160
+"""Of the level map, along the longer side of what is worth showing."""
+_BESIDE = 0.2
+"""How far beside the house, as a share of its size, watched points still count as part of it."""
+_FLATTEST, _STEEPEST = 5.0, 1.2
+"""Width over height of the drawings that the level map has to fill."""
 
 
-@dataclass(frozen=True)
-class Edges:
-    """Elevation of the coverage edges above and below the axis (degrees, positive up), or None."""
+def extent_of(scenario: Scenario, speakers: tuple[SpeakerAnswer, ...]) -> Extent:
+    """Everything that is worth showing, the datum included, with a margin."""
+    points = [np.zeros((1, 2))]
+    for seating in scenario.seatings:
+        points += [seating.floor_m, seating.audience_plane_m]
+    points += [surface.line_m for surface in scenario.surfaces]
+    if scenario.focus is not None:
+        points.append(np.array([scenario.focus.at_m]))
+    for one in speakers:
+        cabinet = scenario.speaker(one.name).cabinet
+        reach = max(0.3, 0.0 if cabinet is None else cabinet.radius_m)
+        place = np.array([one.x_m, one.height_m])
+        points.append(np.stack([place - reach, place + reach]))
+    every = np.concatenate(points)
+    low, high = every.min(axis=0), every.max(axis=0)
+    # A watched point far outside would leave the house small.
+    for point in scenario.points:
+        at, most = np.array(point.at_m), _BESIDE * (high - low)
+        if (at >= low - most).all() and (at <= high + most).all():
+            low, high = np.minimum(low, at), np.maximum(high, at)
+    margin = 0.05 * float(max(high - low))
+    return Extent(
+        x_from=float(low[0]) - 1.6 * margin,
+        x_to=float(high[0]) + margin,
+        z_from=float(low[1]) - 1.2 * margin,
+        z_to=float(high[1]) + margin,
+    )
 
-    above_deg: float | None
-    below_deg: float | None
+
+def section_map(answer: Answer) -> SectionMap:
+    """Levels over every drawing that may be made of the section, and the shadows in it."""
+    extent = answer.extent
+    wide = extent.widened(_FLATTEST).joined(extent.widened(_STEEPEST))
+    finer = max(wide.width_m, wide.height_m) / max(extent.width_m, extent.height_m)
+    return SectionMap(
+        levels=level_map(answer, extent=wide, points=round(_POINTS * finer)),
+        shadows=shadow_lines(answer),
+    )
 
 
-def placement_of(one: SpeakerAnswer) -> Placement:
-    """Where the answer puts this loudspeaker."""
-    return one.placement
-
-
-def level_map(answer: Answer, *, extent_m: Extent, points: int = 160) -> LevelMap:
+def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> LevelMap:
     """Levels on a square grid over a part of the section, points along its longer side."""
     scenario = as_answered(answer)
-    x_from, x_to, z_from, z_to = extent_m
-    step = max(x_to - x_from, z_to - z_from) / points
-    x = np.linspace(x_from, x_to, max(2, round((x_to - x_from) / step)))
-    z = np.linspace(z_from, z_to, max(2, round((z_to - z_from) / step)))
+    step = max(extent.width_m, extent.height_m) / points
+    x = np.linspace(extent.x_from, extent.x_to, max(2, round(extent.width_m / step)))
+    z = np.linspace(extent.z_from, extent.z_to, max(2, round(extent.height_m / step)))
     every_x, every_z = (one.ravel() for one in np.meshgrid(x, z))
     bands = answer.bands_hz
     absorption = band_absorption_db_per_m(scenario, bands)
@@ -72,7 +96,7 @@ def level_map(answer: Answer, *, extent_m: Extent, points: int = 160) -> LevelMa
         each.append(
             levels_db(
                 speaker.pattern.only(bands),
-                placement_of(one),
+                one.placement,
                 every_x,
                 every_z,
                 absorption_db_per_m=absorption,
@@ -84,13 +108,13 @@ def level_map(answer: Answer, *, extent_m: Extent, points: int = 160) -> LevelMa
     return LevelMap(x_m=x, z_m=z, design_level_db=together.reshape(len(z), len(x)))
 
 
-def coverage_edges(answer: Answer) -> dict[str, Edges]:
+def edges_of(scenario: Scenario, speakers: tuple[SpeakerAnswer, ...]) -> dict[str, Edges]:
     """By loudspeaker, where its design pattern is first 6.02 dB down."""
     found = {}
-    for one in answer.speakers:
-        pattern = answer.scenario.speaker(one.name).pattern.only(answer.bands_hz)
-        above = coverage_edge_deg(pattern, placement_of(one), above=True)
-        below = coverage_edge_deg(pattern, placement_of(one), above=False)
+    for one in speakers:
+        pattern = scenario.speaker(one.name).pattern.only(scenario.aim.bands_hz)
+        above = coverage_edge_deg(pattern, one.placement, above=True)
+        below = coverage_edge_deg(pattern, one.placement, above=False)
         found[one.name] = Edges(
             above_deg=None if above is None else one.tilt_deg + above,
             below_deg=None if below is None else one.tilt_deg + below,
@@ -101,18 +125,6 @@ def coverage_edges(answer: Answer) -> dict[str, Edges]:
 # Where the shadow of an edge begins among the rows, for pictures.
 
 _HAIR_M = 1e-3
-
-
-@dataclass(frozen=True, eq=False)
-class ShadowLines:
-    """Of one loudspeaker.
-
-    lines_m: each (2, 2) from the edge that hides to between the last row seen and the first hidden
-    hidden: (rows,) that it serves and does not see
-    """
-
-    lines_m: tuple[FloatArray, ...]
-    hidden: BoolArray
 
 
 def shadow_lines(answer: Answer) -> dict[str, ShadowLines]:
@@ -167,52 +179,49 @@ def _turn(a: FloatArray, b: FloatArray) -> FloatArray:
 # Levels along the rows, each curve about its own mean: what charts and summaries show.
 
 
-@dataclass(frozen=True, eq=False)
-class Curves:
-    """All loudspeakers together.
+def curves_of(
+    scenario: Scenario,
+    speakers: tuple[SpeakerAnswer, ...],
+    rows: RowsAnswer,
+    every: dict[str, EveryBand],
+) -> Curves:
+    """The levels about their weighted means (row weights as in the deviation).
 
-    mean_db: weighted mean design level; NaN where no row's level is known
-    design_db: (n,) design level minus that mean
-    by_band_db: (bands, n) each band minus its own weighted mean
-    complete: False where a row's level is unknown, so that the means leave it out
-    further_hz, further_db: octaves of interest beside the design bands, likewise (bands, n)
+    every: by loudspeaker, all its bands at the rows
     """
-
-    mean_db: float
-    design_db: FloatArray
-    by_band_db: FloatArray
-    complete: bool
-    further_hz: tuple[float, ...] = ()
-    further_db: FloatArray = field(default_factory=lambda: np.zeros((0, 0)))
-
-
-def curves(answer: Answer) -> Curves:
-    """The answer's levels about their weighted means (row weights as in the deviation)."""
-    scenario = as_answered(answer)
     weight = scenario.rows.weight
-    design, mean = _about_mean_db(answer.rows.design_level_db, weight)
-    further, levels = _further_db(scenario, answer)
+    design, mean = _about_mean_db(rows.design_level_db, weight)
+    further, levels = _further_db(scenario, speakers, every)
     return Curves(
         mean_db=mean,
         design_db=design,
-        by_band_db=np.stack([_about_mean_db(one, weight)[0] for one in answer.rows.levels_db]),
-        complete=bool(np.isfinite(answer.rows.levels_db).all()),
+        by_band_db=np.stack([_about_mean_db(one, weight)[0] for one in rows.levels_db]),
+        complete=bool(np.isfinite(rows.levels_db).all()),
         further_hz=further,
         further_db=np.array([_about_mean_db(one, weight)[0] for one in levels]),
+        alone={one.name: _alone(scenario, rows, one.name) for one in speakers},
     )
 
 
-def _further_db(scenario: Scenario, answer: Answer) -> tuple[tuple[float, ...], FloatArray]:
+def _alone(scenario: Scenario, rows: RowsAnswer, name: str) -> ServedCurve:
+    served = served_rows(scenario, scenario.speaker(name))
+    level = rows.by_speaker[name].levels_db[:, served].mean(axis=0)
+    return ServedCurve(served, _about_mean_db(level, scenario.rows.weight[served])[0])
+
+
+def _further_db(
+    scenario: Scenario, placed: tuple[SpeakerAnswer, ...], every: dict[str, EveryBand]
+) -> tuple[tuple[float, ...], FloatArray]:
     """Octaves that are of interest to every loudspeaker, and their levels (bands, n) together.
 
     Several loudspeakers add up only where the sensitivity of each is known in a band.
     """
-    speakers = [scenario.speaker(one.name) for one in answer.speakers]
+    speakers = [scenario.speaker(one.name) for one in placed]
     held = set.intersection(*(set(speaker.tone_hz) for speaker in speakers))
-    bands = [band for band in OCTAVES_HZ if band in held and band not in answer.bands_hz]
+    bands = [band for band in OCTAVES_HZ if band in held and band not in scenario.aim.bands_hz]
     each, outputs = [], []
-    for one, speaker in zip(answer.speakers, speakers, strict=True):
-        each.append(every_band(scenario, speaker, placement_of(one)).of(tuple(bands)))
+    for speaker in speakers:
+        each.append(every[speaker.name].of(tuple(bands)))
         place = [speaker.pattern.band_hz.index(band) for band in bands]
         outputs.append(speaker.offset_db[place, np.newaxis])
     if len(speakers) == 1:
@@ -228,11 +237,3 @@ def _about_mean_db(level_db: FloatArray, weight: FloatArray) -> tuple[FloatArray
         return level_db, float("nan")
     mean = float((level_db[known] * weight[known]).sum() / weight[known].sum())
     return level_db - mean, mean
-
-
-def served_curve(answer: Answer, name: str) -> tuple[IntArray, FloatArray]:
-    """Rows that this loudspeaker serves (s,), and its own design level about its mean there."""
-    scenario = answer.scenario
-    rows = served_rows(scenario, scenario.speaker(name))
-    level = answer.rows.by_speaker[name].levels_db[:, rows].mean(axis=0)
-    return rows, _about_mean_db(level, scenario.rows.weight[rows])[0]

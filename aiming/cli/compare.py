@@ -48,10 +48,17 @@ def compare(
     may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
     cases = tuple(_case(name, scenario) for name, scenario in asked)
     if out is not None:
+        from dataclasses import replace as with_fields
+
+        from ..analysis.complete import complete
         from ..report.figures.compare import compare_figures
         from ..report.json_text import json_text
         from ..report.text.compare import compare_text
 
+        cases = tuple(
+            with_fields(one, answer=one.answer and complete(one.answer, ("section",)))
+            for one in cases
+        )
         written = {
             "compare.json": json_text(compared_dict(cases)).encode(),
             "compare.txt": compare_text(cases).encode(),

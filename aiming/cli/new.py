@@ -3,9 +3,9 @@
 import math
 import sys
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, dataclass, replace
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from .common import UsageError, tell
 
@@ -28,134 +28,221 @@ from .common import print_text
 
 Check = Callable[[str], str]
 """Takes what was typed; gives what is kept; raises ValueError with what is allowed."""
+Answers = dict[str, str]
+_BACK = ("back", "<")
+
+
+class _Back(Exception):
+    """The person wants the question before once more."""
+
+
+class _Stopped(Exception):
+    """No more is typed: the end of the input, or Ctrl-C."""
+
+    def __init__(self, by: KeyboardInterrupt | None = None) -> None:
+        super().__init__()
+        self.by = by
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question; its field in Start, and when it is asked.
+
+    check: made from the answers before and the unit
+    """
+
+    field: str
+    text: str
+    explanation: str
+    check: Callable[[Answers, "Unit"], Check]
+    when: Callable[[Answers], bool] = lambda _: True
+
+
+def _plain(check: Check) -> Callable[[Answers, "Unit"], Check]:
+    return lambda _, __: check
+
+
+def _length(*, above: str = "", or_equal: bool = False) -> Callable[[Answers, "Unit"], Check]:
+    """A length, above the answer to another question, or above a number."""
+    return lambda given, unit: a_length(
+        unit, above=given.get(above, above) or None, or_equal=or_equal
+    )
+
+
+def _flown(given: Answers) -> bool:
+    return given["mount"] == "flown"
+
+
+def _pointed(given: Answers) -> bool:
+    return _flown(given) and given["points"] == "2"
+
+
+def _with_balcony(given: Answers) -> bool:
+    return given["balcony"] == "yes"
+
+
+def questions() -> tuple[Question, ...]:
+    """All of them, in order; the unit is asked before."""
+    return (
+        Question("title", "Title?", "What this section is; it heads every page.",
+                 _plain(some_text)),
+        Question("datum", "Datum?",
+                 "Name the point that every height and distance is counted from: something that "
+                 "can be found again on site.", _plain(some_text)),
+        Question("first_row", "First row?",
+                 "Distance of the first row from the datum, along the floor plan.", _length()),
+        Question("last_row", "Last row?", "Distance of the last row from the datum.",
+                 _length(above="first_row")),
+        Question("first_floor", "Floor under the first row?",
+                 "Its height over the datum; negative below it.", _length()),
+        Question("last_floor", "Floor under the last row?",
+                 "Its height over the datum: a rake rises evenly from first to last. Bends and "
+                 "steps can be put into the file afterwards.", _length()),
+        Question("ears", "Seated or standing?",
+                 "Ears are 1.2 m over the floor seated and 1.6 m standing; a length of your own "
+                 "works too.", lambda _, unit: ears_or_length(unit)),
+        Question("row_spacing", "Row spacing?", "Distance from row to row.", _length(above="0")),
+        Question("balcony", "A balcony (yes, no)?", "A second block of rows above the floor.",
+                 _plain(one_of("yes", "no"))),
+        Question("balcony_first_row", "Balcony: first row?", "Distance from the datum.",
+                 _length(), _with_balcony),
+        Question("balcony_last_row", "Balcony: last row?", "Distance from the datum.",
+                 _length(above="balcony_first_row"), _with_balcony),
+        Question("balcony_first_floor", "Balcony: floor under its first row?",
+                 "Its height over the datum.", _length(), _with_balcony),
+        Question("balcony_last_floor", "Balcony: floor under its last row?",
+                 "Its height over the datum.", _length(), _with_balcony),
+        Question("coverage_deg", "Vertical coverage angle, degrees?",
+                 "From the loudspeaker's data sheet: the whole angle between the two directions "
+                 "where it is 6 dB down; of 90 x 60 the second. A measured pattern can replace it "
+                 "later.", _plain(an_angle)),
+        Question("box_height", "Height of the box?", "From its data sheet, as it hangs or stands.",
+                 _length(above="0")),
+        Question("box_depth", "Depth of the box?",
+                 "From front to back. The acoustic centre is then assumed amid the front, and "
+                 "every paper says so, until a drawing is at hand.", _length(above="0")),
+        Question("mass", "Weight of the box?",
+                 "With its unit, as 26 kg or 57 lb; unknown where you have no data: then no loads "
+                 "are computed.", _plain(a_mass)),
+        Question("mount", "Flown or stacked?",
+                 "Flown hangs from above; stacked stands on a stage, riser or stack.",
+                 _plain(one_of("flown", "stacked"))),
+        Question("points", "Two rigging points on its top (2), or not known (0)?",
+                 "One near the front and one near the rear, each on a line that runs straight up.",
+                 _plain(one_of("2", "0")), _flown),
+        Question("front_point", "Front point?", "Its distance behind the front of the box.",
+                 _length(), _pointed),
+        Question("rear_point", "Rear point?", "Its distance behind the front of the box.",
+                 _length(above="front_point"), _pointed),
+        Question("wll", "Marked working load limit of a point?",
+                 "With its unit, as 130 kg, 330 lb or 1.2 kN; unknown where none is marked.",
+                 _plain(a_load), _pointed),
+        Question("x", "Distance of the loudspeaker from the datum?",
+                 "Of the middle of its front, positive towards the audience, negative behind the "
+                 "datum.", _length()),
+        Question("base", "Height of what it stands on?", "Over the datum.", _length(),
+                 lambda given: not _flown(given)),
+        Question("lowest", "Lowest that it may hang?",
+                 "Trim: height of the lowest point of the box over the datum. Think of sightlines "
+                 "and of people's reach.", _length(), _flown),
+        Question("highest", "Highest that it may hang?",
+                 "Trim again. What lies between is chosen; the same as the lowest fixes it.",
+                 _length(above="lowest", or_equal=True), _flown),
+    )  # fmt: skip
 
 
 def ask(question: str, explanation: str, default: str, check: Check) -> str:
-    """Ask until the answer can be used; Enter takes the default.  Raises UsageError at the end."""
+    """Ask until the answer can be used; Enter takes the default.
+
+    Raises _Back where the person wants the question before, and _Stopped.
+    """
     tell("")
     for line in wrap(explanation, 76):
         tell(f"  {line}")
     while True:
-        print(f"{question} [{default}]: ", end="", file=sys.stderr, flush=True)
-        typed = sys.stdin.readline()
+        try:
+            print(f"{question} [{default}]: ", end="", file=sys.stderr, flush=True)
+            typed = sys.stdin.readline()
+        except KeyboardInterrupt as stopped:
+            raise _Stopped(stopped) from None
         if not typed:
-            raise UsageError("the questions were not answered to their end; nothing was written")
+            raise _Stopped
+        if typed.strip().lower() in _BACK:
+            raise _Back
         try:
             return check(typed.strip() or default)
         except ValueError as error:
             tell(f"  {error}")
 
 
-def asked_start() -> "Start":
-    """Everything that a starter file says, asked for."""
-    from ..report.starter import FEET, METRES, STACKED_AT
+def asked_start() -> "tuple[Start, _Stopped | None]":
+    """Everything that a starter file says, asked for; what stopped it where something did.
+
+    Answers that were given are kept whatever happens; raises _Stopped before the first.
+    """
+    from ..report.starter import FEET, METRES, Start
+
+    usual = METRES
+    given: Answers = {}
+    todo = questions()
+    at = -1
+    try:
+        while at < len(todo):
+            try:
+                if at < 0:
+                    usual = _usual(usual)
+                    given = {**asdict(METRES if usual.units == "m" else FEET), **_kept(given)}
+                else:
+                    _answer(todo[at], given, usual.units)
+                at += 1
+                while 0 <= at < len(todo) and not todo[at].when(given):
+                    at += 1
+            except _Back:
+                at = max(at - 1, -1)
+                while at >= 0 and not todo[at].when(given):
+                    at -= 1
+    except _Stopped as stopped:
+        if at < 0:
+            raise
+        return Start(units=usual.units, **_texts(given)), stopped
+    return Start(units=usual.units, **_texts(given)), None
+
+
+def _usual(before: "Start") -> "Start":
+    from ..report.starter import FEET, METRES
 
     units = ask(
         "Metres or feet (m, ft)?",
-        "What a bare number means. Lengths with a unit, such as 3.8 m or 12 ft 6 in, always work.",
-        "m",
+        "What a bare number means. Lengths with a unit, such as 3.8 m or 12 ft 6 in, always work. "
+        'At any question "back" goes back one.',
+        before.units,
         metres_or_feet,
     )
-    usual = METRES if units == "m" else FEET
-    unit = usual.units
-    title = ask("Title?", "What this section is; it heads every page.", usual.title, some_text)
-    datum = ask(
-        "Datum?",
-        "Name the point that every height and distance is counted from: something that can be "
-        "found again on site.",
-        usual.datum,
-        some_text,
-    )
-    first_row = ask(
-        "First row?",
-        "Distance of the first row from the datum, along the floor plan.",
-        usual.first_row,
-        a_length(unit),
-    )
-    last_row = ask(
-        "Last row?",
-        "Distance of the last row from the datum.",
-        usual.last_row,
-        a_length(unit, above=first_row),
-    )
-    first_floor = ask(
-        "Floor under the first row?",
-        "Its height over the datum; negative below it.",
-        usual.first_floor,
-        a_length(unit),
-    )
-    last_floor = ask(
-        "Floor under the last row?",
-        "Its height over the datum: a rake rises evenly from first to last. Bends, steps and "
-        "balconies can be put into the file afterwards.",
-        usual.last_floor,
-        a_length(unit),
-    )
-    ears = ask(
-        "Seated or standing?",
-        "Ears are 1.2 m over the floor seated and 1.6 m standing; a length of your own works too.",
-        usual.ears,
-        ears_or_length(unit),
-    )
-    spacing = ask(
-        "Row spacing?",
-        "Distance from row to row.",
-        usual.row_spacing,
-        a_length(unit, above="0"),
-    )
-    coverage = ask(
-        "Vertical coverage angle, degrees?",
-        "From the loudspeaker's data sheet: the whole angle between the two directions where it "
-        "is 6 dB down. A measured pattern can replace it later.",
-        f"{usual.coverage_deg:g}",
-        an_angle,
-    )
-    mount = ask(
-        "Flown or stacked?",
-        "Flown hangs from above; stacked stands on a stage, riser or stack.",
-        usual.mount,
-        one_of("flown", "stacked"),
-    )
-    x = ask(
-        "Distance of the loudspeaker from the datum?",
-        "Of its acoustic centre, positive towards the audience, negative behind the datum.",
-        usual.x,
-        a_length(unit),
-    )
-    start = replace(
-        usual,
-        title=title,
-        datum=datum,
-        first_row=first_row,
-        last_row=last_row,
-        first_floor=first_floor,
-        last_floor=last_floor,
-        ears=ears,
-        row_spacing=spacing,
-        coverage_deg=float(coverage),
-        x=x,
-    )
-    if mount == "stacked":
-        height = ask(
-            "Height of the acoustic centre?",
-            "Over the datum, as it stands; about the middle of the box's front.",
-            STACKED_AT[unit],
-            a_length(unit),
-        )
-        return replace(start, mount="stacked", lowest=height, highest=height)
-    lowest = ask(
-        "Lowest that it may hang?",
-        "Height of the acoustic centre over the datum. Think of sightlines and of people's reach.",
-        usual.lowest,
-        a_length(unit),
-    )
-    highest = ask(
-        "Highest that it may hang?",
-        "What lies between is chosen; the same as the lowest fixes it.",
-        usual.highest if length_m(usual.highest, unit) >= length_m(lowest, unit) else lowest,
-        a_length(unit, above=lowest, or_equal=True),
-    )
-    return replace(start, lowest=lowest, highest=highest)
+    return METRES if units == "m" else FEET
+
+
+def _answer(question: Question, given: Answers, unit: "Unit") -> None:
+    default, check = given[question.field], question.check(given, unit)
+    try:
+        check(default)
+    except ValueError:  # the usual one does not fit what was answered before
+        default = given["lowest"] if question.field == "highest" else default
+    given[question.field] = ask(question.text, question.explanation, default, check)
+    given[_ANSWERED] = f"{given.get(_ANSWERED, '')} {question.field}"
+
+
+_ANSWERED = "answered"
+
+
+def _kept(given: Answers) -> Answers:
+    """Answers in words; lengths are asked again where the unit may have changed."""
+    answered = given.get(_ANSWERED, "").split()
+    words = ("title", "datum", "ears", "balcony", "coverage_deg", "mass", "mount", "points", "wll")
+    return {field: given[field] for field in answered if field in words}
+
+
+def _texts(given: Answers) -> Answers:
+    return {field: text for field, text in given.items() if field not in ("units", _ANSWERED)}
 
 
 def length_m(text: str, unit: "Unit") -> float:
@@ -219,6 +306,27 @@ def an_angle(typed: str) -> str:
     if not 0.0 < value < 360.0:
         raise ValueError(f"{typed}; more than 0 and less than 360 degrees")
     return f"{value:g}"
+
+
+def a_mass(typed: str) -> str:
+    """A mass with its unit, or "unknown"."""
+    return _known(typed, "parse_mass_kg")
+
+
+def a_load(typed: str) -> str:
+    """A load with its unit, or "unknown"."""
+    return _known(typed, "parse_load_n")
+
+
+def _known(typed: str, parser: str) -> str:
+    from ..base import units
+    from ..report.starter import UNKNOWN
+
+    if UNKNOWN.startswith(typed.lower()):
+        return UNKNOWN
+    if not getattr(units, parser)(typed) > 0.0:
+        raise ValueError(f"{typed}; more than 0")
+    return typed
 
 
 def some_text(typed: str) -> str:
@@ -391,14 +499,34 @@ def new(
     if file is not None:
         _must_be_new(file)
     tell("A few questions about the section. Enter takes what stands in brackets.")
-    text = starter_text(asked_start())
+    try:
+        start, stopped = asked_start()
+    except _Stopped as at_once:
+        if at_once.by is not None:
+            raise at_once.by from None
+        raise UsageError("no question was answered; nothing was written") from None
+    text = starter_text(start)
     tell("")
+    if stopped is not None:
+        _keep_unfinished(text, file, stopped)
     # First of all the answers are kept; whatever comes of them can be changed in the file.
     if file is not None:
         _put(file, text)
     _solve(text)
     if file is None:
         tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
+
+
+def _keep_unfinished(text: str, file: str | None, stopped: _Stopped) -> NoReturn:
+    """What was answered is not lost: the rest of the file says what is usual."""
+    tell("stopped: what was answered is kept, and the rest is what stood in brackets")
+    if file is None:
+        print_text(text)
+    else:
+        _put(file, text)
+    if stopped.by is not None:
+        raise stopped.by
+    raise UsageError("the questions were not answered to their end")
 
 
 def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | None) -> None:

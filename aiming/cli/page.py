@@ -22,13 +22,14 @@ def page(
 
     The page is a single file that needs no network: a browser opens it from a stick or a phone.
     """
+    from ..analysis.complete import complete
     from ..analysis.solve import solve as solved
     from ..report.output_folder import check_file, write_file
     from ..report.page import page_html
 
     scenario = scenario_of(file, changes, variant)
     check_file(out, replace=replace)
-    answer = solved(scenario)
+    answer = complete(solved(scenario), ("page",))
     content = page_html(answer).encode()
     write_file(out, content, replace=replace)
     if not quiet:

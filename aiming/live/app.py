@@ -175,20 +175,11 @@ class Live:
             return session.step(-1 if body.get("by") == -1 else 1)
 
     def _rest(self, body: dict[str, Any]) -> dict[str, Any] | bytes:
-        extent = body.get("extent")
-        if not (
-            isinstance(extent, list)
-            and len(extent) == 4
-            and all(isinstance(of, int | float) and abs(of) < 1e6 for of in extent)
-            and extent[0] < extent[1]
-            and extent[2] < extent[3]
-        ):
-            raise UnfitError("no part of the section")
         with self._lock:
             session = self._held()
             if body.get("number") != session.number:
                 return {"overtaken": True}
-            question = session.question(extent)
+            question = session.question()
         stage = "explained" if body["question"] == "explain" else "whole"
         found = self._resting.asked({**question, "stage": stage})
         return {"overtaken": True} if found is None else found

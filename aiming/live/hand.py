@@ -27,6 +27,7 @@ from ..analysis.placed_speaker import (
     uniform_line,
 )
 from ..analysis.problems import fixed, only_placement, searched_problem_of, with_hung_masses
+from ..analysis.section_map import curves_of, edges_of, extent_of
 from ..analysis.solve import (
     Chosen,
     NoPlacementError,
@@ -34,6 +35,7 @@ from ..analysis.solve import (
     solve_problem,
 )
 from ..analysis.support_loads import loads_of
+from ..analysis.tone_and_level import every_band
 from ..base.version import VERSION
 from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
 from ..results.serialise import known
@@ -108,6 +110,10 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
     heard = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
     scenario, by_speaker = heard.scenario, heard.by_speaker
     rows, together = _together(scenario, by_speaker)
+    every = {
+        at.speaker.name: every_band(scenario, scenario.speaker(at.speaker.name), at.placement)
+        for at, _ in found
+    }
     speakers = tuple(
         replace(
             _speaker(
@@ -129,6 +135,9 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
         rows=rows,
         cautions=(),
         scenario=as_set,
+        extent=extent_of(scenario, speakers),
+        edges=edges_of(scenario, speakers),
+        curves=curves_of(scenario, speakers, rows, every),
     )
 
 

@@ -85,7 +85,7 @@ function take(told) {
 
 async function rest() {
   const number = here.number;
-  const told = await ask("rest", { number, extent: mapExtent() });
+  const told = await ask("rest", { number });
   if (number !== here.number || here.asking) return;
   if (told.overtaken) {
     timers.rest = setTimeout(rest, 4 * REST_MS);
@@ -106,7 +106,7 @@ async function rest() {
 
 async function explain() {
   const number = here.number;
-  const told = await ask("explain", { number, extent: mapExtent() });
+  const told = await ask("explain", { number });
   if (told.overtaken || number !== here.number || !told.words) return;
   byId("words").textContent = told.words;
   here.choices = told.choices;
@@ -140,12 +140,6 @@ function ghost() {
   const one = here.view.speakers[here.chosen];
   if (!one || !one.best || Math.hypot(one.best[0] - one.x, one.best[1] - one.height) < 0.02) return null;
   return { ...one, x: one.best[0], height: one.best[1], tilt: one.best[2], aim: null };
-}
-
-function mapExtent() {
-  const view = here.view, [x0, x1, z0, z1] = view ? extentOf(view) : [0, 1, 0, 1];
-  const margin = 0.04 * (x1 - x0 + z1 - z0);
-  return [x0 - margin, x1 + margin, z0 - margin, z1 + margin];
 }
 
 let painting = 0;

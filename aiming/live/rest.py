@@ -98,18 +98,19 @@ def answered(question: Question) -> dict[str, Any]:
             return {"none": str(none)}
         if question["stage"] == "explained":
             return _explained(answer)
-        return _whole(answer, question["extent"])
+        return _whole(answer)
     except AimingError as error:
         return {"fault": str(error)}
 
 
-def _whole(answer: Any, extent: list[float]) -> dict[str, Any]:
+def _whole(answer: Any) -> dict[str, Any]:
+    from ..analysis.complete import complete
     from ..report.page.view import cautions_view, map_view, view_of
 
-    low_x, high_x, low_z, high_z = (float(of) for of in extent)
+    answer = complete(answer, ("section",))
     return {
-        "view": view_of(answer),
-        "map": map_view(answer, (low_x, high_x, low_z, high_z)),
+        "view": view_of(answer, answer.section.shadows),
+        "map": map_view(answer),
         "cautions": cautions_view(answer),
         "stopped": answer.stopped,
     }
@@ -119,7 +120,8 @@ def _explained(answer: Any) -> dict[str, Any]:
     from ..analysis.complete import complete
     from ..report.text.summary import summary_text
 
-    return {"words": summary_text(complete(answer)), "choices": _choices(answer)}
+    whole = complete(answer, ("explanation", "section"))
+    return {"words": summary_text(whole), "choices": _choices(answer)}
 
 
 def _choices(answer: Any) -> list[dict[str, Any]]:

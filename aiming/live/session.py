@@ -9,6 +9,7 @@ import secrets
 from dataclasses import replace
 from typing import Any
 
+from ..analysis.section_map import shadow_lines
 from ..analysis.solve import NoPlacementError
 from ..base.errors import AimingError, ScenarioError
 from ..report.page.view import house_view, range_view, view_of
@@ -169,17 +170,16 @@ class Session:
             told["none"] = {"speaker": none.speaker, "house": house_view(scenario)}
             told["none"]["ranges"] = {one.name: range_view(one.hang) for one in scenario.speakers}
             return told
-        told["view"] = view_of(answer)
+        told["view"] = view_of(answer, shadow_lines(answer))
         return told
 
-    def question(self, extent_m: list[float]) -> dict[str, Any]:
-        """What the other process is asked for the full answer, with a map of this extent."""
+    def question(self) -> dict[str, Any]:
+        """What the other process is asked for the full answer."""
         return {
             "file": self._scenario.file,
             "folder": str(self._scenario.folder),
             "text": self._scenario.text,
             "document": self._scenario.document,
-            "extent": extent_m,
         }
 
     # ---- keeping ---------------------------------------------------------

@@ -6,14 +6,24 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..base.errors import printable
-from ..base.units import FOOT_M, Unit
+from ..base.units import FOOT_M, Unit, parse_length_m
 
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
 
+UNKNOWN = "unknown"
+"""What a person answers who has no data; nothing is then assumed."""
+
+
 @dataclass(frozen=True)
 class Start:
-    """What a starter file says.  Lengths are texts as a person writes them: "4", "12 ft 6 in"."""
+    """What a starter file says, as a person writes it: lengths "4" or "12 ft 6 in", masses "57 lb".
+
+    balcony: "yes" or "no"; points: "0" or "2", of the rigging
+    mass, wll: UNKNOWN where nobody has the data
+    front_point, rear_point: distance behind the box's front, on its top
+    lowest, highest: of the trim; base: z of what a stack stands on
+    """
 
     units: Unit
     title: str
@@ -22,13 +32,26 @@ class Start:
     last_row: str
     first_floor: str
     last_floor: str
-    ears: str
     row_spacing: str
-    coverage_deg: float
-    mount: Literal["flown", "stacked"]
-    x: str
+    balcony_first_row: str
+    balcony_last_row: str
+    balcony_first_floor: str
+    balcony_last_floor: str
+    box_height: str
+    box_depth: str
+    front_point: str
+    rear_point: str
     lowest: str
     highest: str
+    base: str
+    x: str = "0"
+    ears: str = "seated"
+    balcony: str = "no"
+    coverage_deg: str = "60"
+    mass: str = UNKNOWN
+    points: str = "0"
+    wll: str = UNKNOWN
+    mount: str = "flown"
 
 
 METRES = Start(
@@ -39,13 +62,18 @@ METRES = Start(
     last_row="18",
     first_floor="0",
     last_floor="0.9",
-    ears="seated",
     row_spacing="0.9",
-    coverage_deg=60.0,
-    mount="flown",
-    x="0",
+    balcony_first_row="14",
+    balcony_last_row="20",
+    balcony_first_floor="4",
+    balcony_last_floor="6.4",
+    box_height="0.6",
+    box_depth="0.4",
+    front_point="0.08",
+    rear_point="0.32",
     lowest="4",
     highest="6.5",
+    base="1.2",
 )
 FEET = Start(
     units="ft",
@@ -55,26 +83,30 @@ FEET = Start(
     last_row="60",
     first_floor="0",
     last_floor="3",
-    ears="seated",
     row_spacing="3",
-    coverage_deg=60.0,
-    mount="flown",
-    x="0",
+    balcony_first_row="46",
+    balcony_last_row="66",
+    balcony_first_floor="13",
+    balcony_last_floor="21",
+    box_height="24 in",
+    box_depth="16 in",
+    front_point="3 in",
+    rear_point="13 in",
     lowest="13",
     highest="21",
+    base="4",
 )
-STACKED_AT = {"m": "1.9", "ft": "6 ft 3 in"}
-"""Height of a stacked box's acoustic centre to begin with."""
 
 
 def starter_text(start: Start) -> str:
     """The file's text; each line that a person may want to change says what it is."""
-    spacing = f"row_spacing = {_length(start.row_spacing)}"
     return f"""\
+#:schema ./aiming.schema.json
 # A scenario of aiming: one vertical section, its seating and its loudspeaker.
 # Every height and distance is counted from the datum: x towards the audience, z up.
 # Solve it with:  aiming solve THIS-FILE        Find its faults with:  aiming check THIS-FILE
 # Drawings, page and hang sheet:  aiming solve THIS-FILE --out FOLDER
+# Help while typing, in an editor for TOML:  aiming schema > aiming.schema.json
 
 schema = 1
 title = {_text(start.title)}
@@ -86,18 +118,23 @@ name = {_text(start.datum)}
 [[seating]]             # one block of rows; write [[seating]] again for a balcony
 name = "floor"
 # The floor under the rows, [x, z] of the first and of the last; more points where it bends.
-line = [[{_length(start.first_row)}, {_length(start.first_floor)}], \
-[{_length(start.last_row)}, {_length(start.last_floor)}]]
+line = {_line(start.first_row, start.first_floor, start.last_row, start.last_floor)}
 ears = {_ears(start.ears)}        # "seated" (1.2 m), "standing" (1.6 m), or a length
-{spacing}
+row_spacing = {_length(start.row_spacing)}
 
-[[speaker]]
+{_balcony(start)}[[speaker]]
 name = "main"
 
 [speaker.pattern]
-coverage = {start.coverage_deg:g}           # vertical coverage angle in degrees, see the data sheet
+coverage = {start.coverage_deg}           # vertical coverage angle in degrees, see the data sheet
 # file = "box.csv"      # better, instead of coverage: a measured pattern
 
+[speaker.cabinet]
+# Height and depth alone: the acoustic centre is assumed amid the front and the centre of gravity
+# amid the box, and every paper says so. With a drawing, give outline, centre_of_gravity and picks.
+height = {_length(start.box_height)}
+depth = {_length(start.box_depth)}
+{_body(start)}
 [speaker.placement]     # a number fixes it, [low, high] lets the solver choose
 mount = "{start.mount}"
 x = {_length(start.x)}
@@ -105,22 +142,70 @@ x = {_length(start.x)}
 # tilt = [-60, 20]      # nose down is negative; without this line any tilt may be chosen
 
 # What follows is worth adding; take the signs away and put in what the maker's data say.
-# [speaker.cabinet]     # body axes from the acoustic centre: u forward, w up
-# mass_kg = 26.0
-# outline = [["-0.38 m", "-0.20 m"], ["0.02 m", "-0.20 m"],
-#            ["0.02 m", "0.44 m"], ["-0.38 m", "0.44 m"]]
-# centre_of_gravity = ["-0.17 m", "0.08 m"]
-# picks = [{{ name = "front", at = ["-0.06 m", "0.44 m"], wll_kg = 130 }},
-#          {{ name = "rear",  at = ["-0.34 m", "0.44 m"], wll_kg = 130 }}]
-# [speaker.rigging.upright]
-# method = "two points"
-# picks = ["front", "rear"]
-# secondary_suspension = true       # where an independent one is fitted
-
+{"" if _rigged(start) else _rigging(start)}
 # [[surface]]           # a solid edge that can shadow a row or send sound back
 # name = "back wall"
 # line = [["19 m", "0 m"], ["19 m", "7 m"]]
 """
+
+
+def _line(x: str, z: str, last_x: str, last_z: str) -> str:
+    return f"[[{_length(x)}, {_length(z)}], [{_length(last_x)}, {_length(last_z)}]]"
+
+
+def _balcony(start: Start) -> str:
+    if start.balcony != "yes":
+        return ""
+    line = _line(
+        start.balcony_first_row,
+        start.balcony_first_floor,
+        start.balcony_last_row,
+        start.balcony_last_floor,
+    )
+    return f"""\
+[[seating]]
+name = "balcony"
+line = {line}
+ears = {_ears(start.ears)}
+row_spacing = {_length(start.row_spacing)}
+# The balcony's front and underside hide rows and send sound back: draw them as [[surface]].
+
+"""
+
+
+def _rigged(start: Start) -> bool:
+    return start.points == "2" and start.mount == "flown"
+
+
+def _body(start: Start) -> str:
+    """Mass and picks where they are known, else what they would look like."""
+    unit: Unit = start.units
+    half_m = 0.5 * parse_length_m(start.box_height, unit)
+    top = _text(f"{half_m:.3f} m")
+    wll = "" if start.wll == UNKNOWN else f", wll = {_text(start.wll)}"
+    picks = [
+        f'{{ name = "{name}", at = [{_text(f"{-parse_length_m(at, unit):.3f} m")}, {top}]'
+        for name, at in (("front", start.front_point), ("rear", start.rear_point))
+    ]
+    mass = '# mass = "26 kg"        # or "57 lb", from the data sheet'
+    if start.mass != UNKNOWN:
+        mass = f"mass = {_text(start.mass)}"
+    if _rigged(start):
+        return (
+            f"{mass}\n# [u, w] from the acoustic centre: u forward, w up\n"
+            f"picks = [{picks[0]}{wll} }},\n         {picks[1]}{wll} }}]\n\n"
+            f"{_rigging(start, '')}"
+        )
+    return (
+        f'{mass}\n# picks = [{picks[0]}, wll = "130 kg" }},\n'
+        f'#          {picks[1]}, wll = "130 kg" }}]\n'
+    )
+
+
+def _rigging(start: Start, sign: str = "# ") -> str:
+    lines = ["[speaker.rigging.upright]", 'method = "two points"', 'picks = ["front", "rear"]']
+    head = "".join(f"{sign}{line}\n" for line in lines)
+    return f"{head}# secondary_suspension = true       # where an independent one is fitted\n"
 
 
 def _text(text: str) -> str:
@@ -139,11 +224,13 @@ def _ears(text: str) -> str:
 
 
 def _height(start: Start) -> str:
+    if start.mount == "stacked":
+        return f"base = {_length(start.base)}            # z of what the box stands on"
     if start.lowest == start.highest:
-        return f"height = {_length(start.lowest)}            # of the acoustic centre"
+        return f"trim = {_length(start.lowest)}            # of the lowest point of the box"
     return (
-        f"height = [{_length(start.lowest)}, {_length(start.highest)}]"
-        "   # of the acoustic centre; or trim = [low, high] with an outline"
+        f"trim = [{_length(start.lowest)}, {_length(start.highest)}]"
+        "   # of the lowest point of the box, as it hangs"
     )
 
 
@@ -189,6 +276,7 @@ def drawn_text(start: DrawnStart) -> str:
     low, high = _heights(start, seats)
     x = min([0.0, *(one.low_m[0] - 4.0 for one in seats if one.low_m[0] < 0.0)])
     return f"""\
+#:schema ./aiming.schema.json
 # A scenario of aiming, its lines taken from a drawing: one vertical section.
 # Every height and distance is counted from the datum: x towards the audience, z up.
 # Solve it with:  aiming solve THIS-FILE        Find its faults with:  aiming check THIS-FILE

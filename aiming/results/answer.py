@@ -5,7 +5,7 @@ alone.  Every figure is in the unit of its name; an unknown figure is None, in a
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
@@ -13,9 +13,21 @@ from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
 from .explanation import Explanation
-from .groups import Adds, Match, Pair
+from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
+from .page_table import Lattice
 from .room import Landing, Reflections, Room
+from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Tone
+
+Part = TypeVar("Part")
+
+
+def needed(part: Part | None, name: str) -> Part:
+    """A part of an answer that must have been asked for before.  Raises LookupError."""
+    if part is None:
+        raise LookupError(f'this answer has no {name} yet: complete(answer, ("{name}",))')
+    return part
+
 
 Severity = Literal["stop", "caution", "note"]
 SCHEMA = 1
@@ -400,6 +412,18 @@ class Together:
         Named("sum"),
         "how they add up: `power` or `coherent`",
     ] = "power"
+    proof: Annotated[
+        TogetherProof | None,
+        "where they were chosen together, what is proven; null elsewhere",
+    ] = None
+    one_by_one_db: Annotated[
+        float | None,
+        "spread if each were aimed alone, dB; null where they were not chosen together",
+    ] = None
+    higher_ceilings: Annotated[
+        HigherCeilings | None,
+        "what higher ceilings would give; null where none binds",
+    ] = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -407,7 +431,10 @@ class Answer:
     """What a scenario comes to.
 
     bands_hz: the design bands; scenario: as it was set, with every change that was asked for
-    explanation: why the aim is what it is; None until it is asked for
+    extent: what of the section is worth showing; edges: by loudspeaker; curves: levels by row
+    The rest is None until it is asked for (analysis/complete.py):
+    explanation: why the aim is what it is; section: levels over the section, and shadows
+    page: by loudspeaker, what comes of other tilts and heights
     """
 
     schema: Annotated[
@@ -428,13 +455,18 @@ class Answer:
     rows: Annotated[RowsAnswer, "every row of every seating, in the file's order; empty likewise"]
     cautions: Annotated[tuple[Caution, ...], "never empty"]
     scenario: Scenario
-    explanation: Explanation | None = None
+    extent: Extent
+    edges: dict[str, Edges]
+    curves: Curves
     choices: Annotated[
         tuple[Choice, ...],
         "the decision as it was taken, then what each other one would buy and cost, those that "
         "differ most first; with several loudspeakers each alone over the rows that it serves, in "
         "turn; empty where no placement meets the limits",
     ] = ()
+    explanation: Explanation | None = None
+    section: SectionMap | None = None
+    page: tuple[Lattice, ...] | None = None
 
     @property
     def stopped(self) -> bool:

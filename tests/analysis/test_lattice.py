@@ -9,7 +9,6 @@ from answers import FOUR, HOUSE, SPEAKER
 from paths import ROOT
 
 from aiming.analysis.page_table import Lattice, Turned, lattice_of
-from aiming.analysis.section_map import curves
 from aiming.analysis.solve import evaluate, solve
 from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
@@ -112,7 +111,7 @@ def check_levels(
     if turned.together is not None:
         assert found.together is not None
         same_or_none(found.together.spread_db, turned.together.spread_db[0][index])
-        along = curves(found)
+        along = found.curves
         level = turned.together.level_db[:, :, index[0], index[1]]
         np.testing.assert_allclose(level[0], along.design_db, atol=EXACT)
         np.testing.assert_allclose(level[1:], along.by_band_db, atol=EXACT)

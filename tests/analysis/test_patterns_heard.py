@@ -349,13 +349,13 @@ def test_the_summary_gives_the_range_and_the_levels() -> None:
 
 
 def test_low_bands_are_in_the_picture() -> None:
-    from aiming.analysis.section_map import curves
+    from aiming.analysis.complete import complete
     from aiming.report.figures import style as drawing_style
     from aiming.report.figures.aim import aim_figure
 
     scenario = aiming.load(ROOT / "scenarios" / "measured_horn.toml")
-    answer = aiming.solve(scenario)
-    along = curves(answer)
+    answer = complete(aiming.solve(scenario), ("section",))
+    along = answer.curves
     assert along.further_hz == (125.0, 250.0, 500.0)
     weight = scenario.rows.weight
     np.testing.assert_allclose((along.further_db * weight).sum(axis=1), 0.0, atol=1e-9)
@@ -370,8 +370,6 @@ def test_low_bands_are_in_the_picture() -> None:
 
 
 def test_several_loudspeakers_add_up_only_where_their_outputs_are_known() -> None:
-    from aiming.analysis.section_map import curves
-
     second = """
 [[speaker]]
 name = "fill"
@@ -390,7 +388,7 @@ output.sensitivity_db = {output}
             more=second.format(output=output),
         )
         scenario = load("-", stdin_text=text)
-        found[output] = curves(aiming.evaluate(scenario))
+        found[output] = aiming.evaluate(scenario).curves
     known, unknown = found.values()
     assert known.further_hz == (125.0, 250.0, 500.0) and known.further_db.shape == (3, 2)
     assert unknown.further_hz == ()
@@ -406,5 +404,5 @@ output.sensitivity_db = {output}
             more="",
         ),
     )
-    drawn = curves(aiming.evaluate(alone))
+    drawn = aiming.evaluate(alone).curves
     assert drawn.further_hz == (125.0, 250.0, 500.0) and np.isfinite(drawn.further_db).all()

@@ -3,6 +3,7 @@
 import os
 import pty
 import re
+import signal
 import subprocess
 import sys
 from dataclasses import replace
@@ -53,12 +54,15 @@ def test_starter_file_has_no_faults_and_solves(start: Start) -> None:
 
 @pytest.mark.parametrize("start", [METRES, FEET], ids=lambda start: start.units)
 def test_what_the_file_offers_is_valid_once_its_signs_are_taken_away(start: Start) -> None:
-    before, after = starter_text(start).split("# What follows is worth adding", 1)
-    offered = "\n".join(line.removeprefix("# ") for line in after.splitlines()[1:])
-    whole = re.sub(r"# (tilt = )", r"\1", before) + re.sub(r"^#  +", "", offered, flags=re.M)
+    head, below = starter_text(start).split("schema = 1", 1)
+    keys = re.compile(r"^# ?( {9}\{|\[|(tilt|mass|picks|method|secondary_suspension|name|line) =)")
+    lines = [re.sub(r"^# ?", "", one) if keys.match(one) else one for one in below.splitlines()]
+    whole = f"{head}schema = 1{chr(10).join(lines)}"
     assert check("-", stdin_text=whole) == ()
     scenario = load("-", stdin_text=whole)
-    assert scenario.speakers[0].cabinet is not None and scenario.surfaces
+    body = scenario.speakers[0].cabinet
+    assert body is not None and body.mass_kg == 26.0 and len(body.picks) == 2
+    assert scenario.surfaces and scenario.rigging["main"]
 
 
 def test_a_title_with_quotes_and_markup_stays_a_title() -> None:
@@ -83,7 +87,7 @@ def test_without_a_terminal_it_writes_the_starter_file(tmp_path: Path) -> None:
 
 def test_enter_all_the_way_ends_in_a_solved_aim(tmp_path: Path) -> None:
     target = tmp_path / "hall.toml"
-    ended = on_a_terminal("\n" * 15, str(target))
+    ended = on_a_terminal("\n" * 30, str(target))
     assert ended.code == 0, ended.err
     assert ended.out.startswith("A hall of my own\nmain      nose down ")
     assert target.read_text("utf-8") == starter_text(METRES)
@@ -94,7 +98,8 @@ def test_answers_are_taken_and_wrong_ones_asked_again(tmp_path: Path) -> None:
     target = tmp_path / "barn.toml"
     typed = [
         "yards", "feet", "Barn", "barn door", "15,5", "12 ft 6 in", "10", "70", "", "4", "standing",
-        "0", "3", "ninety", "50", "flown", "-2", "14", "12", "20",
+        "0", "3", "no", "ninety", "50", "24 in", "14 in", "heavy", "57 lb", "flown", "2", "2 in",
+        "12 in", "330 lb", "-2", "14", "12", "20",
     ]  # fmt: skip
     ended = on_a_terminal("\n".join(typed) + "\n", str(target))
     assert ended.code == 0, ended.err
@@ -104,6 +109,7 @@ def test_answers_are_taken_and_wrong_ones_asked_again(tmp_path: Path) -> None:
         "more than 12 ft 6 in",
         "at least 14",
         "more than 0",
+        "a mass such as",
     ):
         assert said in ended.err
     scenario = load(target)
@@ -112,25 +118,75 @@ def test_answers_are_taken_and_wrong_ones_asked_again(tmp_path: Path) -> None:
     assert scenario.seatings[0].floor_m[0, 0] == pytest.approx(12.5 * 0.3048)
     assert scenario.seatings[0].ear_height_m == 1.6
     assert hang.x_m == pytest.approx((-2 * 0.3048,) * 2)
+    assert hang.vertical == "trim"
     assert hang.vertical_m == pytest.approx((14 * 0.3048, 20 * 0.3048))
+    body = scenario.speakers[0].cabinet
+    assert body is not None and body.mass_kg == pytest.approx(57 * 0.45359237)
+    assert body.height_m == pytest.approx(24 * 0.0254)
+    assert [pick.at_m[0] for pick in body.picks] == pytest.approx([-0.0508, -0.3048], abs=0.001)
+    assert scenario.rigging["main"]["upright"].picks == ("front", "rear")
 
 
-def test_stacked_asks_for_one_height(tmp_path: Path) -> None:
+def test_stacked_asks_for_what_it_stands_on(tmp_path: Path) -> None:
     target = tmp_path / "club.toml"
-    ended = on_a_terminal("\n" * 10 + "stacked\n\n\n", str(target))
+    ended = on_a_terminal("\n" * 14 + "stacked\n\n0.9\n", str(target))
     assert ended.code == 0, ended.err
-    assert load(target).speakers[0].hang.mount == "stacked"
+    scenario = load(target)
+    assert scenario.speakers[0].hang.mount == "stacked"
+    assert scenario.base_m == {"main": 0.9}
 
 
-def test_ended_early_writes_nothing(tmp_path: Path) -> None:
+def test_a_balcony_and_one_step_back(tmp_path: Path) -> None:
     target = tmp_path / "hall.toml"
-    ended = on_a_terminal("\n\n", str(target))
+    typed = ["m", "Hal", "back", "Hall", *[""] * 7, "yes", "13", "back", "14", *[""] * 20]
+    ended = on_a_terminal("\n".join(typed) + "\n", str(target))
+    assert ended.code == 0, ended.err
+    scenario = load(target)
+    assert scenario.title == "Hall"
+    assert [seating.name for seating in scenario.seatings] == ["floor", "balcony"]
+    assert scenario.seatings[1].floor_m[0, 0] == 14.0
+
+
+def test_ended_early_keeps_what_was_answered(tmp_path: Path) -> None:
+    target = tmp_path / "hall.toml"
+    ended = on_a_terminal("\nMy hall\n", str(target))
     assert (ended.code, ended.out) == (2, "")
-    assert "nothing was written" in ended.err
-    assert not target.exists()
-    target.write_text("mine")
-    refused = on_a_terminal("", str(target))
-    assert refused.code == 2 and "Metres or feet" not in refused.err
+    assert load(target).title == "My hall"
+    again = on_a_terminal("", str(target))
+    assert again.code == 2 and "Metres or feet" not in again.err
+    printed = on_a_terminal("ft\nBarn\n")
+    assert printed.code == 2
+    assert load("-", stdin_text=printed.out).title == "Barn"
+    nothing = tmp_path / "none.toml"
+    assert on_a_terminal("", str(nothing)).code == 2
+    assert not nothing.exists()
+
+
+def test_ctrl_c_keeps_what_was_answered(tmp_path: Path) -> None:
+    target = tmp_path / "hall.toml"
+    keyboard, terminal = pty.openpty()
+    start = (
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+        "from aiming.__main__ import main; main()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", start, "new", str(target)],
+        stdin=terminal,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as asking:
+        os.write(keyboard, b"m\nMy hall\n")
+        assert asking.stderr is not None
+        told = ""
+        while "Datum?" not in told:
+            told += asking.stderr.read(1)
+        asking.send_signal(signal.SIGINT)
+        asking.communicate(timeout=60)
+    os.close(keyboard)
+    os.close(terminal)
+    assert asking.returncode == 130
+    assert load(target).title == "My hall"
 
 
 def test_checks_of_answers() -> None:

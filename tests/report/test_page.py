@@ -13,6 +13,7 @@ import pytest
 from answers import FOUR, HOUSE, SPEAKER
 from paths import ROOT
 
+from aiming.analysis.complete import complete
 from aiming.analysis.solve import solve
 from aiming.base.units import length_text
 from aiming.report.page import page_html
@@ -29,7 +30,7 @@ CSS = ROOT / "aiming" / "report" / "page" / "page.css"
 def solved(name: str) -> tuple[Scenario, Answer, str]:
     """An example, its answer and its page."""
     scenario = load(SCENARIOS / f"{name}.toml")
-    answer = solve(scenario)
+    answer = complete(solve(scenario), ("page",))
     return scenario, answer, page_html(answer)
 
 
@@ -55,7 +56,7 @@ def test_a_large_house_stays_small_too() -> None:
         'seating."bleachers".row_spacing': 0.05,
     }
     scenario = load(SCENARIOS / "school_gym.toml", changes=changes)
-    page = page_html(solve(scenario))
+    page = page_html(complete(solve(scenario), ("page",)))
     assert len(page.encode()) <= 400_000
     plan = plan_of(page)
     turned = plan["speakers"][0]["turned"][0]
@@ -84,7 +85,7 @@ def test_nothing_is_loaded_from_anywhere() -> None:
 def test_what_the_user_wrote_stays_text() -> None:
     changes = {"title": NASTY, "datum.name": NASTY, "seating.'lower tier'.name": NASTY}
     scenario = load(SCENARIOS / "quarry.toml", changes=changes)
-    page = page_html(solve(scenario))
+    page = page_html(complete(solve(scenario), ("page",)))
     assert "<b>Hall" not in page
     assert page.count("<script") == 2
     assert "alert(1)&lt;/script&gt;" in page
@@ -123,7 +124,7 @@ def test_the_other_loudspeakers_are_there_too() -> None:
     four[0]["tilt"] = "[-40, 5]"
     text = HOUSE.format(speakers="".join(SPEAKER.format(**of) for of in four))
     scenario = load("-", stdin_text=text)
-    plan = plan_of(page_html(solve(scenario)))
+    plan = plan_of(page_html(complete(solve(scenario), ("page",))))
     assert [one["name"] for one in plan["speakers"]] == ["stalls main", "circle"]
     assert plan["speakers"][0]["turned"][0]["together"] is not None
     assert plan["speakers"][0]["command"]["before"] == "aiming evaluate -"

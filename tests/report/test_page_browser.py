@@ -14,7 +14,7 @@ from browser import MISSING, Browser, browser
 from paths import ROOT
 from pypdf import PdfReader
 
-from aiming.analysis.section_map import coverage_edges, served_curve
+from aiming.analysis.complete import complete
 from aiming.analysis.solve import evaluate, solve
 from aiming.base.units import force_text, length_text, tilt_text
 from aiming.report.page import page_html
@@ -52,7 +52,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     made = {}
     for name, scenario in scenarios.items():
         made[name] = folder / f"{name}.html"
-        made[name].write_text(page_html(solve(scenario)), encoding="utf-8")
+        made[name].write_text(page_html(complete(solve(scenario), ("page",))), encoding="utf-8")
     return made
 
 
@@ -101,7 +101,8 @@ def hold(window: Browser, file: str) -> None:
         away = ((one.aim_point[0] - one.x_m) ** 2 + (one.aim_point[1] - one.height_m) ** 2) ** 0.5
         assert f"the ears of row {answer.rows.name[one.aim_row]}" in shown["Axis meets"]
         assert f"{length_text(away, unit)} away" in shown["Axis meets"]
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     assert plain(shown["Spread"]).startswith(f"{one.spread_db:.1f} dB, from row ")
     assert f"row {answer.rows.name[rows[level.argmax()]]}" in shown["Spread"]
     assert shown["Worst band"] == f"{one.worst_band_spread_db:.1f} dB"
@@ -242,7 +243,7 @@ def test_what_is_drawn_is_where_it_is(window: Browser, pages: dict[str, Path], n
     assert seen["axis"][-1] == pytest.approx(one.aim_point, abs=near)
     assert seen["uniform"][0] == pytest.approx(one.aim_point, abs=near)
     assert seen["uniform"][-1] == pytest.approx(one.uniform_line.edge, abs=near)
-    edges = coverage_edges(answer)[one.name]
+    edges = answer.edges[one.name]
     for line, elevation in zip(seen["edges"], (edges.below_deg, edges.above_deg), strict=True):
         angle = math.degrees(math.atan2(line[1][1] - line[0][1], line[1][0] - line[0][0]))
         assert angle == pytest.approx(elevation, abs=0.2)

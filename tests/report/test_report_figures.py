@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from aiming.analysis.section_map import coverage_edges, curves, level_map
+from aiming.analysis.section_map import level_map
 from aiming.analysis.solve import evaluate
 from aiming.report.figures import style as drawing_style
 from aiming.report.figures.aim import HEIGHT_IN, WIDTH_IN, aim_figure, aim_figures
 from aiming.report.figures.levels import places
-from aiming.report.figures.section import extent_of, marked
+from aiming.report.figures.section import marked
+from aiming.results.section import Extent
 
 SCENES = {"one": (answers.hall, answers.hall_answer), "four": (answers.house, answers.house_answer)}
 
@@ -111,8 +112,8 @@ def test_unknown_levels_are_drawn_as_unknown() -> None:
     levels = answer.rows.levels_db.copy()
     levels[:, 5] = np.nan
     rows = replace(answer.rows, levels_db=levels, design_level_db=levels.mean(axis=0))
-    unknown = replace(answer, rows=rows)
-    found = curves(unknown)
+    unknown = answers.with_curves(replace(answer, rows=rows))
+    found = unknown.curves
     assert not found.complete and np.isnan(found.design_db[5])
     svg = aim_figures(unknown, ("svg",))["section.svg"]
     assert any("unknown rows left out" in text for text in texts_of(svg))
@@ -148,7 +149,7 @@ def test_many_stops_do_not_run_off_the_sheet() -> None:
 
 def test_curves_are_about_their_weighted_means() -> None:
     scenario = answers.house()
-    found = curves(answers.house_answer(scenario))
+    found = answers.house_answer(scenario).curves
     weight = scenario.rows.weight
     assert found.complete
     assert float((found.design_db * weight).sum()) == pytest.approx(0.0, abs=1e-9)
@@ -162,20 +163,20 @@ def test_level_map_reads_the_rows_levels() -> None:
     assert any(of[row] for of in hidden for row in (0, 20, 49))
     for row in (0, 20, 49):
         x, z = float(answer.rows.x_m[row]), float(answer.rows.z_m[row])
-        found = level_map(answer, extent_m=(x, x + 2.0, z, z + 1.0), points=8)
+        found = level_map(answer, extent=Extent(x, x + 2.0, z, z + 1.0), points=8)
         assert found.design_level_db[0, 0] == pytest.approx(
             answer.rows.design_level_db[row], abs=1e-9
         )
         assert found.design_level_db.shape == (len(found.z_m), len(found.x_m))
         # The grid's first row runs along x: its last point is read again from there.
         end = float(found.x_m[-1])
-        again = level_map(answer, extent_m=(end, end + 2.0, z, z + 1.0), points=8)
+        again = level_map(answer, extent=Extent(end, end + 2.0, z, z + 1.0), points=8)
         assert found.design_level_db[0, -1] == pytest.approx(again.design_level_db[0, 0], abs=1e-9)
 
 
 def test_coverage_edges_stand_beside_the_axis() -> None:
     scenario = answers.hall()
-    edges = coverage_edges(answers.hall_answer(scenario))["main"]
+    edges = answers.hall_answer(scenario).edges["main"]
     assert edges.above_deg == pytest.approx(-13.0 + 30.0, abs=0.01)
     assert edges.below_deg == pytest.approx(-13.0 - 30.0, abs=0.01)
 
@@ -195,7 +196,7 @@ def test_chart_parts_the_seatings() -> None:
 
 def test_extent_holds_everything(sheet: tuple[Any, Any]) -> None:
     _, answer = sheet
-    extent = extent_of(answer)
+    extent = answer.extent
     for x, z in [
         *((one.x_m, one.height_m) for one in answer.speakers),
         *zip(answer.rows.x_m, answer.rows.z_m, strict=True),

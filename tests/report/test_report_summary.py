@@ -13,7 +13,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import aiming
-from aiming.analysis.section_map import coverage_edges, curves
 from aiming.analysis.sensitivity import (
     Explanation,
     Flip,
@@ -234,7 +233,7 @@ def test_in_ascii_everything_is_still_said() -> None:
 def test_picture_is_to_scale_and_marks_the_rows() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario)
-    along, edges = curves(answer), coverage_edges(answer)
+    along, edges = answer.curves, answer.edges
     lines = section_lines(answer, along, edges, terminal=Terminal(), most_lines=10)
     picture = lines[:-1]
     speaker = next((k, line.index("■")) for k, line in enumerate(picture) if "■" in line)
@@ -250,7 +249,7 @@ def test_picture_is_to_scale_and_marks_the_rows() -> None:
 def test_level_strip_has_a_mark_for_each_row() -> None:
     scenario = answers.house()
     answer = answers.house_answer(scenario)
-    lines = level_lines(answer, curves(answer), terminal=Terminal())
+    lines = level_lines(answer, answer.curves, terminal=Terminal())
     assert [len(re.findall("[▁-█]", line)) for line in lines[1:]] == [25, 13, 12]
     assert lines[1].endswith("−8.1 to +6.2 dB")
     # A step is 1.5 dB and the fifth begins at the mean: the circle falls from +1.3 to −1.6 dB.
@@ -265,7 +264,7 @@ def test_unknown_levels_are_called_unknown() -> None:
     levels[:, 3] = np.nan
     rows = replace(answer.rows, levels_db=levels, design_level_db=levels.mean(axis=0))
     one = replace(answer.speakers[0], spread_db=None, rows_within_3db_percent=None)
-    text = summary(replace(answer, rows=rows, speakers=(one,)))
+    text = summary(answers.with_curves(replace(answer, rows=rows, speakers=(one,))))
     assert "unknown" in text
     assert "nan" not in text.lower()
 

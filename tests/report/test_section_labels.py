@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from paths import ROOT
 
+from aiming.analysis.complete import complete
 from aiming.analysis.solve import solve
 from aiming.base.arrays import FloatArray
 from aiming.report.figures import style as look
@@ -24,7 +25,7 @@ def test_labels_keep_clear_and_can_be_read(path: Path) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.text import Text
 
-    answer = solve(load(path), choices=False)
+    answer = complete(solve(load(path), choices=False), ("section",))
     with look.style():
         figure = aim_figure(answer)
         canvas: Any = FigureCanvasAgg(figure)
@@ -53,6 +54,7 @@ def test_the_map_is_darker_where_it_is_louder_in_grey_too() -> None:
 
 def test_an_svg_has_a_title_and_fonts_to_fall_back_on() -> None:
     answer = solve(load(ROOT / "scenarios" / "quarry.toml"), choices=False)
+    answer = complete(answer, ("section",))
     svg = aim_figures(answer, ("svg",))["section.svg"].decode()
     assert f"<title>{answer.title}</title>" in svg
     assert "sans-serif" in svg

@@ -6,6 +6,9 @@ from typing import Any
 import numpy as np
 
 from aiming.aim import measures
+from aiming.analysis.complete import complete
+from aiming.analysis.section_map import curves_of, edges_of, extent_of
+from aiming.analysis.tone_and_level import every_band
 from aiming.base.air import absorption_db_per_m
 from aiming.base.bands import exact_midband_hz
 from aiming.field.levels import levels_db, power_sum_db, sight
@@ -22,6 +25,7 @@ from aiming.results.answer import (
     UniformLine,
     Window,
 )
+from aiming.results.section import Curves
 from aiming.scenario import Scenario, load
 from aiming.speaker.cabinet import drop_m
 from aiming.speaker.speaker import Placement
@@ -124,14 +128,15 @@ def answer_of(
     }
     together = power_sum_db(np.stack([one.levels_db for one in by_speaker.values()]))
     every = np.arange(len(rows))
-    return Answer(
+    speakers = tuple(
+        _speaker(scenario, name, placement, by_speaker[name])
+        for name, placement in placements.items()
+    )
+    answer = Answer(
         version="0.1.0",
         title=scenario.title,
         bands_hz=bands,
-        speakers=tuple(
-            _speaker(scenario, name, placement, by_speaker[name])
-            for name, placement in placements.items()
-        ),
+        speakers=speakers,
         together=Together(
             spread_db=float(measures.spread_db(together)),
             worst_band_spread_db=float(measures.worst_band_spread_db(together)),
@@ -148,7 +153,25 @@ def answer_of(
         ),
         cautions=cautions,
         scenario=scenario,
+        extent=extent_of(scenario, speakers),
+        edges=edges_of(scenario, speakers),
+        curves=NO_CURVES,
     )
+    return complete(with_curves(answer), ("section",))
+
+
+NO_CURVES = Curves(float("nan"), np.zeros(0), np.zeros((0, 0)), complete=False)
+
+
+def with_curves(answer: Answer) -> Answer:
+    """The answer with the curves that its rows have."""
+    scenario = answer.scenario
+    every = {
+        one.name: every_band(scenario, scenario.speaker(one.name), one.placement)
+        for one in answer.speakers
+    }
+    curves = curves_of(scenario, answer.speakers, answer.rows, every)
+    return replace(answer, curves=curves)
 
 
 def hall_answer(scenario: Scenario | None = None, **changes: Any) -> Answer:

@@ -3,13 +3,12 @@
 from textwrap import shorten, wrap
 from typing import Any
 
-from ...analysis.section_map import coverage_edges, curves, level_map, shadow_lines
 from ...results.answer import Answer
 from ...scenario.scenario import Scenario
 from . import style as look
 from .key_figures import key_figures, standing_text
 from .levels import draw_levels
-from .section import LEAST_POINTS, Section, draw_section, extent_of, uniform_shown_m
+from .section import LEAST_POINTS, Section, draw_section, uniform_shown_m
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
@@ -41,18 +40,11 @@ def aim_figure(answer: Answer) -> Any:
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     across = WIDTH_IN - _LEFT - _RIGHT
-    extent = extent_of(answer)
+    extent = answer.extent
     tallest = _TALLEST if len(answer.speakers) == 1 else _TALLEST_OF_SEVERAL
     tall = min(tallest, max(_LOWEST, across * extent.height_m / extent.width_m))
     extent = extent.widened(across / tall)
-    section = Section(
-        answer=answer,
-        extent=extent,
-        levels=level_map(answer, extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to)),
-        edges=coverage_edges(answer),
-        curves=curves(answer),
-        shadows=shadow_lines(answer),
-    )
+    section = Section(answer=answer, extent=extent)
     top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
     foot = wrap(standing_text(answer), _STANDING_LETTERS)

@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 
 from ...aim.measures import WITHIN_DB
-from ...analysis.section_map import Curves, coverage_edges, curves, level_map, shadow_lines
 from ...results.answer import Answer
+from ...results.section import Extent
 from ..text.compare import Case, table_lines
 from . import style as look
 from .aim import HEIGHT_IN, WIDTH_IN
 from .levels import places
-from .section import Extent, Section, draw_section, extent_of
+from .section import Section, draw_section
 
 _EDGE = 0.5
 _TOP = 0.6
@@ -41,10 +41,9 @@ def compare_figure(cases: tuple[Case, ...]) -> Any:
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     figure.text(_EDGE / WIDTH_IN, 1 - 0.34 / HEIGHT_IN, _title(cases), fontsize=13, weight="bold")
     answered = [(index, case, case.answer) for index, case in enumerate(cases) if case.answer]
-    along = {index: curves(answer) for index, case, answer in answered}
     if answered:
-        _sections(figure, answered, along)
-        _curves(figure, answered, along)
+        _sections(figure, answered)
+        _curves(figure, answered)
     _table(figure, cases)
     return figure
 
@@ -54,13 +53,11 @@ def _title(cases: tuple[Case, ...]) -> str:
     return shorten(titles[0] if len(titles) == 1 else "Compared", 90, placeholder=" …")
 
 
-def _sections(
-    figure: Any, answered: list[tuple[int, Case, Answer]], along: dict[int, Curves]
-) -> None:
+def _sections(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
     """All sections at one scale, in one or two rows."""
-    extent = extent_of(answered[0][2])
+    extent = answered[0][2].extent
     for _, _, answer in answered[1:]:
-        extent = extent.joined(extent_of(answer))
+        extent = extent.joined(answer.extent)
     across, width, height = _grid(len(answered), extent)
     extent = extent.widened(width / height)
     for place, (index, case, answer) in enumerate(answered):
@@ -69,7 +66,7 @@ def _sections(
         ax = figure.add_axes(
             (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
         )
-        draw_section(ax, _section(case, answer, extent, along[index]))
+        draw_section(ax, Section(answer, extent, brief=True))
         ax.set_xlabel("")
         ax.set_ylabel("")
         ax.tick_params(labelsize=7.0)
@@ -93,25 +90,7 @@ def _grid(count: int, extent: Extent) -> tuple[int, float, float]:
     return (across, *panel(across))
 
 
-def _section(case: Case, answer: Answer, extent: Extent, along: Curves) -> Section:
-    return Section(
-        answer=answer,
-        extent=extent,
-        levels=level_map(
-            answer,
-            extent_m=(extent.x_from, extent.x_to, extent.z_from, extent.z_to),
-            points=110,
-        ),
-        edges=coverage_edges(answer),
-        curves=along,
-        shadows=shadow_lines(answer),
-        brief=True,
-    )
-
-
-def _curves(
-    figure: Any, answered: list[tuple[int, Case, Answer]], along: dict[int, Curves]
-) -> None:
+def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
     """Design level by row, all loudspeakers together, each about its own mean."""
     bottom, height = 0.75, HEIGHT_IN - _TOP - _SECTIONS - 1.15
     width = WIDTH_IN - 2 * _EDGE - _TABLE - 0.35
@@ -125,13 +104,13 @@ def _curves(
         for first, last in blocks:
             ax.plot(
                 share[first : last + 1],
-                along[index].design_db[first : last + 1],
+                answer.curves.design_db[first : last + 1],
                 color=_ink(index),
                 linestyle=look.nth(_CASE_DASHES, index),
                 linewidth=1.6,
                 label=shorten(case.name, 24, placeholder=" …") if first == 0 else None,
             )
-    ax.set_ylim(*_span([along[index].design_db for index, _, _ in answered]))
+    ax.set_ylim(*_span([answer.curves.design_db for _, _, answer in answered]))
     ax.set_xticks([0.0, 1.0], labels=["first row", "last row"], fontsize=7.0)
     ax.set_ylabel("re own mean, dB", labelpad=1.0)
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)

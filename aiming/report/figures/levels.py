@@ -6,10 +6,10 @@ from typing import Any
 import numpy as np
 
 from ...aim.measures import WITHIN_DB
-from ...analysis.section_map import Curves
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...results.answer import Answer
+from ...results.section import Curves
 from . import style as look
 from .section import marked
 

@@ -6,89 +6,21 @@ from typing import Any
 import numpy as np
 
 from ...aim.measures import WITHIN_DB
-from ...analysis.section_map import Curves, Edges, LevelMap, ShadowLines, placement_of
 from ...base.arrays import BoolArray, FloatArray
 from ...base.units import FOOT_M, length_text, tilt_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, SpeakerAnswer, needed
+from ...results.section import Curves, Edges, Extent, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.cabinet import turned_m
 from ..text.groups import setting_text
 from ..text.words import throw_m
 from . import style as look
 
-_BESIDE = 0.2
-"""How far beside the house, as a share of its size, watched points still count as part of it."""
 _LABEL_BOX = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
 LEAST_POINTS = 7.0
 """No letters are smaller than this on A4."""
 _SIGN_POINTS = 9.0
 """The sign of a loudspeaker without an outline: of one size on paper, since nothing says more."""
-
-
-@dataclass(frozen=True)
-class Extent:
-    """What part of the section is drawn, in metres."""
-
-    x_from: float
-    x_to: float
-    z_from: float
-    z_to: float
-
-    @property
-    def width_m(self) -> float:
-        """Along x."""
-        return self.x_to - self.x_from
-
-    @property
-    def height_m(self) -> float:
-        """Along z."""
-        return self.z_to - self.z_from
-
-    def widened(self, ratio: float) -> "Extent":
-        """The same, grown to a ratio of width to height; upwards, and to both sides."""
-        width = max(self.width_m, self.height_m * ratio)
-        height = max(self.height_m, self.width_m / ratio)
-        middle = 0.5 * (self.x_from + self.x_to)
-        return Extent(middle - 0.5 * width, middle + 0.5 * width, self.z_from, self.z_from + height)
-
-    def joined(self, other: "Extent") -> "Extent":
-        """The smallest extent that holds both."""
-        return Extent(
-            min(self.x_from, other.x_from),
-            max(self.x_to, other.x_to),
-            min(self.z_from, other.z_from),
-            max(self.z_to, other.z_to),
-        )
-
-
-def extent_of(answer: Answer) -> Extent:
-    """Everything that is drawn, the datum included, with a margin."""
-    scenario = answer.scenario
-    points = [np.zeros((1, 2))]
-    for seating in scenario.seatings:
-        points += [seating.floor_m, seating.audience_plane_m]
-    points += [surface.line_m for surface in scenario.surfaces]
-    if scenario.focus is not None:
-        points.append(np.array([scenario.focus.at_m]))
-    for one in answer.speakers:
-        cabinet = scenario.speaker(one.name).cabinet
-        reach = max(0.3, 0.0 if cabinet is None else cabinet.radius_m)
-        place = np.array([one.x_m, one.height_m])
-        points.append(np.stack([place - reach, place + reach]))
-    every = np.concatenate(points)
-    low, high = every.min(axis=0), every.max(axis=0)
-    # A watched point far outside would leave the house small; such a one is not drawn.
-    for point in scenario.points:
-        at, most = np.array(point.at_m), _BESIDE * (high - low)
-        if (at >= low - most).all() and (at <= high + most).all():
-            low, high = np.minimum(low, at), np.maximum(high, at)
-    margin = 0.05 * float(max(high - low))
-    return Extent(
-        x_from=float(low[0]) - 1.6 * margin,
-        x_to=float(high[0]) + margin,
-        z_from=float(low[1]) - 1.2 * margin,
-        z_to=float(high[1]) + margin,
-    )
 
 
 @dataclass(frozen=True)
@@ -183,12 +115,28 @@ class Section:
 
     answer: Answer
     extent: Extent
-    levels: LevelMap
-    edges: dict[str, Edges]
-    curves: Curves
-    shadows: dict[str, ShadowLines]
     brief: bool = False
     labels: Labels = field(default_factory=Labels)
+
+    @property
+    def levels(self) -> LevelMap:
+        """Over the section."""
+        return needed(self.answer.section, "section").levels
+
+    @property
+    def shadows(self) -> dict[str, ShadowLines]:
+        """By loudspeaker."""
+        return needed(self.answer.section, "section").shadows
+
+    @property
+    def edges(self) -> dict[str, Edges]:
+        """By loudspeaker."""
+        return self.answer.edges
+
+    @property
+    def curves(self) -> Curves:
+        """By row."""
+        return self.answer.curves
 
     @property
     def shown_per_m(self) -> float:
@@ -438,8 +386,7 @@ def draw_cabinet(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> N
     if outline is None:
         _sign(ax, (one.x_m * per_m, one.height_m * per_m), one.tilt_deg, ink)
         return
-    place = placement_of(one)
-    body = turned_m(outline, tilt_deg=one.tilt_deg, flipped=bool(place.flipped))
+    body = turned_m(outline, tilt_deg=one.tilt_deg, flipped=one.orientation == "flipped")
     corners = (body + np.array([one.x_m, one.height_m])) * per_m
     ax.fill(*corners.T, facecolor="#d6d6d6", edgecolor=ink, linewidth=1.3, zorder=5)
 

@@ -6,17 +6,10 @@ from hashlib import sha256
 from html import escape
 from importlib.resources import files
 
-from ...analysis.page_table import Lattice, lattice_of
-from ...results.answer import Answer
+from ...results.answer import Answer, needed
 from ..text.summary import summary_text
-from .plan import MOST_ROWS, plan_text
+from .plan import plan_text
 
-MOST_POINTS = 2000
-"""Placements in all, which takes a second or two."""
-MOST_VALUES = 700_000
-"""Levels per loudspeaker, which keeps its share of the page well under 400 kB."""
-_MOST_LEVELS = 20_000_000
-"""Levels held at once while the page is made."""
 _SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "views.js", "page.js")
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
@@ -28,7 +21,7 @@ def page_html(answer: Answer) -> str:
     gives the same page.
     """
     scenario = answer.scenario
-    lattices = _lattices(answer)
+    lattices = needed(answer.page, "page")
     style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
@@ -43,17 +36,6 @@ def page_html(answer: Answer) -> str:
     }
     # In one pass, so that a title that looks like a slot stays a title.
     return _SLOT.sub(lambda found: slots[found[1]], part("page.html"))
-
-
-def _lattices(answer: Answer) -> list[Lattice]:
-    channels = len(answer.bands_hz) + 1
-    drawn = min(len(answer.rows), MOST_ROWS) * (1 if len(answer.speakers) == 1 else 2)
-    points = min(
-        MOST_POINTS // len(answer.speakers),
-        MOST_VALUES // (channels * drawn),
-        _MOST_LEVELS // (channels * len(answer.rows)),
-    )
-    return [lattice_of(answer, one.name, points=points) for one in answer.speakers]
 
 
 def part(name: str) -> str:

@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 
-from ...analysis.page_table import Heard, Lattice, Turned
 from ...base.arrays import FloatArray, IntArray
 from ...base.bands import band_label
 from ...base.units import (
@@ -28,6 +27,7 @@ from ...base.units import (
     x_text,
 )
 from ...results.answer import Answer, Caution, SpeakerAnswer
+from ...results.page_table import MOST_ROWS, Heard, Lattice, Turned
 from ...rigging.loads import Loads, PointLoad
 from ...scenario.address import quoted
 from ...scenario.scenario import Scenario
@@ -225,8 +225,6 @@ def _set(text: str) -> str:
 
 # What the page knows: the house, and for each loudspeaker every figure of its lattice.
 
-MOST_ROWS = 120
-"""Rows drawn; figures are over all of them."""
 
 
 @dataclass
@@ -249,7 +247,7 @@ class Labels:
         return [row_text(self.answer, row) for row in self.known]
 
 
-def plan_text(answer: Answer, lattices: list[Lattice]) -> str:
+def plan_text(answer: Answer, lattices: tuple[Lattice, ...]) -> str:
     """The page's data, packed."""
     scenario = answer.scenario
     pack, labels = Packer(), Labels(answer)
@@ -396,7 +394,7 @@ def _both(tables: dict[str, IntArray], pack: Packer) -> dict[str, Any]:
     return {unit: pack.add(table) for unit, table in tables.items()}
 
 
-def _extent(answer: Answer, lattices: list[Lattice]) -> list[float]:
+def _extent(answer: Answer, lattices: tuple[Lattice, ...]) -> list[float]:
     """x from, x to, z from, z to of everything that may be drawn, the datum included."""
     scenario = answer.scenario
     points = [np.zeros((1, 2))]

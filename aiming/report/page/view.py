@@ -9,19 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from ...analysis.section_map import (
-    Edges,
-    LevelMap,
-    ShadowLines,
-    coverage_edges,
-    curves,
-    level_map,
-    shadow_lines,
-)
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, force_text, length_text, tilt_text, x_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, SpeakerAnswer, needed
+from ...results.section import Edges, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
 from ..figures.section import left_rows
@@ -35,11 +27,10 @@ MAP_STEP_DB = 0.5
 """The map's levels are whole numbers of these."""
 
 
-def view_of(answer: Answer) -> View:
-    """Everything that the section and the chart draw; no map, loads or cautions."""
+def view_of(answer: Answer, shadows: dict[str, ShadowLines]) -> View:
+    """Everything that the section and the chart draw, loads too; no map and no cautions."""
     scenario = answer.scenario
-    along = curves(answer)
-    edges, shadows = coverage_edges(answer), shadow_lines(answer)
+    along, edges = answer.curves, answer.edges
     rows = scenario.rows
     return {
         "title": scenario.title,
@@ -236,21 +227,29 @@ def _loads(one: SpeakerAnswer) -> View | None:
     return {"weight": weight, "points": points}
 
 
-def map_view(answer: Answer, extent_m: tuple[float, float, float, float]) -> View:
-    """The design level over a part of the section, re the mean over the rows.
+def map_view(answer: Answer) -> View:
+    """The design level over the section, re the mean over the rows.
 
     level: row by row from the lowest, in steps of MAP_STEP_DB; None where unknown
     """
-    found: LevelMap = level_map(answer, extent_m=extent_m, points=MAP_POINTS)
-    about = found.design_level_db - curves(answer).mean_db
+    found = needed(answer.section, "section").levels
+    every = max(1, -(-max(found.design_level_db.shape) // MAP_POINTS))
+    x_m, z_m = found.x_m[::every], found.z_m[::every]
+    about = found.design_level_db[::every, ::every] - answer.curves.mean_db
     steps = np.clip(np.rint(np.nan_to_num(about, nan=-999.0) / MAP_STEP_DB), -127, 127)
     known = np.isfinite(about)
+    # A picture's point has a size: half a step beyond the outermost places.
+    half_x, half_z = 0.5 * float(x_m[1] - x_m[0]), 0.5 * float(z_m[1] - z_m[0])
     return {
-        "extent": [float(of) for line in (found.x_m, found.z_m) for of in (line[0], line[-1])],
-        "size": [len(found.x_m), len(found.z_m)],
+        "extent": [
+            *(float(x_m[0]) - half_x, float(x_m[-1]) + half_x),
+            *(float(z_m[0]) - half_z, float(z_m[-1]) + half_z),
+        ],
+        "size": [len(x_m), len(z_m)],
         "step": MAP_STEP_DB,
         "level": [
-            int(of) if here else None for of, here in zip(steps.ravel(), known.ravel(), strict=True)
+            int(of) if here else None
+            for of, here in zip(steps.ravel(), known.ravel(), strict=True)
         ],
     }
 

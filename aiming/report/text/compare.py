@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from textwrap import wrap
 from typing import Any
 
-from ...analysis.section_map import served_curve
 from ...base.bands import band_label
 from ...base.units import Unit, force_text, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
@@ -80,7 +79,8 @@ def _speaker_texts(case: Case, name: str | None, bands: list[float]) -> dict[str
 
 def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]) -> dict[str, str]:
     unit = case.scenario.units
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     within = one.rows_within_3db_percent
     texts = {
         "tilt": tilt_text(one.tilt_deg),

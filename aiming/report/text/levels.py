@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
-from ...analysis.section_map import Curves
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
+from ...results.section import Curves
 from ..figures.levels import places
 from .terminal import Terminal, printable
 

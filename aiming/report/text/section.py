@@ -6,10 +6,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from ...analysis.section_map import Curves, Edges
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
-from ..figures.section import extent_of
+from ...results.section import Curves, Edges
 from .terminal import Terminal
 from .words import throw_m
 
@@ -77,7 +76,7 @@ def section_lines(
     """The picture, at most most_lines high, and one line that explains it."""
     scenario = answer.scenario
     glyphs = BLOCKS if terminal.blocks else ASCII
-    extent = extent_of(answer)
+    extent = answer.extent
     ratio = CELL_RATIO * extent.width_m / extent.height_m
     width = round(min(terminal.width - BESIDE, max(NARROWEST, most_lines * ratio)))
     step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * most_lines))

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ...analysis.section_map import served_curve
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
@@ -92,7 +91,8 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """The spread, its ends, and how many rows lie within 3 dB."""
     if one.spread_db is None or one.rows_within_3db_percent is None:
         return "EVENNESS", "unknown: the pattern data do not reach every row"
-    rows, level = served_curve(answer, one.name)
+    alone = answer.curves.alone[one.name]
+    rows, level = alone.rows, alone.level_db
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
@@ -144,13 +144,13 @@ def uneven_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence
     if one is not None:
         if one.spread_db is None:
             return []
-        rows, level = served_curve(answer, one.name)
+        alone = answer.curves.alone[one.name]
+        rows, level = alone.rows, alone.level_db
         front = _front_run(answer, one, rows.tolist(), level)
     else:
         if answer.together is None or answer.together.spread_db is None:
             return []
-        weight, level = answer.scenario.rows.weight, answer.rows.design_level_db
-        level = level - float(np.sum(weight * level) / np.sum(weight))
+        level = answer.curves.design_db
         rows, front = np.arange(len(level)), []
     soft = [int(row) for row in rows[level < -3.0] if int(row) not in front]
     loud = [int(row) for row in rows[level > 3.0]]
@@ -206,8 +206,9 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
 
 def together_proof_sentence(answer: Answer) -> Sentence | None:
     """What is proven of loudspeakers that were chosen together."""
-    proof = getattr(answer.together, "proof", None)
-    if proof is None:
+    together = answer.together
+    proof = None if together is None else together.proof
+    if together is None or proof is None:
         return None
     parts = []
     if proof.gap_db is not None:
@@ -219,9 +220,13 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     parts.append(
         f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
     )
-    one_by_one = getattr(answer.together, "one_by_one_db", None)
-    if one_by_one is not None:
-        parts.append(f"aimed one by one they would come to {db_text(one_by_one)}")
+    if together.one_by_one_db is not None:
+        parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
+    higher = together.higher_ceilings
+    if higher is not None:
+        parts.append(
+            f"ceilings {higher.by_db:g} dB higher would give {db_text(higher.objective_db)}"
+        )
     return "PROOF", "; ".join(parts)
 
 

@@ -7,7 +7,6 @@ missing in silence: its last line says what was left out, and how to see it.
 from dataclasses import dataclass
 from textwrap import shorten
 
-from ...analysis.section_map import coverage_edges, curves
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
 from .cautions import briefly, counted, full_lines, said_once, stop_texts
@@ -82,7 +81,7 @@ def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
         lines += ["", *([shown.bold(printable(name))] if name else [])]
         for sentence in details:
             lines += _wrapped(sentence, shown)
-    along, edges = curves(answer), coverage_edges(answer)
+    along, edges = answer.curves, answer.edges
     lines += ["", *full_lines(answer, terminal=shown)]
     lines += ["", *level_lines(answer, along, terminal=shown)]
     lines += ["", *section_lines(answer, along, edges, terminal=shown, most_lines=_PICTURE_LINES)]
