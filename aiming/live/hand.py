@@ -35,6 +35,7 @@ from ..analysis.solve import (
     solve_problem,
 )
 from ..analysis.support_loads import loads_of
+from ..analysis.together import gains_together
 from ..analysis.tone_and_level import every_band
 from ..base.version import VERSION
 from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
@@ -107,7 +108,17 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
     found = everyone_placed(scenario, chosen)
     splays = {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
     scenario = with_hung_masses(scenario, splays)
-    heard = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
+    rows_by_name = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    heard = matched(scenario, rows_by_name)
+    # As `evaluate` has it at these places, to the file's own gap.
+    gains = gains_together(
+        as_set,
+        {name: one.question for name, one in chosen.items()},
+        {name: one.placement for name, one in chosen.items()},
+        heard,
+    )
+    if gains is not None:
+        heard = matched(scenario, rows_by_name, gains_db=gains.gains_db)
     scenario, by_speaker = heard.scenario, heard.by_speaker
     rows, together = _together(scenario, by_speaker)
     every = {

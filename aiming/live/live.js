@@ -108,14 +108,17 @@ async function explain() {
   const number = here.number;
   const told = await ask("explain", { number });
   if (told.overtaken || number !== here.number || !told.words) return;
+  here.view = told.view;
   byId("words").textContent = told.words;
   here.choices = told.choices;
-  cautionList();
+  document.body.classList.add("explained");
+  show();
 }
 
 function freshen(stale) {
   here.stale = stale;
   document.body.classList.toggle("stale", stale);
+  document.body.classList.remove("explained");
   byId("export").disabled = stale || !byId("save").disabled;
 }
 

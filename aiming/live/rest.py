@@ -15,6 +15,11 @@ from typing import Any
 from ..base.errors import AimingError
 
 Question = dict[str, Any]
+MAP_POINTS = 90
+"""Of the level map along its longer side: enough for tones of 3 dB, and fresh at once."""
+PROVE_S = 0.5
+"""How long the proof of several loudspeakers together may take before the page is told; the file's
+own comes with the last stage."""
 
 
 class Resting:
@@ -93,7 +98,8 @@ def answered(question: Question) -> dict[str, Any]:
     try:
         scenario = of_source(source)
         try:
-            answer = solve(scenario, choices=question["stage"] == "explained")
+            explained = question["stage"] == "explained"
+            answer = solve(scenario, choices=explained, prove_s=None if explained else PROVE_S)
         except NoPlacementError as none:
             return {"none": str(none)}
         if question["stage"] == "explained":
@@ -104,13 +110,14 @@ def answered(question: Question) -> dict[str, Any]:
 
 
 def _whole(answer: Any) -> dict[str, Any]:
-    from ..analysis.complete import complete
+    from ..analysis.section_map import level_map, shadow_lines
     from ..report.page.view import cautions_view, map_view, view_of
 
-    answer = complete(answer, ("section",))
+    shadows = shadow_lines(answer)
+    levels = level_map(answer, extent=answer.extent, points=MAP_POINTS)
     return {
-        "view": view_of(answer, answer.section.shadows),
-        "map": map_view(answer),
+        "view": view_of(answer, shadows),
+        "map": map_view(answer.curves.mean_db, levels),
         "cautions": cautions_view(answer),
         "stopped": answer.stopped,
     }
@@ -118,10 +125,16 @@ def _whole(answer: Any) -> dict[str, Any]:
 
 def _explained(answer: Any) -> dict[str, Any]:
     from ..analysis.complete import complete
+    from ..report.page.view import view_of
     from ..report.text.summary import summary_text
+    from ..results.answer import needed
 
     whole = complete(answer, ("explanation", "section"))
-    return {"words": summary_text(whole), "choices": _choices(answer)}
+    return {
+        "view": view_of(whole, needed(whole.section, "section").shadows),
+        "words": summary_text(whole),
+        "choices": _choices(answer),
+    }
 
 
 def _choices(answer: Any) -> list[dict[str, Any]]:

@@ -105,6 +105,7 @@ def test_from_an_empty_house_to_a_saved_hang(window: Browser, tmp_path: Path) ->
         assert window.run("return here.view.speakers[0].height") > before
         assert window.run("return here.pinned") == ["main"]
         dragged(window, "floor, last end", -20, 0)
+        window.until("document.body.classList.contains('explained')")
         told = window.run("return here.view.together.spread")
         tilts = window.run("return here.view.speakers.map((one) => one.text.tilt)")
         window.click("#save")

@@ -53,6 +53,7 @@ class Browser:
         }
         made = self._ask("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
         self._address += f"/session/{made['sessionId']}"
+        self._ask("POST", "/timeouts", {"script": 120_000})
         # The browser's own start page asks for its own parts; only ours may be listened to.
         self._ask("POST", "/url", {"url": "about:blank"})
         self.requests()
@@ -174,7 +175,7 @@ class Browser:
             method=method,
         )
         try:
-            with urllib.request.urlopen(request, timeout=60) as reply:
+            with urllib.request.urlopen(request, timeout=150) as reply:
                 return json.load(reply)["value"]
         except urllib.error.HTTPError as error:
             raise AssertionError(json.load(error)["value"]["message"]) from None

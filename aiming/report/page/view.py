@@ -12,8 +12,8 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, force_text, length_text, tilt_text, x_text
-from ...results.answer import Answer, SpeakerAnswer, needed
-from ...results.section import Edges, ShadowLines
+from ...results.answer import Answer, SpeakerAnswer
+from ...results.section import Edges, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
 from ..figures.section import left_rows
@@ -22,7 +22,6 @@ from ..text.words import db_text, row_text, throw_m
 View = dict[str, Any]
 UNITS: tuple[Unit, Unit] = ("m", "ft")
 DESIGN = "mean of the bands"
-MAP_POINTS = 120
 MAP_STEP_DB = 0.5
 """The map's levels are whole numbers of these."""
 
@@ -227,15 +226,13 @@ def _loads(one: SpeakerAnswer) -> View | None:
     return {"weight": weight, "points": points}
 
 
-def map_view(answer: Answer) -> View:
+def map_view(mean_db: float, found: LevelMap) -> View:
     """The design level over the section, re the mean over the rows.
 
     level: row by row from the lowest, in steps of MAP_STEP_DB; None where unknown
     """
-    found = needed(answer.section, "section").levels
-    every = max(1, -(-max(found.design_level_db.shape) // MAP_POINTS))
-    x_m, z_m = found.x_m[::every], found.z_m[::every]
-    about = found.design_level_db[::every, ::every] - answer.curves.mean_db
+    x_m, z_m = found.x_m, found.z_m
+    about = found.design_level_db - mean_db
     steps = np.clip(np.rint(np.nan_to_num(about, nan=-999.0) / MAP_STEP_DB), -127, 127)
     known = np.isfinite(about)
     # A picture's point has a size: half a step beyond the outermost places.
