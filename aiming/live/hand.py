@@ -34,13 +34,14 @@ from ..analysis.solve import (
     everyone_placed,
     solve_problem,
 )
-from ..analysis.support_loads import loads_of
+from ..analysis.support_loads import support_at
 from ..analysis.together import gains_together
 from ..analysis.tone_and_level import every_band
 from ..base.version import VERSION
 from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
+from ..speaker.speaker import Orientation
 
 HAND_GAP_DB = 0.3
 """How near to the best a placement is proven while something is held; the file's own at rest."""
@@ -80,6 +81,22 @@ def _searched(scenario: Scenario, name: str) -> Chosen:
     return Chosen(question, solved.taken.placement, solved)
 
 
+def _at_its_place(one: Chosen) -> Problem:
+    """The question with nothing left to choose but what is set on the amplifier."""
+    place, question = one.placement, one.question
+    flipped, tilt = bool(place.flipped), float(place.tilt_deg)
+    vertical = float(place.height_m) - float(question.drop_m(tilt, flipped))
+    orientation: Orientation = "flipped" if flipped else "upright"
+    hang = replace(
+        question.hang,
+        x_m=(float(place.x_m), float(place.x_m)),
+        vertical_m=(vertical, vertical),
+        tilt_deg=(tilt, tilt),
+        orientations=(orientation,),
+    )
+    return question.with_hang(hang).at_splay(float(place.splay_deg))
+
+
 def _solved(scenario: Scenario, question: Problem, name: str) -> Solved:
     """As `solve` has it, without a search for what lies beyond the rigging, or for reasons."""
     if scenario.aim.at_worst:
@@ -113,7 +130,7 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
     # As `evaluate` has it at these places, to the file's own gap.
     gains = gains_together(
         as_set,
-        {name: one.question for name, one in chosen.items()},
+        {name: _at_its_place(one) for name, one in chosen.items()},
         {name: one.placement for name, one in chosen.items()},
         heard,
     )
@@ -182,7 +199,7 @@ def _speaker(
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
         uniform_line=uniform_line(at),
-        loads=loads_of(scenario, at),
+        support=support_at(scenario, speaker, placement),
         gain_db=speaker.gain_db,
         delay_ms=speaker.delay_ms,
         hung_under=None if hung_under is None else hung_under.above,

@@ -226,7 +226,6 @@ def _set(text: str) -> str:
 # What the page knows: the house, and for each loudspeaker every figure of its lattice.
 
 
-
 @dataclass
 class Labels:
     """Row labels, each kept once; tables hold their numbers."""

@@ -208,22 +208,24 @@ def _figures(
 def _loads(one: SpeakerAnswer) -> View | None:
     """Weight and the force at each point; None where nothing is computed."""
     loads = one.loads
-    if not loads or not loads.get("points"):
+    if loads is None or not loads.points:
         return None
-    points = []
-    for point in loads["points"]:
-        use = point.get("utilisation")
-        points.append(
-            {
-                "name": point["name"],
-                "force": {unit: force_text(point["tension_n"], unit) for unit in UNITS},
-                "share": f"{100 * point['share']:.0f} %",
-                "use": None if use is None or point["tension_n"] < 0 else f"{100 * use:.0f} %",
-                "slack": point["tension_n"] < 0,
-            }
-        )
-    weight = {unit: force_text(loads["weight_n"], unit) for unit in UNITS}
-    return {"weight": weight, "points": points}
+    points = [
+        {
+            "name": point.name,
+            "force": {unit: force_text(point.tension_n, unit) for unit in UNITS},
+            "share": f"{100 * point.share:.0f} %",
+            "use": None
+            if point.utilisation is None or point.tension_n < 0.0
+            else f"{100 * point.utilisation:.0f} %",
+            "slack": point.tension_n < 0.0,
+        }
+        for point in loads.points
+    ]
+    return {
+        "weight": {unit: force_text(loads.weight_n, unit) for unit in UNITS},
+        "points": points,
+    }
 
 
 def map_view(mean_db: float, found: LevelMap) -> View:
@@ -245,8 +247,7 @@ def map_view(mean_db: float, found: LevelMap) -> View:
         "size": [len(x_m), len(z_m)],
         "step": MAP_STEP_DB,
         "level": [
-            int(of) if here else None
-            for of, here in zip(steps.ravel(), known.ravel(), strict=True)
+            int(of) if here else None for of, here in zip(steps.ravel(), known.ravel(), strict=True)
         ],
     }
 
