@@ -4,9 +4,7 @@ import io
 from collections.abc import Iterator
 from typing import Any
 
-from ...analysis.calculation import calculations
-from ...analysis.hang_geometry import hang_sheets
-from ...results.answer import Answer
+from ...results.answer import Answer, needed
 from ...site.check_plan import CheckPlan
 from ..figures import style as look
 from ..figures.aim import aim_figure
@@ -41,11 +39,13 @@ def _figures(
     section = aim_figure(answer)
     section.set_size_inches(tall, wide)
     yield section
-    for sheet in hang_sheets(answer):
+    for sheet in needed(answer.sheets, "sheets"):
         yield hang_sheet(sheet, answer.scenario.units, paper=paper, date=date).figure
     for plan in plans:
         figure = check_sheet(answer.scenario, plan)
         figure.set_size_inches(wide, tall)
         yield figure
-    for page in calculation_pages(calculations(answer), paper=paper, date=date):
+    for page in calculation_pages(
+        needed(answer.calculations, "calculations"), paper=paper, date=date
+    ):
         yield page.figure
