@@ -177,9 +177,13 @@ _FOUND = (
         "tilt_error_deg",
         "height_error_m",
         "pattern_scale",
+        "x_error_m",
         "levels_tilt_error_deg",
+        "spread_now_interval_db",
+        "rows[].now_db",
         "readings[].tilt_deg",
         "readings[].height_m",
+        "readings[].x_m",
     )
     + under("positions[].", site.POSITION)
     + "".join(under(f"{which}.", site.PLACE) for which in ("planned", "hung", "corrected"))
@@ -222,7 +226,10 @@ SECTIONS = {
         Section(
             "On site: the trial measured",
             "`aiming onsite FILE MEASURED --ground --json`.",
-            entries(_intervals(site.TRIED, "pattern_scale") + under("positions[].", site.POSITION)),
+            entries(
+                _intervals(site.TRIED, "coverage_deg", "pattern_scale", "turned_deg")
+                + under("positions[].", site.POSITION)
+            ),
         ),
     ),
     "sweep": (
