@@ -17,7 +17,7 @@ from itertools import product
 
 import numpy as np
 
-from ..base.arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from .enclosure import Enclosure
 from .problem import Objective
 
@@ -34,7 +34,7 @@ class Limits:
     const: FloatArray
     gen: FloatArray
 
-    def pick(self, boxes: BoolArray) -> "Limits":
+    def pick(self, boxes: BoolArray | IntArray) -> "Limits":
         """Of these boxes only."""
         return Limits(self.const[:, boxes], self.gen[:, :, boxes])
 

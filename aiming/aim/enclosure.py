@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..base.arrays import BoolArray, FloatArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..field.levels import NEAREST_M
 from .boxes import GENERATORS, SPLAY, Boxes, X
 from .hung_pair import Shadow, Under
@@ -38,7 +38,7 @@ class Enclosure:
     high: FloatArray
     active: list[int]
 
-    def pick(self, boxes: BoolArray) -> "Enclosure":
+    def pick(self, boxes: BoolArray | IntArray) -> "Enclosure":
         """Of these boxes only."""
         return Enclosure(
             self.const[boxes], self.gen[:, boxes], self.low[boxes], self.high[boxes], self.active

@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from ..base.arrays import FloatArray
+from ..base.arrays import FloatArray, IntArray
 from ..field.levels import levels_db
 from ..geometry.section import Rows
 from ..speaker.groups import HungUnder
@@ -27,6 +27,10 @@ class Shadow(Protocol):
         self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
     ) -> tuple[FloatArray, FloatArray]:
         """(least, largest), each (boxes, bands, rows), for (low, high) of each box (boxes,)."""
+        ...
+
+    def at_rows(self, which: IntArray) -> "Shadow":
+        """The same of some of the rows."""
         ...
 
 

@@ -32,6 +32,7 @@ from .problems import judged_rows, with_hung_masses
 from .reflections import Missing, landing_of, reflections_of
 from .section_map import curves_of, edges_of, extent_of
 from .support_loads import loads_of, stack_of
+from .together import ChosenTogether
 from .tolerance import tolerated
 from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
 
@@ -50,19 +51,30 @@ class Solved:
     question: Problem | None = None
 
 
-def answer_of(scenario: Scenario, found: list[tuple[Placed, Solved | None]]) -> Answer:
-    """Every figure of the answer, for loudspeakers that are placed."""
+def answer_of(
+    scenario: Scenario,
+    found: list[tuple[Placed, Solved | None]],
+    chosen: ChosenTogether | None = None,
+) -> Answer:
+    """Every figure of the answer, for loudspeakers that are placed.
+
+    chosen: what was chosen for the sum of all; None for one by one
+    """
     as_set = scenario
     scenario = with_hung_masses(
         scenario, {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
     )
-    set_ = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
+    set_ = matched(
+        scenario,
+        {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found},
+        gains_db=None if chosen is None else chosen.gains_db,
+    )
     scenario, by_speaker = set_.scenario, set_.by_speaker
     found = [
         (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
     ]
     every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in found}
-    rows, together = _together(scenario, by_speaker)
+    rows, together = _together(scenario, by_speaker, chosen)
     speakers = tuple(
         replace(
             _speaker_answer(
@@ -174,7 +186,7 @@ def _best(found: Found | None) -> Best | None:
 
 
 def _together(
-    scenario: Scenario, by_speaker: dict[str, SpeakerRows]
+    scenario: Scenario, by_speaker: dict[str, SpeakerRows], chosen: ChosenTogether | None
 ) -> tuple[RowsAnswer, Together]:
     rows, bands = scenario.rows, scenario.aim.bands_hz
     levels = sum_db(scenario, by_speaker)
@@ -196,4 +208,11 @@ def _together(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
     )
+    if chosen is not None:
+        together = replace(
+            together,
+            proof=chosen.proof,
+            one_by_one_db=chosen.one_by_one_db,
+            higher_ceilings=chosen.higher_ceilings,
+        )
     return answer, together

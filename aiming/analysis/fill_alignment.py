@@ -68,6 +68,9 @@ def pair_of(scenario: Scenario, at: Placed) -> Pair | None:
 # common practice without a source; every figure can be given instead, and is then judged.
 
 WARMER_C = 10.0
+BOTH_HEARD_DB = 10.0
+"""Two that are further apart in level than this are not told apart in time: common practice, no
+source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,20 +82,37 @@ class Matched:
     matches: dict[str, Match]
 
 
-def matched(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> Matched:
-    """Every fill matched to its main, mains first; and when all arrive."""
+def matched(
+    scenario: Scenario,
+    by_speaker: dict[str, SpeakerRows],
+    *,
+    gains_db: dict[str, float] | None = None,
+) -> Matched:
+    """Every fill matched to its main, mains first; and when all arrive.
+
+    gains_db: by name, where they were chosen for the sum: then only the delays are left to find
+    """
     speakers = {speaker.name: speaker for speaker in scenario.speakers}
     rows = dict(by_speaker)
+    for name, gain in (gains_db or {}).items():
+        rows[name] = _louder(rows[name], gain - speakers[name].gain_db)
+        speakers[name] = set_to(
+            speakers[name], gain_db=gain, delay_ms=speakers[name].delay_ms
+        )
     matches: dict[str, Match] = {}
-    for name in _mains_first(scenario):
+    for name in mains_first(scenario):
+        if name not in scenario.company.fills:
+            continue
         fill, speaker = scenario.company.fills[name], speakers[name]
         main = speakers[fill.main]
-        match = _match(
-            scenario, fill, speaker, main, rows[name], _as_main(scenario, rows, main.name)
-        )
-        speakers[name] = set_to(
-            speaker, gain_db=_gain_db(match, speaker), delay_ms=_delay_ms(match, speaker)
-        )
+        main_rows = _as_main(scenario, rows, main.name)
+        match = _match(scenario, fill, speaker, main, rows[name], main_rows)
+        if gains_db is not None:
+            match = _timed_to(
+                scenario, fill, match, speaker.gain_db, main, rows[name], main_rows
+            )
+        gain = speaker.gain_db if gains_db is not None else _gain_db(match, speaker)
+        speakers[name] = set_to(speaker, gain_db=gain, delay_ms=_delay_ms(match, speaker))
         rows[name] = _louder(rows[name], speakers[name].gain_db - speaker.gain_db)
         matches[name] = match
     for name, speaker in speakers.items():
@@ -148,19 +168,59 @@ def _as_main(scenario: Scenario, rows: dict[str, SpeakerRows], name: str) -> Spe
     )
 
 
-def _mains_first(scenario: Scenario) -> list[str]:
-    """Fills in an order in which each comes after the loudspeaker that it fills for."""
+def mains_first(scenario: Scenario) -> list[str]:
+    """All loudspeakers in an order in which each fill comes after what it fills."""
     fills = scenario.company.fills
     ordered: list[str] = []
 
     def take(name: str) -> None:
-        if name in fills and name not in ordered:
-            take(fills[name].main)
+        if name not in ordered:
+            if name in fills:
+                take(fills[name].main)
             ordered.append(name)
 
     for speaker in scenario.speakers:
         take(speaker.name)
     return ordered
+
+
+def _timed_to(
+    scenario: Scenario,
+    fill: Fill,
+    match: Match,
+    gain_db: float,
+    main: Speaker,
+    own: SpeakerRows,
+    other: SpeakerRows,
+) -> Match:
+    """The match of a fill whose gain was chosen for the sum.
+
+    Its handover row, unless it is given, is where the two are most nearly equally loud.  The fill
+    arrives behind_ms after what it fills there, or later: nowhere before it, among the rows that
+    it is not hidden from and where the two are within BOTH_HEARD_DB; without a given row, nowhere
+    less than behind_ms after it.
+    """
+    apart = design_level_db(own.levels_db) - design_level_db(other.levels_db)
+    seen = sees(other) & np.isfinite(apart)
+    both = np.flatnonzero(seen & (np.abs(apart) <= BOTH_HEARD_DB))
+    after_ms = 1000.0 * (own.distance_m - other.distance_m) / scenario.air.speed_of_sound_m_s
+    row, delay = match.handover_row, match.aligned_delay_ms
+    if fill.handover_row is None and seen.any():
+        open_rows = np.flatnonzero(seen)
+        row = int(open_rows[np.argmin(np.abs(apart[open_rows]))])
+        delay = main.delay_ms - float(after_ms[row]) + fill.behind_ms
+    if len(both):
+        behind = 0.0 if fill.handover_row is not None else fill.behind_ms
+        least = main.delay_ms - float(after_ms[both].min()) + behind
+        delay = least if delay is None else max(delay, least)
+    level = None if row is None else gain_db - float(apart[row])
+    return replace(
+        match,
+        handover_row=row,
+        level_gain_db=level,
+        aligned_delay_ms=delay,
+        chosen_gain_db=gain_db,
+    )
 
 
 def _match(

@@ -3,22 +3,26 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..aim.joint import BOXES_PER_SECOND, DEFAULT_BOXES
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
 from ..aim.tolerance import WorstFound
 from ..base.errors import AimingError, Fault, ScenarioError
 from ..base.version import VERSION
-from ..cautions.declare import Told
+from ..cautions.declare import DECLARED, Told
 from ..cautions.general import NO_PLACEMENT
+from ..cautions.sense import __name__ as SENSE
 from ..results.answer import SCHEMA, Answer
 from ..results.serialise import plain
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Hang, Placement, Speaker
+from ..speaker.speaker import Hang, Placement, RangeName, Speaker
 from .assemble import Solved, answer_of
-from .placed_speaker import Placed, placed
+from .fill_alignment import Matched, matched
+from .placed_speaker import Placed, placed, rows_of_speaker
 from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
+from .together import chosen_together, gains_together
 from .tolerance import best_at_worst
 
 
@@ -27,9 +31,17 @@ class NoPlacementError(AimingError):
 
     exit_code = 3
 
-    def __init__(self, speaker: str, found: tuple[Relief, ...], *, proven: bool = True) -> None:
+    def __init__(
+        self,
+        speaker: str,
+        found: tuple[Relief, ...],
+        *,
+        proven: bool = True,
+        slips: tuple[str, ...] = (),
+    ) -> None:
         self.speaker = speaker
         self.reliefs = found
+        self.slips = slips
         none = "no placement meets the limits"
         if not proven:
             none = "no placement was found that meets the limits before the search's cap"
@@ -37,6 +49,7 @@ class NoPlacementError(AimingError):
         lines += [f"  {relief.text}" for relief in found]
         if not found:
             lines.append("  no single limit is enough: more than one would have to give")
+        lines += [f"  likely a slip: {slip}" for slip in slips]
         super().__init__("\n".join(lines))
 
     def to_dict(self, *, title: str) -> dict[str, Any]:
@@ -62,13 +75,35 @@ class Chosen:
     placement: Placement
     solved: Solved | None = None
 
+    def moved(self, placement: Placement) -> "Chosen":
+        """The same loudspeaker elsewhere, chosen for what all give together."""
+        if self.solved is None:
+            return self
+        value = float(self.question.objective_db(placement))
+        taken = replace(self.solved.taken, placement=placement, objective_db=value)
+        return Chosen(self.question, placement, replace(self.solved, taken=taken))
 
-def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
-    """Every loudspeaker's best placement on the rows it serves, then all heard together.
 
+def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = True) -> Answer:
+    """Every loudspeaker's best placement on the rows it serves, then of all heard together.
+
+    prove_s: about how long the joint proof may take on an ordinary machine.  It is turned into a
+        number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine
     choices: whether the other decisions are solved as well, to stand beside the one taken
     Raises NoPlacementError where a loudspeaker has none.
     """
+    chosen = solve_alone(scenario)
+    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
+    together = chosen_together(
+        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
+    )
+    if together is not None:
+        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
+
+
+def solve_alone(scenario: Scenario) -> dict[str, Chosen]:
+    """Every loudspeaker's best placement on the rows it serves, by name."""
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
         if speaker.name in scenario.company.hung_under:
@@ -80,7 +115,20 @@ def solve(scenario: Scenario, *, choices: bool = True) -> Answer:
         solved = solve_problem(scenario, question, speaker.name)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+    return chosen
+
+
+def _alone(
+    scenario: Scenario, chosen: dict[str, Chosen]
+) -> tuple[dict[str, Problem], dict[str, Placement], Matched]:
+    """Questions, placements, and what is heard, one by one."""
+    found = everyone_placed(scenario, chosen)
+    heard = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    return (
+        {name: one.question for name, one in chosen.items()},
+        {name: one.placement for name, one in chosen.items()},
+        matched(scenario, heard),
+    )
 
 
 def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
@@ -97,7 +145,8 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen)), choices)
+    together = gains_together(scenario, *_alone(scenario, chosen))
+    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
 
 
 def _with_choices(answer: Answer, wanted: bool) -> Answer:
@@ -134,7 +183,8 @@ def solve_problem(
 ) -> Solved:
     """Prove the best, then take the lowest that is good enough.
 
-    beyond: whether to look for what the rigging keeps it from
+    beyond: whether to look for what the rigging keeps it from, and, where there is no placement,
+        for what each limit would have to become
     """
     at_worst = best_at_worst(scenario, problem)
     if at_worst is not None:
@@ -143,12 +193,49 @@ def solve_problem(
     if best.status is Status.INFEASIBLE and gives_way(scenario, problem):
         return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if best.placement is None:
-        raise NoPlacementError(speaker, reliefs(problem), proven=best.status is Status.INFEASIBLE)
+        raise _none(scenario, problem, speaker, best.status, told=beyond)
     taken = lowest_within(
         problem, best, within_db=scenario.aim.lower_if_within_db, gap_db=scenario.aim.gap_db
     )
     better = beyond_reach(problem, best, gap_db=scenario.aim.gap_db) if beyond else None
     return Solved(best=best, taken=taken, beyond=better)
+
+
+def _none(
+    scenario: Scenario, problem: Problem, speaker: str, status: Status, *, told: bool
+) -> NoPlacementError:
+    """Why there is no placement, and which slip in the file it may come from."""
+    proven = status is Status.INFEASIBLE
+    if not told:
+        return NoPlacementError(speaker, (), proven=proven)
+    slips = _likely_slips(scenario, speaker)
+    return NoPlacementError(speaker, reliefs(problem), proven=proven, slips=slips)
+
+
+def _likely_slips(scenario: Scenario, speaker: str) -> tuple[str, ...]:
+    """What would make no sense of the loudspeakers amid their ranges."""
+    chosen: dict[str, Chosen] = {}
+    for one in scenario.speakers:
+        if one.name not in scenario.company.hung_under:
+            question = searched_problem_of(scenario, one)
+            chosen[one.name] = Chosen(question, only_placement(_amid(question)))
+    answer = answer_of(scenario, everyone_placed(scenario, chosen))
+    return tuple(
+        one.text
+        for one in answer.cautions
+        if DECLARED[one.code].topic == SENSE and one.severity != "note"
+        if one.speaker in (None, speaker)
+    )
+
+
+def _amid(problem: Problem) -> Problem:
+    """The question with the middle of every range."""
+    hang = replace(problem.hang, orientations=problem.hang.orientations[:1])
+    names: tuple[RangeName, ...] = ("x_m", "vertical_m", "tilt_deg")
+    for name in names:
+        middle = 0.5 * sum(getattr(hang, name))
+        hang = hang.with_range(name, (middle, middle))
+    return problem.with_hang(hang)
 
 
 def gives_way(scenario: Scenario, problem: Problem) -> bool:
@@ -163,8 +250,7 @@ def _solved_at_worst(
     if found.best.status is Status.INFEASIBLE and gives_way(scenario, problem):
         return solve_problem(scenario, replace(problem, softest_db=None), speaker, beyond=beyond)
     if found.best.placement is None:
-        proven = found.best.status is Status.INFEASIBLE
-        raise NoPlacementError(speaker, reliefs(problem), proven=proven)
+        raise _none(scenario, problem, speaker, found.best.status, told=beyond)
     return Solved(best=found.best, taken=found.taken, question=found.problem)
 
 
@@ -181,6 +267,10 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
         return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
     spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
     faults = []
+    low, high = scenario.company.gain_range_db.get(speaker.name, (0.0, 0.0))
+    if low != high:
+        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        faults.append(fault_at(scenario, ("speaker", index, "gain_db"), text))
     for name, (low, high) in spans.items():
         if low != high:
             text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"

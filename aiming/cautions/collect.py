@@ -10,11 +10,11 @@ from ..analysis.placed_speaker import Placed
 from ..analysis.support_loads import Held, held_at
 from ..results.answer import Answer, Caution
 from ..scenario.scenario import Scenario
-from . import decision, general, groups, hang, pattern, place, sound, stack
+from . import decision, general, groups, hang, pattern, place, sense, sound, stack
 from .declare import DECLARED, told_of
 from .facts import Searched, SectionFacts, SpeakerFacts
 
-TOPICS = (hang, stack, place, sound, decision, pattern, groups, general)
+TOPICS = (hang, stack, place, sound, decision, sense, pattern, groups, general)
 """The files that declare cautions; importing them does it."""
 
 ORDERED = sorted(

@@ -9,6 +9,7 @@ HEADINGS = {
     "stack": "What stands",
     "place": "Place, views and wind",
     "sound": "Sound and levels",
+    "sense": "Figures that no house, box or setting has",
     "decision": "What the aim leaves out",
     "pattern": "Patterns",
     "groups": "Several loudspeakers",

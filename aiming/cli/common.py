@@ -115,6 +115,17 @@ Working = Annotated[
     bool,
     typer.Option("--working", help="The statics step by step: formula, numbers, result, source."),
 ]
+Prove = Annotated[
+    float | None,
+    typer.Option(
+        "--prove",
+        metavar="SECONDS",
+        min=0.0,
+        max=86_400.0,
+        help="How long to prove several loudspeakers chosen together, 2 unless given: 3000 boxes a "
+        "second are counted, so that the answer is the same on any machine.",
+    ),
+]
 Full = Annotated[bool, typer.Option("--full", help="Print everything, not only the first screen.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, no progress.")]

@@ -12,6 +12,7 @@ from .common import (
     Full,
     OutSheets,
     Paper,
+    Prove,
     Quiet,
     Replace,
     Variant,
@@ -45,6 +46,7 @@ def solve(
     full: Full = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
+    prove: Prove = None,
 ) -> None:
     """Find the best aim of every loudspeaker, prove it, explain it.
 
@@ -58,7 +60,7 @@ def solve(
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
-        answer = solved(scenario)
+        answer = solved(scenario, prove_s=prove)
     except NoPlacementError as none:
         if as_json:
             print_json(none.to_dict(title=scenario.title))

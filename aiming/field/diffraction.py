@@ -235,6 +235,15 @@ class Screening:
         whole = self.whole or self
         return replace(self, first=first[wanted], ranges_m=(x_m, height_m), whole=whole)
 
+    def at_rows(self, which: IntArray) -> "Screening":
+        """The same screening of some of the rows."""
+        return replace(
+            self,
+            row_x_m=self.row_x_m[which],
+            row_z_m=self.row_z_m[which],
+            whole=None if self.whole is None else self.whole.at_rows(which),
+        )
+
     def _outside(self, source_m: FloatArray) -> BoolArray:
         """(p,) whether sources (p, 2) lie outside the ranges."""
         if self.ranges_m is None:

@@ -13,7 +13,7 @@ from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
 from .explanation import Explanation
-from .groups import Adds, Match, Pair
+from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
 from .page_table import Lattice
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
@@ -412,6 +412,18 @@ class Together:
         Named("sum"),
         "how they add up: `power` or `coherent`",
     ] = "power"
+    proof: Annotated[
+        TogetherProof | None,
+        "where they were chosen together, what is proven; null elsewhere",
+    ] = None
+    one_by_one_db: Annotated[
+        float | None,
+        "spread if each were aimed alone, dB; null where they were not chosen together",
+    ] = None
+    higher_ceilings: Annotated[
+        HigherCeilings | None,
+        "what higher ceilings would give; null where none binds",
+    ] = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -47,11 +47,20 @@ class Match:
     drift_ms: Annotated[Range, "of the time after the main over the rows served, ms"] = (0.0, 0.0)
     warming_ms: Annotated[float, "largest change of that time for 10 °C, ms"] = 0.0
 
+    chosen_gain_db: Annotated[
+        float | None,
+        "the gain where it was chosen for the sum of all, dB; null where it was matched or given",
+    ] = None
+
     @property
-    def at_ceiling(self) -> Annotated[bool, "whether the ceiling, not the match, sets the gain"]:
-        """Whether the ceiling, not the match, sets the gain."""
+    def at_ceiling(
+        self,
+    ) -> Annotated[bool, "whether the ceiling, not the match or the sum, sets the gain"]:
+        """Whether the ceiling, not the match or what all give together, sets the gain."""
         if self.gain_given or self.level_gain_db is None or self.ceiling_gain_db is None:
             return False
+        if self.chosen_gain_db is not None:
+            return self.chosen_gain_db > self.ceiling_gain_db - 0.05
         return self.ceiling_gain_db < self.level_gain_db
 
 
@@ -82,3 +91,36 @@ class Pair:
     worst_band_spread_db: Annotated[float | None, "the same, worst band, dB; null likewise"]
     deviation_db: Annotated[float | None, "the same, deviation, dB; null likewise"]
     rows_within_3db_percent: Annotated[float | None, "the same, %; null likewise"]
+
+
+@dataclass(frozen=True)
+class TogetherProof:
+    """What is proven of loudspeakers chosen together, in dB of the objective."""
+
+    gap_db: Annotated[
+        float | None,
+        "nothing within all ranges is better by more, dB; null where that was not tried",
+    ]
+    gains_gap_db: Annotated[
+        float | None,
+        "no other gains of these placements are better by more, dB; null where none is open",
+    ]
+    each_alone_gap_db: Annotated[
+        float,
+        "no single loudspeaker, re-aimed with its own gain, is better by more, dB",
+    ]
+    status: Annotated[str, "how far the proof over everything came"]
+    starts: Annotated[int, "distinct starts of the search"]
+    agreeing: Annotated[
+        int,
+        "how many of them ended at the same objective; that proves nothing",
+    ]
+    boxes: Annotated[int, "boxes bounded for gap_db"]
+
+
+@dataclass(frozen=True)
+class HigherCeilings:
+    """What higher ceilings would give."""
+
+    by_db: Annotated[float, "how much higher every ceiling, dB"]
+    objective_db: Annotated[float, "the objective then, dB"]

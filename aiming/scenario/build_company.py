@@ -30,7 +30,7 @@ def build_company(model: ScenarioModel, rows: Rows, gathered: Gathered) -> Compa
             handover_row=handover,
             behind_ms=BEHIND_MS if table.behind_ms is None else table.behind_ms,
             ceiling_db=CEILING_DB if table.ceiling_db is None else table.ceiling_db,
-            gain_given="gain_db" in table.model_fields_set,
+            gain_given=isinstance(table.gain_db, float) and "gain_db" in table.model_fields_set,
             delay_given="delay_ms" in table.model_fields_set,
         )
     return Company(
@@ -39,6 +39,12 @@ def build_company(model: ScenarioModel, rows: Rows, gathered: Gathered) -> Compa
             table.name: held for table in model.speaker if (held := hung_under(table)) is not None
         },
         coherent=model.together.sum == "coherent",
+        all_at_once=model.together.aim == "all at once",
+        gain_range_db={
+            table.name: (table.gain_db[0], table.gain_db[1])
+            for table in model.speaker
+            if isinstance(table.gain_db, list)
+        },
         reference_m=None if model.time is None else pair(model.time.reference),
     )
 

@@ -58,7 +58,7 @@ def build_speaker(
         hang=_hang(table, gathered),
         cabinet=None if table.cabinet is None else _cabinet(table.cabinet),
         delay_ms=table.delay_ms,
-        gain_db=table.gain_db,
+        gain_db=_gain_db(table),
         eq_db=dict(table.eq_db),
         max_level_db=table.output.max_level_db,
         coverage_only=measured is None,
@@ -69,13 +69,19 @@ def build_speaker(
     return speaker, measured
 
 
+def _gain_db(table: SpeakerModel) -> float:
+    """The gain given, or of a range the one nearest to 0 dB, until one is chosen."""
+    low, high = _range(table.gain_db)
+    return min(max(0.0, low), high)
+
+
 def _offset_db(table: SpeakerModel, bands_hz: tuple[float, ...]) -> FloatArray:
     """(bands,) sensitivity + gain + eq."""
     given = table.output.sensitivity_db
     return frozen(
         [
             (given.get(band, math.nan) if isinstance(given, dict) else given or 0.0)
-            + table.gain_db
+            + _gain_db(table)
             + table.eq_db.get(band, 0.0)
             for band in bands_hz
         ]

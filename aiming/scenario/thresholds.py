@@ -57,11 +57,60 @@ LATE_STRONG = Limit(
     "ours", "our own; no published source", (-60.0, 60.0),
 )  # fmt: skip
 
+# What hardly any house, box or setting has: where a figure lies beyond, a slip is likelier.
+
+_SENSE = "our own: rounded up from what houses and boxes have; no published source"
+
+
+def _sense(code: str, value: float, unit: str, text: str, span: tuple[float, float]) -> Limit:
+    return Limit(code, value, unit, text, "ours", _SENSE, span)
+
+
+WIDEST_ROW = _sense("widest_row", 1.8, "m", "widest spacing of rows that seats have", (0.0, 1e5))
+NARROWEST_ROW = _sense("narrowest_row", 0.5, "m", "narrowest spacing of rows", (0.0, 1e5))
+HIGHEST_EARS = _sense("highest_ears", 2.0, "m", "highest ears over their floor", (0.0, 1e5))
+LOWEST_EARS = _sense("lowest_ears", 0.8, "m", "lowest ears over their floor", (0.0, 1e5))
+STEEPEST_RAKE = _sense("steepest_rake_deg", 40.0, "deg", "steepest floor of seats", (0.0, 90.0))
+FALLING_FLOOR = _sense(
+    "falling_floor", 0.6, "m", "how far a floor falls from its first row to its last", (0.0, 1e5)
+)
+LONGEST_THROW = _sense("longest_throw", 60.0, "m", "farthest row of one box indoors", (0.0, 1e5))
+STEEPEST_VIEW = _sense(
+    "steepest_view_deg", 45.0, "deg", "how high the farthest row sees the box", (0.0, 90.0)
+)
+FARTHEST_BESIDE = _sense(
+    "farthest_beside", 20.0, "m", "how far before the first row, or past it, the box is", (0.0, 1e5)
+)
+BELOW_FLOOR = _sense("below_floor", 0.0, "m", "how far the centre lies under a floor", (0.0, 1e5))
+LARGEST_BOX = _sense("largest_box", 2.0, "m", "largest side of a cabinet", (0.0, 1e5))
+SMALLEST_BOX = _sense("smallest_box", 0.1, "m", "smallest side of a cabinet", (0.0, 1e5))
+HEAVIEST_BOX = _sense(
+    "heaviest_box", 400.0, "kg/m²", "most mass for the side that the section shows", (0.0, 1e6)
+)
+LIGHTEST_BOX = _sense("lightest_box", 25.0, "kg/m²", "least mass for that side", (0.0, 1e6))
+LARGEST_GAIN = _sense("largest_gain_db", 20.0, "dB", "largest gain or equaliser", (0.0, 400.0))
+LONGEST_DELAY = _sense(
+    "longest_delay_ms", 60.0, "ms", "delay beyond the sound's way to the farthest row", (0.0, 1e5)
+)
+OUT_OF_REACH = _sense("out_of_reach", 1.0, "m", "nearest ears that any plan means", (0.0, 1e5))
+EARLY = _sense("early_ms", 20.0, "ms", "a reflection this soon colours the sound", (0.1, 1000.0))
+EARLY_STRONG = Limit(
+    "early_db", -6.0, "dB", "level against the direct sound from which an early reflection is "
+    "strong", "ours", "our own: 6 dB down it still makes dips of 6 dB (20·lg(1 − a))",
+    (-60.0, 60.0),
+)  # fmt: skip
+
+SENSE = (
+    WIDEST_ROW, NARROWEST_ROW, HIGHEST_EARS, LOWEST_EARS, STEEPEST_RAKE, FALLING_FLOOR,
+    LONGEST_THROW, STEEPEST_VIEW, FARTHEST_BESIDE, BELOW_FLOOR, LARGEST_BOX, SMALLEST_BOX,
+    HEAVIEST_BOX, LIGHTEST_BOX, LARGEST_GAIN, LONGEST_DELAY, OUT_OF_REACH, EARLY, EARLY_STRONG,
+)  # fmt: skip
+
 BY_KEY: dict[str, Limit] = {
     limit.code: limit
     for limit in (
         *limits.ALL, GRAZING, NEAREST_LISTENER, HEADROOM, TALLEST_BOX, STAGE_TOP, FILL_LAG,
-        FILL_NEAR, SHADOW, LATE, LATE_STRONG,
+        FILL_NEAR, SHADOW, LATE, LATE_STRONG, *SENSE,
     )
     if limit.span is not None
 }  # fmt: skip

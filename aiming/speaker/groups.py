@@ -8,11 +8,15 @@ import numpy.typing as npt
 from ..base.arrays import FloatArray
 from .speaker import Placement, Range
 
-BEHIND_MS = 5.0
-"""How far a fill arrives behind its main unless the file says otherwise: common practice, no
-source."""
-CEILING_DB = 0.0
-"""A fill is nowhere louder than its main by more than this, where the main is not hidden."""
+BEHIND_MS = 10.0
+"""How far a fill arrives behind its main unless the file says otherwise: the low end of the 10 to
+20 ms that handbooks of sound reinforcement give."""
+CEILING_DB = 6.0
+"""A fill is nowhere louder than its main by more than this, where the main is not hidden, unless
+the file says otherwise: within the 5 to 7 dB by which, in published listening tests, a sound that
+comes 15 to 35 ms later may be louder and still not be heard as the source."""
+CHOSEN_GAIN_DB: Range = (-30.0, 12.0)
+"""What a fill's gain is chosen from unless the file gives it."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +84,16 @@ class Company:
 
     coherent: whether sums count the relative phase that path and delay bring
     reference_m: (x, z) on stage that arrivals are counted from; None where there is none
+    all_at_once: whether placements and gains are chosen for the sum over all rows
+    gain_range_db: by name, gains that the file leaves to choose
     """
 
     fills: dict[str, Fill] = field(default_factory=dict)
     hung_under: dict[str, HungUnder] = field(default_factory=dict)
     coherent: bool = False
     reference_m: tuple[float, float] | None = None
+    all_at_once: bool = True
+    gain_range_db: dict[str, Range] = field(default_factory=dict)
 
     @property
     def attached(self) -> bool:

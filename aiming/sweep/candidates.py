@@ -28,6 +28,8 @@ def needs_answers(scenario: Scenario, figures: tuple[Figure, ...]) -> bool:
     matched to one another, fixed to one another or summed with their phase."""
     company = scenario.company
     attached = bool(company.fills or company.hung_under or company.coherent)
+    free = any(not one.hang.fixed for one in scenario.speakers)
+    attached |= company.all_at_once and len(scenario.speakers) > 1 and free
     return attached or scenario.aim.at_worst or any(one.counts_cautions for one in figures)
 
 
@@ -75,7 +77,7 @@ def _by_answer(exact: Exact, figures: tuple[Figure, ...]) -> FloatArray:
     if not _alone_placeable(exact):
         return nothing
     try:
-        answer = solve(exact.scenario, choices=False)
+        answer = solve(exact.scenario, prove_s=0.0, choices=False)
     except NoPlacementError:
         return nothing
     values = [_from_answer(exact, answer, figure) for figure in figures]

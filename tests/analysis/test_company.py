@@ -321,7 +321,7 @@ def test_the_examples(name):
         gains
         == {
             "lecture_hall_downfill": [0.0, -6.0],
-            "theatre_balcony_delay": [0.0, -10.9],
-            "field_with_delays": [0.0, -3.2, -10.4],
+            "theatre_balcony_delay": [0.0, -12.5],
+            "field_with_delays": [0.0, 1.5, -0.6],
         }[name]
     )

@@ -24,6 +24,8 @@ LOADED = {
 }
 SHELF = '[[surface]]\nname = "shelf"\nline = [[6.0, 1.0], [6.0, 2.6]]\n'
 WALL = '[[surface]]\nname = "wall"\nline = [[24.0, 0.0], [24.0, 9.0]]\n'
+LID = '[[surface]]\nname = "lid"\nline = [[-1.0, 4.6], [6.0, 4.6]]\n'
+UP = "height = 4.0\ntilt = 10"
 FILL = """
 [[speaker]]
 name = "delay"
@@ -59,6 +61,25 @@ SCENES: dict[str, tuple[str, float, float, dict[str, str]]] = {
     "shadow_db": ("rows-in-shadow", 60.0, 0.0, {"more": SHELF}),
     "late_ms": ("late-reflection", 1000.0, 0.1, {"more": WALL}),
     "late_db": ("late-reflection", 60.0, -60.0, {"more": WALL}),
+    "widest_row": ("rows-far-apart", 100.0, 0.1, {}),
+    "narrowest_row": ("rows-close", 0.01, 5.0, {}),
+    "highest_ears": ("ears-high", 10.0, 1.0, {}),
+    "lowest_ears": ("ears-low", 0.1, 2.0, {}),
+    "steepest_rake_deg": ("rake-steep", 90.0, 5.0, {"line": "[[3.0, 0.0], [15.0, 3.0]]"}),
+    "falling_floor": ("floor-falls", 10.0, 0.1, {"line": "[[3.0, 1.0], [15.0, 0.0]]"}),
+    "longest_throw": ("throw-long", 1000.0, 5.0, {}),
+    "steepest_view_deg": ("far-over-house", 90.0, 1.0, {}),
+    "farthest_beside": ("box-beside-house", 1000.0, 1.0, {}),
+    "below_floor": ("centre-below-floor", 5.0, 0.1, {"placement": "height = -1.0\ntilt = 5"}),
+    "largest_box": ("box-size", 100.0, 0.2, {}),
+    "smallest_box": ("box-size", 0.01, 1.0, {}),
+    "heaviest_box": ("box-density", 1e5, 1.0, {}),
+    "lightest_box": ("box-density", 0.1, 350.0, {}),
+    "largest_gain_db": ("setting-odd", 400.0, 1.0, {"more": FILL.format(gain=15, delay=0)}),
+    "longest_delay_ms": ("delay-odd", 1e5, 1.0, {"more": FILL.format(gain=0, delay=200)}),
+    "out_of_reach": ("out-of-reach", 0.01, 100.0, {}),
+    "early_ms": ("early-reflection", 0.1, 1000.0, {"more": LID, "placement": UP}),
+    "early_db": ("early-reflection", 60.0, -60.0, {"more": LID, "placement": UP}),
 }
 """By key: the caution, a threshold at which it keeps quiet, one at which it speaks, and a scene."""
 

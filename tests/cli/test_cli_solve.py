@@ -246,7 +246,7 @@ def test_a_closed_pipe_is_no_error(hall: Path) -> None:
 def test_a_bug_shows_its_traceback_and_ends_with_1(hall: Path) -> None:
     program = (
         "import aiming.analysis.solve as s, sys\n"
-        "def broken(scenario): raise ZeroDivisionError('bug')\n"
+        "def broken(scenario, **_): raise ZeroDivisionError('bug')\n"
         "s.solve = broken\n"
         "from aiming.cli.main import main\nmain()"
     )

@@ -344,7 +344,7 @@ def test_what_holds_where_nothing_is_said() -> None:
     assert (rigging.fitting_axis_deg, rigging.secondary_suspension) == (90.0, False)
     assert Underhung(20.0, (0.0, -0.4), (0.0, -0.3)).splay_deg == 0.0
     fill = Fill("main")
-    assert (fill.behind_ms, fill.ceiling_db) == (5.0, 0.0)
+    assert (fill.behind_ms, fill.ceiling_db) == (10.0, 6.0)
     assert not fill.gain_given
     assert not fill.delay_given
     assert (Company().coherent, Company().attached) == (False, False)

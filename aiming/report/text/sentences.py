@@ -206,8 +206,9 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
 
 def together_proof_sentence(answer: Answer) -> Sentence | None:
     """What is proven of loudspeakers that were chosen together."""
-    proof = getattr(answer.together, "proof", None)
-    if proof is None:
+    together = answer.together
+    proof = None if together is None else together.proof
+    if together is None or proof is None:
         return None
     parts = []
     if proof.gap_db is not None:
@@ -219,9 +220,13 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     parts.append(
         f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
     )
-    one_by_one = getattr(answer.together, "one_by_one_db", None)
-    if one_by_one is not None:
-        parts.append(f"aimed one by one they would come to {db_text(one_by_one)}")
+    if together.one_by_one_db is not None:
+        parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
+    higher = together.higher_ceilings
+    if higher is not None:
+        parts.append(
+            f"ceilings {higher.by_db:g} dB higher would give {db_text(higher.objective_db)}"
+        )
     return "PROOF", "; ".join(parts)
 
 

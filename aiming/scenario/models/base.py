@@ -161,6 +161,12 @@ fault is told for the alternative that was meant alone."""
 DecibelsOrByBand = Annotated[
     Annotated[Decibels, Tag("single")] | Annotated[ByBand, Tag("table")], BY_KIND
 ]
+DecibelRange = Annotated[
+    Annotated[Decibels, Tag("single")]
+    | Annotated[Annotated[list[Decibels], Field(min_length=2, max_length=2)], Tag("list")],
+    BY_KIND,
+]
+"""A number of decibels, or [low, high]."""
 LengthRange = Annotated[Annotated[Length, Tag("single")] | Annotated[Point, Tag("list")], BY_KIND]
 """A length, or [low, high]."""
 TiltDeg = Annotated[

@@ -9,6 +9,7 @@ from ...base.errors import found_text
 from .base import (
     BY_KIND,
     ByBand,
+    DecibelRange,
     Decibels,
     DecibelsOrByBand,
     Length,
@@ -168,7 +169,11 @@ class SpeakerModel(Strict):
     serves: list[Name] | None = Field(
         None, description="Names of the seatings that it must serve; default all of them"
     )
-    gain_db: Decibels = Field(0.0, description="Gain of its channel in dB")
+    gain_db: DecibelRange = Field(
+        0.0,
+        description="Gain of its channel in dB, or [low, high], to be chosen; of a fill without it "
+        "chosen from −30 to 12",
+    )
     delay_ms: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
         0.0, description="Delay in milliseconds"
     )
@@ -193,12 +198,12 @@ class SpeakerModel(Strict):
         "first row towards the main; default follows from what both serve",
     )
     behind_ms: Annotated[Number, Field(ge=-1000.0, le=1000.0)] | None = Field(
-        None, description="By how much its sound arrives after the main's there, in ms; default 5"
+        None, description="By how much its sound arrives after the main's there, in ms; default 10"
     )
     ceiling_db: Decibels | None = Field(
         None,
         description="How much louder than the main it may be at any row that the main is not "
-        "hidden from, in dB; default 0",
+        "hidden from, in dB; default 6",
     )
     hung_under: Name | None = Field(
         None, description="The loudspeaker that it is fixed under, turning with it"

@@ -8,7 +8,14 @@ from .base import Point, Strict
 
 
 class TogetherModel(Strict):
-    """How the loudspeakers' levels are summed."""
+    """How several loudspeakers are aimed, and how their levels are summed."""
+
+    aim: Literal["all at once", "one by one"] = Field(
+        "all at once",
+        description='"all at once" (default where several play): placements, gains and delays are '
+        'chosen for the sum over all rows; "one by one": each for the rows it serves, then fills '
+        "levelled at their handover rows",
+    )
 
     sum: Literal["power", "coherent"] = Field(
         "power",

@@ -24,6 +24,7 @@ def choice_rules(raw: Raw) -> Iterator[Problem]:
     yield from _band_rules(raw)
     for path, speaker in raw.tables("speaker"):
         yield from _placement((*path, "placement"), speaker, raw)
+        yield from _gain(path, speaker)
         yield from _pattern((*path, "pattern"), speaker)
         yield from _held(path, speaker, raw)
         yield from _body(path, speaker)
@@ -70,6 +71,14 @@ def _band_rules(raw: Raw) -> Iterator[Problem]:
                     "are octaves",
                 )
             seen.append(band)
+
+
+def _gain(path: Path, speaker: Table) -> Iterator[Problem]:
+    gain = speaker.get("gain_db")
+    ends = [number(end) for end in gain] if isinstance(gain, list) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
+        shown = ", ".join(found_text(end) for end in ends)
+        yield (*path, "gain_db"), f"[{shown}]; [low, high] with low not above high"
 
 
 def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:

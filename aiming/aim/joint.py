@@ -1,0 +1,291 @@
+"""Several loudspeakers chosen together, and what of the choice is proven.
+
+Found: starts spread over everything, and the one-by-one answer, are polished with all unknowns at
+once; what a proof turns up that is better is polished again.  Of equals the lowest placement and
+the least gain is taken.  Proven, each to its own gap: the gains for the placements taken; every
+single loudspeaker re-aimed with its own gain; and all of them over everything, as far as it gets.
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+
+from ..speaker.speaker import Placement
+from .joint_polish import Polished, polished
+from .joint_problem import GAIN, LIMIT_SLACK_DB, Together, allowed, excesses_db, hear
+from .joint_search import JointFound, pinned, search_together
+from .joint_starts import starts
+
+BOXES_PER_SECOND = 3_000
+"""What --prove SECONDS buys: boxes are counted, not time, so that a file always gives the same.
+From the fourth loudspeaker on a box takes longer: it counts once more for each."""
+DEFAULT_BOXES = 6_000
+GAINS_GAP_DB = 0.01
+EQUAL_DB = 0.005
+"""Settings this close to the best are its equals: the lowest with the least gain is taken."""
+AGREE_DB = 0.05
+MORE_CEILING_DB = 4.0
+"""How much higher a ceiling is tried, to say what it costs."""
+_STARTS = 14
+_TURNS = 4
+_BETTER_DB = 1e-3
+
+
+class JointStatus(Enum):
+    """How far the proof over everything came."""
+
+    PROVEN = "nothing within these ranges is better by more than the gap"
+    CAPPED = "stopped at the number of boxes, gap as reached"
+    NOT_TRIED = "too many boxes to begin with"
+
+
+@dataclass(frozen=True)
+class JointProof:
+    """What is proven of the setting taken, in dB of the objective.
+
+    gap_db: nothing within the ranges is better by more; None where that was not tried
+    gains_gap_db: no other gains of the same placements are; None where no gain is open
+    each_alone_gap_db: no single loudspeaker re-aimed, with its own gain, is better by more
+    starts, agreeing: how many distinct starts there were, and how many ended within AGREE_DB of the
+        best: that many agree proves nothing
+    boxes: how many were bounded for gap_db
+    """
+
+    status: JointStatus
+    gap_db: float | None
+    gains_gap_db: float | None
+    each_alone_gap_db: float
+    starts: int
+    agreeing: int
+    boxes: int
+
+
+@dataclass(frozen=True)
+class JointSolved:
+    """placements and gains_db by member, and what they come to.
+
+    by_proof: whether something better than all starts led to was found by a proof
+    more_ceiling_db: objective that a ceiling higher by MORE_CEILING_DB gives; None where no ceiling
+        binds
+    """
+
+    placements: tuple[Placement, ...]
+    gains_db: tuple[float, ...]
+    objective_db: float
+    proof: JointProof
+    by_proof: bool = False
+    more_ceiling_db: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """placements and gains_db by member: an answer to start from."""
+
+    placements: tuple[Placement, ...]
+    gains_db: tuple[float, ...]
+
+
+def solve_together(
+    question: Together,
+    one_by_one: Setting | None = None,
+    *,
+    gap_db: float,
+    most_boxes: int = DEFAULT_BOXES,
+) -> JointSolved | None:
+    """The best setting of all loudspeakers together; None where none was found that is allowed."""
+    found = _from_starts(question, one_by_one)
+    kept = _keeping(question, found)
+    if kept is None:
+        return None
+    first_db = float(kept.objective_db[0])
+    agreeing = int((found.objective_db < first_db + AGREE_DB).sum())
+    closer = max(0.5 * gap_db, gap_db - EQUAL_DB)
+    most_boxes //= max(1, len(question.members) - 2)
+    best, whole = _with_proofs(question, kept, closer, most_boxes)
+    taken = _thrifty(question, best)
+    taken, each = _each_alone(question, taken, closer)
+    taken, gains = _gains(question, taken)
+    value = float(taken.objective_db[0])
+    tried = np.isfinite(whole.gap_db)
+    status = JointStatus.PROVEN if whole.proven else JointStatus.CAPPED
+    proof = JointProof(
+        status=status if tried else JointStatus.NOT_TRIED,
+        gap_db=_gap_db(value, whole) if tried else None,
+        gains_gap_db=None if gains is None else _gap_db(value, gains),
+        each_alone_gap_db=max(_gap_db(value, one) for one in each),
+        starts=len(found.objective_db) - (one_by_one is not None),
+        agreeing=agreeing,
+        boxes=whole.boxes,
+    )
+    placements = tuple(
+        member.placements(taken.settings[:, one], taken.flipped[:, one]).at(0)
+        for one, member in enumerate(question.members)
+    )
+    return JointSolved(
+        placements=placements,
+        gains_db=tuple(taken.settings[0, :, GAIN].tolist()),
+        objective_db=value,
+        proof=proof,
+        by_proof=value < first_db - AGREE_DB,
+        more_ceiling_db=_with_higher_ceilings(question, taken, found),
+    )
+
+
+def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
+    """The best gains of these placements, to within GAINS_GAP_DB; None where none is open."""
+    now = _set_to(question, at)
+    every = tuple(range(len(question.members)))
+    free = pinned(question, now.settings[0], now.flipped[0], moving=(), gains=every)
+    start = _keeping(free, polished(free, now.settings, now.flipped))
+    if start is None:
+        return None
+    _, found = _gains(free, start)
+    return None if found is None else tuple(found.settings[:, GAIN].tolist())
+
+
+def _set_to(question: Together, at: Setting) -> Polished:
+    own = [
+        member.setting(placement, gain)
+        for member, placement, gain in zip(
+            question.members, at.placements, at.gains_db, strict=True
+        )
+    ]
+    turns = [bool(placement.flipped) for placement in at.placements]
+    count = len(turns)
+    return Polished(
+        np.array(own).reshape(1, count, -1), np.array([turns]), np.zeros(1), np.zeros(1)
+    )
+
+
+def _gap_db(value_db: float, found: JointFound) -> float:
+    """How far the setting taken is proven, by a search that may have found its equal."""
+    return max(0.0, value_db - (found.objective_db - found.gap_db))
+
+
+def _from_starts(question: Together, one_by_one: Setting | None) -> Polished:
+    """Every start led to where no small step makes it better, best first."""
+    spread = starts(question, most=_STARTS)
+    settings, flipped = spread.settings, spread.flipped
+    if one_by_one is not None:
+        own = _set_to(question, one_by_one)
+        settings = np.concatenate([settings, own.settings])
+        flipped = np.concatenate([flipped, own.flipped])
+    if len(settings) == 0:
+        return Polished(settings, flipped, np.zeros(0), np.zeros(0))
+    led = polished(question, settings, flipped)
+    if one_by_one is None:
+        return led
+    # As it is, too: no step may lead away from the limits that it keeps.
+    as_it_is = polished(question, own.settings, own.flipped, rounds=0)
+    return _joined(led, as_it_is)
+
+
+def _joined(one: Polished, other: Polished) -> Polished:
+    return Polished(
+        np.concatenate([one.settings, other.settings]),
+        np.concatenate([one.flipped, other.flipped]),
+        np.concatenate([one.objective_db, other.objective_db]),
+        np.concatenate([one.over_db, other.over_db]),
+    )
+
+
+def _keeping(question: Together, found: Polished) -> Polished | None:
+    """Those that keep every limit, best first; None where none does."""
+    good = np.isfinite(found.objective_db) & (found.over_db <= LIMIT_SLACK_DB)
+    good[good] = allowed(question, found.settings[good], found.flipped[good])
+    kept = found.pick(good)
+    if len(kept.objective_db) == 0:
+        return None
+    return kept.pick(np.argsort(kept.objective_db, kind="stable"))
+
+
+def _better(question: Together, now: Polished, found: JointFound) -> Polished | None:
+    """What a proof turned up, polished with all unknowns; None where it is no better."""
+    if found.objective_db >= float(now.objective_db[0]) - _BETTER_DB:
+        return None
+    there = polished(question, found.settings[np.newaxis], found.flipped[np.newaxis], reach=0.2)
+    kept = _keeping(question, there)
+    if kept is not None and kept.objective_db[0] <= found.objective_db:
+        return kept
+    return Polished(
+        found.settings[np.newaxis],
+        found.flipped[np.newaxis],
+        np.array([found.objective_db]),
+        np.zeros(1),
+    )
+
+
+def _with_proofs(
+    question: Together, kept: Polished, gap_db: float, most_boxes: int
+) -> tuple[Polished, JointFound]:
+    """The best, better where each alone or the whole search finds it so, and the whole search."""
+    now = kept
+    for _ in range(_TURNS):
+        now, _ = _each_alone(question, now, gap_db)
+        whole = search_together(question, now, gap_db=gap_db, most_boxes=most_boxes)
+        better = _better(question, now, whole)
+        if better is None:
+            break
+        now = better
+    return now.pick(slice(0, 1)), whole
+
+
+def _each_alone(
+    question: Together, now: Polished, gap_db: float
+) -> tuple[Polished, list[JointFound]]:
+    """Every loudspeaker re-aimed with its own gain until none makes it better, and the proofs."""
+    for _ in range(_TURNS):
+        found = []
+        for one in range(len(question.members)):
+            alone = pinned(question, now.settings[0], now.flipped[0], moving=(one,), gains=(one,))
+            found.append(search_together(alone, now.pick(slice(0, 1)), gap_db=gap_db))
+        least = min(found, key=lambda one: one.objective_db)
+        better = _better(question, now, least)
+        if better is None:
+            break
+        now = better
+    return now, found
+
+
+def _gains(question: Together, now: Polished) -> tuple[Polished, JointFound | None]:
+    """The best gains of these placements, proven; None where none is open."""
+    every = tuple(range(len(question.members)))
+    if all(low == high for low, high in (one.gain_db for one in question.members)):
+        return now, None
+    at = pinned(question, now.settings[0], now.flipped[0], moving=(), gains=every)
+    found = search_together(at, now, gap_db=GAINS_GAP_DB - EQUAL_DB)
+    if found.objective_db < float(now.objective_db[0]) - EQUAL_DB:
+        now = Polished(
+            found.settings[np.newaxis],
+            found.flipped[np.newaxis],
+            np.array([found.objective_db]),
+            np.zeros(1),
+        )
+    return now, found
+
+
+def _thrifty(question: Together, best: Polished) -> Polished:
+    """Of the best one's equals the lowest, with the least gain."""
+    most = float(best.objective_db[0]) + EQUAL_DB
+    lower = polished(
+        question, best.settings, best.flipped, within_db=most - 1e-4, reach=0.3, rounds=20
+    )
+    kept = _keeping(question, lower)
+    if kept is None or kept.objective_db[0] > most:
+        return best
+    return kept
+
+
+def _with_higher_ceilings(question: Together, taken: Polished, found: Polished) -> float | None:
+    """What ceilings higher by MORE_CEILING_DB would give; None where none binds."""
+    heard = hear(question, taken.settings, taken.flipped)
+    excess = excesses_db(question, heard.alone, heard.is_open)
+    if not any(float(one.max()) > -AGREE_DB for one in excess):
+        return None
+    higher = question.with_ceilings(MORE_CEILING_DB)
+    settings = np.concatenate([taken.settings, found.settings[:5]])
+    flipped = np.concatenate([taken.flipped, found.flipped[:5]])
+    kept = _keeping(higher, polished(higher, settings, flipped))
+    value = float(taken.objective_db[0])
+    return value if kept is None else min(value, float(kept.objective_db[0]))

@@ -1,0 +1,178 @@
+"""Several loudspeakers chosen for what is heard of all of them, over all rows."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..aim import measures
+from ..aim.joint import (
+    DEFAULT_BOXES,
+    MORE_CEILING_DB,
+    JointProof,
+    Setting,
+    best_gains,
+    solve_together,
+)
+from ..aim.joint_problem import Member, Together
+from ..aim.problem import Problem
+from ..base.arrays import FloatArray
+from ..field.levels import power_sum_db
+from ..results.groups import HigherCeilings, TogetherProof
+from ..results.serialise import known
+from ..scenario.scenario import Scenario
+from ..speaker.groups import CHOSEN_GAIN_DB
+from ..speaker.speaker import Placement, Range, Speaker
+from .fill_alignment import Matched, mains_first
+from .problems import hiding_for, judged_rows, offset_db
+
+
+@dataclass(frozen=True)
+class ChosenTogether:
+    """Placements and gains by name, chosen for the sum, and what is proven of them.
+
+    proof: None where only gains were chosen for given placements
+    one_by_one_db: spread of all rows with every loudspeaker aimed alone and fills levelled at their
+        handover rows
+    higher_ceilings: what higher ceilings would give, None where none binds
+    """
+
+    placements: dict[str, Placement]
+    gains_db: dict[str, float]
+    proof: TogetherProof | None
+    one_by_one_db: float | None = None
+    higher_ceilings: HigherCeilings | None = None
+
+
+def chosen_together(
+    scenario: Scenario,
+    questions: dict[str, Problem],
+    placements: dict[str, Placement],
+    alone: Matched,
+    *,
+    most_boxes: int = DEFAULT_BOXES,
+) -> ChosenTogether | None:
+    """All loudspeakers chosen together, from where each is best alone.
+
+    questions, placements: of those that do not hang under another, by name
+    alone: everything as it is set one by one
+    None where the file asks for one by one, where there is nothing to choose, or where nothing was
+    found that keeps all limits: then one by one stands.
+    """
+    if not _asked(scenario, questions):
+        return None
+    question = question_of(scenario, questions, alone)
+    if not question.open:
+        return None
+    start = _start(question, placements, alone)
+    found = solve_together(question, start, gap_db=scenario.aim.gap_db, most_boxes=most_boxes)
+    if found is None:
+        return None
+    names = [member.name for member in question.members]
+    levels = _sum_db(scenario, alone)
+    return ChosenTogether(
+        placements=dict(zip(names, found.placements, strict=True)),
+        gains_db=_with_hung(scenario, dict(zip(names, found.gains_db, strict=True))),
+        proof=_told(found.proof),
+        one_by_one_db=known(measures.spread_db(levels.mean(axis=0, keepdims=True))),
+        higher_ceilings=None
+        if found.more_ceiling_db is None
+        else HigherCeilings(MORE_CEILING_DB, found.more_ceiling_db),
+    )
+
+
+def _told(proof: JointProof) -> TogetherProof:
+    return TogetherProof(**{**vars(proof), "status": proof.status.value})
+
+
+def gains_together(
+    scenario: Scenario,
+    questions: dict[str, Problem],
+    placements: dict[str, Placement],
+    alone: Matched,
+) -> ChosenTogether | None:
+    """The open gains of given placements, chosen for the sum; None where none is open."""
+    if not _asked(scenario, questions):
+        return None
+    question = question_of(scenario, questions, alone)
+    found = best_gains(question, _start(question, placements, alone))
+    if found is None:
+        return None
+    names = [member.name for member in question.members]
+    gains = _with_hung(scenario, dict(zip(names, found, strict=True)))
+    return ChosenTogether(placements, gains, proof=None)
+
+
+def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matched) -> Together:
+    """What the joint search is asked: no row softer than the softest is one by one."""
+    order = [name for name in mains_first(scenario) if name in questions]
+    members = tuple(_member(scenario, questions[name], name, order) for name in order)
+    softest = known(_sum_db(scenario, alone).mean(axis=0).min())
+    return Together(members, objective=scenario.aim.objective, softest_db=softest)
+
+
+def _sum_db(scenario: Scenario, alone: Matched) -> FloatArray:
+    """(bands, rows) of all by power, at the rows that they are judged on."""
+    whole = power_sum_db(np.stack([one.levels_db for one in alone.by_speaker.values()]))
+    return whole[:, judged_rows(scenario)]
+
+
+def _member(scenario: Scenario, problem: Problem, name: str, order: list[str]) -> Member:
+    speaker, rows = scenario.speaker(name), scenario.rows.pick(judged_rows(scenario))
+    under, below = problem.under, scenario.company.under(name)
+    if under is not None and below is not None:
+        under = replace(under, shadow=hiding_for(scenario, rows, scenario.speaker(below)))
+    fill = scenario.company.fills.get(name)
+    return Member(
+        name=name,
+        problem=replace(
+            problem,
+            rows=rows,
+            shadow=hiding_for(scenario, rows, speaker),
+            objective="worst band",
+            softest_db=None,
+            under=under,
+        ),
+        output_db=offset_db(speaker, scenario.aim.bands_hz) - speaker.gain_db,
+        gain_db=gain_range_db(scenario, speaker),
+        fills=None if fill is None or fill.main not in order else order.index(fill.main),
+        # A gain that the file gives stays; whether it keeps the ceiling is judged afterwards.
+        ceiling_db=np.inf if fill is None or fill.gain_given else fill.ceiling_db,
+    )
+
+
+def gain_range_db(scenario: Scenario, speaker: Speaker) -> Range:
+    """What is left to choose of its gain."""
+    given = scenario.company.gain_range_db.get(speaker.name)
+    if given is not None:
+        return given
+    fill = scenario.company.fills.get(speaker.name)
+    if fill is not None and not fill.gain_given:
+        return CHOSEN_GAIN_DB
+    return (speaker.gain_db, speaker.gain_db)
+
+
+def _asked(scenario: Scenario, questions: dict[str, Problem]) -> bool:
+    """Whether there are several to choose together, and the file wants them so."""
+    several = len(questions) > 1 and scenario.company.all_at_once
+    return several and not (scenario.aim.at_worst and scenario.aim.tolerance is not None)
+
+
+def _start(question: Together, placements: dict[str, Placement], alone: Matched) -> Setting:
+    """One by one, gains brought into their ranges."""
+    names = [member.name for member in question.members]
+    gains = [
+        min(max(alone.scenario.speaker(member.name).gain_db, member.gain_db[0]), member.gain_db[1])
+        for member in question.members
+    ]
+    return Setting(tuple(placements[name] for name in names), tuple(gains))
+
+
+def _with_hung(scenario: Scenario, gains_db: dict[str, float]) -> dict[str, float]:
+    """What hangs under a loudspeaker is turned up and down with it."""
+    found = dict(gains_db)
+    for name, gain in gains_db.items():
+        below = scenario.company.under(name)
+        if below is not None:
+            by = gain - scenario.speaker(name).gain_db
+            found[below] = scenario.speaker(below).gain_db + by
+    return found

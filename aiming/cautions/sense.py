@@ -1,0 +1,500 @@
+"""Sense: what no house, box or setting has, and which slip of unit, sign or order it likely is."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ..analysis.reflections import Missing
+from ..base.limit import Limit
+from ..base.units import length_text, tilt_text
+from ..geometry.section import Seating
+from ..scenario.scenario import Scenario
+from ..scenario.thresholds import (
+    BELOW_FLOOR,
+    EARLY,
+    EARLY_STRONG,
+    FALLING_FLOOR,
+    FARTHEST_BESIDE,
+    HEAVIEST_BOX,
+    HIGHEST_EARS,
+    LARGEST_BOX,
+    LARGEST_GAIN,
+    LIGHTEST_BOX,
+    LONGEST_DELAY,
+    LONGEST_THROW,
+    LOWEST_EARS,
+    NARROWEST_ROW,
+    OUT_OF_REACH,
+    SMALLEST_BOX,
+    STEEPEST_RAKE,
+    STEEPEST_VIEW,
+    WIDEST_ROW,
+    threshold,
+)
+from ..speaker.speaker import Speaker
+from .declare import LIKELY_SLIP, Told, caution
+from .facts import LOUDSPEAKER, SECTION, SectionFacts, SpeakerFacts
+
+DATUM_UNNAMED = "datum"
+HOTTEST_C, COLDEST_C, DRIEST_PERCENT = 45.0, -25.0, 5.0
+LEAST_KPA, MOST_KPA = 60.0, 110.0
+STRONGEST_WIND_M_S = 45.0
+LEAST_SENSITIVITY_DB, MOST_SENSITIVITY_DB = 70.0, 120.0
+LEAST_MAXIMUM_DB, MOST_MAXIMUM_DB = 90.0, 155.0
+NARROWEST_DEG, WIDEST_DEG = 8.0, 150.0
+LOWEST_CONTROL_HZ = 100.0
+SHALLOWEST_LOBE_DB = -10.0
+LOOSEST_GAP_DB, LOWERED_MOST_DB = 1.0, 3.0
+MOST_WEIGHT = 20.0
+_NEARLY_DEG = 2.0
+
+
+def _unit_slip(scenario: Scenario, *, too_large: bool) -> str:
+    """Which other unit a length was likely meant in."""
+    if scenario.units == "ft":
+        return "inches or metres read as feet?" if too_large else "metres read as feet?"
+    return "feet or mm read as m?" if too_large else "km or feet read as m?"
+
+
+# The house.
+
+
+def _each(of: SectionFacts, limit: Limit) -> Iterator[tuple[Seating, float, str]]:
+    for seating in of.scenario.seatings:
+        yield seating, threshold(of.scenario, limit), f"seating {seating.name}"
+
+
+def _spacing_m(seating: Seating) -> float:
+    return seating.run_m / seating.intervals
+
+
+@caution("rows-far-apart", "caution", SECTION, limit=WIDEST_ROW, for_rigger=False)
+def rows_far_apart(of: SectionFacts) -> Iterator[Told]:
+    """Rows of a seating farther apart than this."""
+    for seating, most, name in _each(of, WIDEST_ROW):
+        spacing = _spacing_m(seating)
+        if spacing > most:
+            told = length_text(spacing, of.scenario.units)
+            slip = _unit_slip(of.scenario, too_large=True)
+            yield Told(f"{name}: rows {told} apart, as no seats are: {slip}", spacing)
+
+
+@caution("rows-close", "caution", SECTION, limit=NARROWEST_ROW, for_rigger=False)
+def rows_close(of: SectionFacts) -> Iterator[Told]:
+    """Rows of a seating closer than this."""
+    for seating, least, name in _each(of, NARROWEST_ROW):
+        spacing = _spacing_m(seating)
+        if 0.0 < spacing < least:
+            told = length_text(spacing, of.scenario.units)
+            slip = _unit_slip(of.scenario, too_large=False)
+            yield Told(f"{name}: rows {told} apart, closer than any seats: {slip}", spacing)
+
+
+@caution("ears-high", "caution", SECTION, limit=HIGHEST_EARS, for_rigger=False)
+def ears_high(of: SectionFacts) -> Iterator[Told]:
+    """Ears higher over their floor than this."""
+    for seating, most, name in _each(of, HIGHEST_EARS):
+        if seating.ear_height_m > most:
+            told = length_text(seating.ear_height_m, of.scenario.units)
+            slip = _unit_slip(of.scenario, too_large=True)
+            yield Told(f"{name}: ears {told} over the floor: {slip}", seating.ear_height_m)
+
+
+@caution("ears-low", "caution", SECTION, limit=LOWEST_EARS, for_rigger=False)
+def ears_low(of: SectionFacts) -> Iterator[Told]:
+    """Ears lower over their floor than this."""
+    for seating, least, name in _each(of, LOWEST_EARS):
+        if seating.ear_height_m < least:
+            told = length_text(seating.ear_height_m, of.scenario.units)
+            slip = _unit_slip(of.scenario, too_large=False)
+            yield Told(f"{name}: ears {told} over the floor: {slip}", seating.ear_height_m)
+
+
+@caution("rake-steep", "caution", SECTION, limit=STEEPEST_RAKE, for_rigger=False)
+def rake_steep(of: SectionFacts) -> Iterator[Told]:
+    """A floor from its first row to its last steeper than this."""
+    for seating, most, name in _each(of, STEEPEST_RAKE):
+        rise = float(seating.floor_m[-1, 1] - seating.floor_m[0, 1])
+        steep = float(np.degrees(np.arctan2(abs(rise), seating.run_m)))
+        if steep > most:
+            yield Told(
+                f"{name}: its floor climbs {steep:.0f}°, steeper than any seats: x and z changed "
+                "over, or a height in another unit?",
+                steep,
+            )
+
+
+@caution("floor-falls", "caution", SECTION, limit=FALLING_FLOOR, for_rigger=False)
+def floor_falls(of: SectionFacts) -> Iterator[Told]:
+    """A floor lower at its last row than at its first by more than this."""
+    for seating, most, name in _each(of, FALLING_FLOOR):
+        fall = float(seating.floor_m[0, 1] - seating.floor_m[-1, 1])
+        if fall > most:
+            told = length_text(fall, of.scenario.units)
+            yield Told(
+                f"{name}: its last row lies {told} lower than its first: a sign lost, or the line "
+                "given from the back?",
+                fall,
+            )
+
+
+@caution("datum-unnamed", "note", SECTION, basis=LIKELY_SLIP)
+def datum_unnamed(of: SectionFacts) -> Iterator[Told]:
+    """`[datum]` has no name."""
+    if of.scenario.datum == DATUM_UNNAMED:
+        yield Told(
+            "the datum has no name: say in [datum] what x = 0, z = 0 is, since every height on "
+            "paper is from there"
+        )
+
+
+@caution("weight-odd", "caution", SECTION, basis=LIKELY_SLIP, unit="times", for_rigger=False)
+def weight_odd(of: SectionFacts) -> Iterator[Told]:
+    """One seating weighs more than 20 times another."""
+    weights = [seating.weight for seating in of.scenario.seatings if seating.weight > 0.0]
+    ratio = max(weights, default=1.0) / min(weights, default=1.0)
+    if ratio > MOST_WEIGHT or max(weights, default=1.0) > MOST_WEIGHT:
+        yield Told("a seating's weight is over 20 times that of others: a slip?", ratio)
+
+
+@caution("air-odd", "caution", SECTION, basis=LIKELY_SLIP, for_rigger=False)
+def air_odd(of: SectionFacts) -> Iterator[Told]:
+    """Air over 45 °C or under −25 °C, drier than 5 %, or outside 60 to 110 kPa."""
+    air = of.scenario.air
+    if not COLDEST_C <= air.temperature_c <= HOTTEST_C:
+        yield Told(
+            f"the air is at {air.temperature_c:g} °C: °F or K read as °C?",
+            air.temperature_c,
+            unit="°C",
+            limit=HOTTEST_C if air.temperature_c > 0.0 else COLDEST_C,
+        )
+    if air.humidity_percent < DRIEST_PERCENT:
+        yield Told(
+            f"the humidity is {air.humidity_percent:g} %: a share read as per cent?",
+            air.humidity_percent,
+            unit="%",
+            limit=DRIEST_PERCENT,
+        )
+    if not LEAST_KPA <= air.pressure_kpa <= MOST_KPA:
+        yield Told(
+            f"the pressure is {air.pressure_kpa:g} kPa: hPa, bar or atmospheres read as kPa?",
+            air.pressure_kpa,
+            unit="kPa",
+            limit=MOST_KPA if air.pressure_kpa > MOST_KPA else LEAST_KPA,
+        )
+
+
+@caution("wind-odd", "caution", SECTION, basis=LIKELY_SLIP, unit="m/s")
+def wind_odd(of: SectionFacts) -> Iterator[Told]:
+    """`gust_speed` over 45 m/s."""
+    gust = of.scenario.gust_speed_m_s
+    if gust is not None and gust > STRONGEST_WIND_M_S:
+        yield Told(
+            f"gusts of {gust:g} m/s: km/h, mph or knots read as m/s?",
+            gust,
+            limit=STRONGEST_WIND_M_S,
+        )
+
+
+@caution("proof-loose", "caution", SECTION, basis=LIKELY_SLIP, unit="dB", for_rigger=False)
+def proof_loose(of: SectionFacts) -> Iterator[Told]:
+    """`gap_db` over 1 dB, or `lower_if_within_db` over 3 dB."""
+    aim = of.scenario.aim
+    for key, value, most in (
+        ("gap_db", aim.gap_db, LOOSEST_GAP_DB),
+        ("lower_if_within_db", aim.lower_if_within_db, LOWERED_MOST_DB),
+    ):
+        if value > most:
+            yield Told(f"{key} is {value:g} dB: the answer is that far from the best", value, most)
+
+
+# Where the box is.
+
+
+def _floor_beneath_m(scenario: Scenario, x_m: float) -> float:
+    """z of the lowest floor at x; where none is, of the nearest end of one."""
+    spans = [of.floor_m for of in scenario.seatings]
+    over = [np.interp(x_m, of[:, 0], of[:, 1]) for of in spans if of[0, 0] <= x_m <= of[-1, 0]]
+    if over:
+        return float(min(over))
+    ends = [point for of in spans for point in (of[0], of[-1])]
+    nearest = min(ends, key=lambda point: abs(float(point[0]) - x_m))
+    return float(min(nearest[1], 0.0))
+
+
+@caution("centre-below-floor", "stop", LOUDSPEAKER, limit=BELOW_FLOOR)
+def centre_below_floor(of: SpeakerFacts) -> Iterator[Told]:
+    """The acoustic centre lies lower than every floor at its place by more than this."""
+    x, z = of.held.at_m
+    under = _floor_beneath_m(of.scenario, x) - z
+    if under > threshold(of.scenario, BELOW_FLOOR):
+        told = length_text(under, of.scenario.units)
+        yield Told(f"the acoustic centre lies {told} under the floor: a sign lost?", under)
+
+
+@caution("centre-over-ceiling", "stop", LOUDSPEAKER, basis="ours: sound does not pass a ceiling")
+def centre_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
+    """A surface over all ears lies under the acoustic centre."""
+    x, z = of.held.at_m
+    top = float(of.scenario.rows.z_m.max())
+    for surface in of.scenario.surfaces:
+        for (x0, z0), (x1, z1) in zip(surface.line_m[:-1], surface.line_m[1:], strict=True):
+            if x0 == x1 or not min(x0, x1) <= x <= max(x0, x1):
+                continue
+            there = float(z0 + (x - x0) / (x1 - x0) * (z1 - z0))
+            if top < there < z:
+                told = length_text(z - there, of.scenario.units)
+                yield Told(
+                    f"the acoustic centre lies {told} over {surface.name}: "
+                    f"{_unit_slip(of.scenario, too_large=True)}",
+                    z - there,
+                    unit="m",
+                    limit=0.0,
+                )
+                return
+
+
+@caution("far-over-house", "caution", LOUDSPEAKER, limit=STEEPEST_VIEW)
+def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
+    """The farthest row served sees the acoustic centre higher than this."""
+    rows, served = of.scenario.rows, of.at.served
+    x, z = of.held.at_m
+    run = np.abs(rows.x_m[served] - x)
+    row = int(served[np.argmax(run)])
+    seen = float(np.degrees(np.arctan2(z - rows.z_m[row], max(run.max(), 1e-9))))
+    if seen > threshold(of.scenario, STEEPEST_VIEW):
+        height = length_text(z, of.scenario.units)
+        yield Told(
+            f"at {height} it is seen {seen:.0f}° up from {rows.label(row)}, the farthest: far over "
+            f"a house of this size. {_unit_slip(of.scenario, too_large=True).capitalize()}",
+            seen,
+        )
+
+
+@caution("throw-long", "caution", LOUDSPEAKER, limit=LONGEST_THROW, for_rigger=False)
+def throw_long(of: SpeakerFacts) -> Iterator[Told]:
+    """A row served is farther from a box indoors than this."""
+    if of.scenario.outdoors:
+        return
+    far = float(of.rows.distance_m[of.at.served].max())
+    if far > threshold(of.scenario, LONGEST_THROW):
+        told = length_text(far, of.scenario.units)
+        slip = _unit_slip(of.scenario, too_large=True)
+        yield Told(f"its farthest row is {told} away, far for one box indoors: {slip}", far)
+
+
+@caution("box-beside-house", "caution", LOUDSPEAKER, limit=FARTHEST_BESIDE)
+def box_beside_house(of: SpeakerFacts) -> Iterator[Told]:
+    """The box is this far before the first row served, or most rows lie behind it."""
+    rows, served = of.scenario.rows, of.at.served
+    ahead = rows.x_m[served] - of.held.at_m[0]
+    most = threshold(of.scenario, FARTHEST_BESIDE)
+    away = float(ahead.min())
+    if away > most:
+        told = length_text(away, of.scenario.units)
+        yield Told(f"it is {told} before its first row: x in another unit?", away)
+    elif float(np.mean(ahead < 0.0)) > 0.5 and abs(of.held.tilt_deg) < 89.0:
+        past = length_text(-float(np.median(ahead)), of.scenario.units)
+        yield Told(
+            f"most of its rows lie behind it, {past} in the middle, and it points towards +x: x of "
+            "the wrong sign?",
+            -float(np.median(ahead)),
+        )
+
+
+@caution("out-of-reach", "caution", LOUDSPEAKER, limit=OUT_OF_REACH)
+def out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
+    """Ears nearer to the acoustic centre than this."""
+    near = float(of.rows.distance_m.min())
+    if near < threshold(of.scenario, OUT_OF_REACH):
+        row = of.scenario.rows.label(int(np.argmin(of.rows.distance_m)))
+        told = length_text(near, of.scenario.units)
+        yield Told(
+            f"the ears of {row} are {told} from the acoustic centre: a slip in a height?", near
+        )
+
+
+@caution("tilt-sign", "caution", LOUDSPEAKER, basis=LIKELY_SLIP, unit="°")
+def tilt_sign(of: SpeakerFacts) -> Iterator[Told]:
+    """Every tilt that the file allows passes the rows served, where the other sign would not."""
+    low, high = of.at.speaker.hang.tilt_deg
+    rows, served = of.scenario.rows, of.at.served
+    x, z = of.held.at_m
+    seen = np.degrees(np.arctan2(rows.z_m[served] - z, rows.x_m[served] - x))
+    least, most = float(seen.min()), float(seen.max())
+    passes = low > most + _NEARLY_DEG or high < least - _NEARLY_DEG
+    if passes and -high <= most and -low >= least:
+        meant = f"{-low:g}" if low == high else f"[{-high:g}, {-low:g}]"
+        yield Told(
+            f"{tilt_text(of.held.tilt_deg)} passes the rows served, which lie between "
+            f"{tilt_text(least)} and {tilt_text(most)}: did you mean {meant}?".replace("-", "−"),
+            of.held.tilt_deg,
+        )
+
+
+# The box and its settings.
+
+
+@caution("box-size", "caution", LOUDSPEAKER, limit=LARGEST_BOX)
+def box_size(of: SpeakerFacts) -> Iterator[Told]:
+    """A side of the cabinet longer than this, or shorter than `smallest_box`."""
+    cabinet = of.at.speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None:
+        return
+    sides = np.ptp(np.asarray(cabinet.outline_m), axis=0)
+    longest, shortest = float(sides.max()), float(sides.min())
+    if longest > threshold(of.scenario, LARGEST_BOX):
+        told, slip = length_text(longest, of.scenario.units), "mm or inches?"
+        yield Told(
+            f"the cabinet is {told} long in the section, as no single box is: {slip}", longest
+        )
+    least = threshold(of.scenario, SMALLEST_BOX)
+    if shortest < least:
+        told = length_text(shortest, of.scenario.units)
+        yield Told(
+            f"the cabinet is {told} long in the section, smaller than any: a slip of unit?",
+            shortest,
+            least,
+        )
+    centre = np.array([0.0, 0.0])
+    low, high = np.min(cabinet.outline_m, axis=0), np.max(cabinet.outline_m, axis=0)
+    off = float(np.maximum(np.maximum(low - centre, centre - high), 0.0).max())
+    if off > longest:
+        told = length_text(off, of.scenario.units)
+        yield Told(
+            f"the acoustic centre lies {told} outside the cabinet: the outline's origin?", off, 0.0
+        )
+
+
+@caution("box-density", "caution", LOUDSPEAKER, limit=HEAVIEST_BOX)
+def box_density(of: SpeakerFacts) -> Iterator[Told]:
+    """A mass for the side that the section shows above this, or below `lightest_box`."""
+    cabinet = of.at.speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None or cabinet.mass_kg is None:
+        return
+    area = float(np.prod(np.ptp(np.asarray(cabinet.outline_m), axis=0)))
+    if area <= 0.0:
+        return
+    for_area = cabinet.mass_kg / area
+    least = threshold(of.scenario, LIGHTEST_BOX)
+    if for_area > threshold(of.scenario, HEAVIEST_BOX):
+        yield Told(
+            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: heavier than any box. lb or g "
+            "read as kg, or a size in another unit?",
+            for_area,
+        )
+    elif for_area < least:
+        yield Told(
+            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: lighter than any box. t read as "
+            "kg, or a size in another unit?",
+            for_area,
+            least,
+        )
+
+
+@caution("setting-odd", "caution", LOUDSPEAKER, limit=LARGEST_GAIN)
+def setting_odd(of: SpeakerFacts) -> Iterator[Told]:
+    """A gain or an equaliser larger than this that the file gives."""
+    speaker = of.at.speaker
+    most = threshold(of.scenario, LARGEST_GAIN)
+    for name, value in (("gain", speaker.gain_db), *_eq(speaker)):
+        if abs(value) > most:
+            yield Told(f"{name} of {value:g} dB: as no amplifier or desk has; a slip?", value)
+
+
+def _eq(speaker: Speaker) -> tuple[tuple[str, float], ...]:
+    return tuple((f"equaliser at {band:g} Hz", value) for band, value in speaker.eq_db.items())
+
+
+@caution("delay-odd", "caution", LOUDSPEAKER, limit=LONGEST_DELAY)
+def delay_odd(of: SpeakerFacts) -> Iterator[Told]:
+    """A delay longer than the sound's way across the whole house by more than this."""
+    rows = of.scenario.rows
+    across_m = float(np.hypot(np.ptp(rows.x_m), np.ptp(rows.z_m)))
+    across_m += abs(float(rows.x_m.min())) + 10.0
+    way_ms = 1000.0 * across_m / of.scenario.air.speed_of_sound_m_s
+    past = of.at.speaker.delay_ms - way_ms
+    if past > threshold(of.scenario, LONGEST_DELAY):
+        yield Told(
+            f"a delay of {of.at.speaker.delay_ms:g} ms, where sound crosses the house in "
+            f"{way_ms:.0f} ms: µs or s read as ms?",
+            past,
+        )
+
+
+@caution("data-odd", "caution", LOUDSPEAKER, basis=LIKELY_SLIP, for_rigger=False)
+def data_odd(of: SpeakerFacts) -> Iterator[Told]:
+    """A data sheet's figure that no box has: vertical coverage under 8° or over 150°, pattern
+    control under 100 Hz or over the design bands, a lobe that falls by less than 10 dB, a
+    sensitivity outside 70 to 120 dB, a greatest level outside 90 to 155 dB.
+    """
+    speaker, nominal = of.at.speaker, of.at.speaker.nominal
+    if nominal is not None:
+        cover = nominal.above_deg + nominal.below_deg
+        if not NARROWEST_DEG <= cover <= WIDEST_DEG:
+            yield Told(
+                f"a vertical coverage of {cover:g}°, as hardly any box has: half-angle, or the "
+                "horizontal one?",
+                cover,
+                unit="°",
+                limit=WIDEST_DEG if cover > WIDEST_DEG else NARROWEST_DEG,
+            )
+        control, top = nominal.control_from_hz, max(of.scenario.aim.bands_hz)
+        if control is not None and not LOWEST_CONTROL_HZ <= control <= top:
+            yield Told(
+                f"pattern control from {control:g} Hz: kHz read as Hz?",
+                control,
+                unit="Hz",
+                limit=LOWEST_CONTROL_HZ if control < top else top,
+            )
+        if nominal.lowest_db > SHALLOWEST_LOBE_DB:
+            yield Told(
+                f"no direction falls below {nominal.lowest_db:g} dB: a lobe that hardly falls",
+                nominal.lowest_db,
+                unit="dB",
+                limit=SHALLOWEST_LOBE_DB,
+            )
+    for name, given, least, most in (
+        ("sensitivity", speaker.sensitivity_db, LEAST_SENSITIVITY_DB, MOST_SENSITIVITY_DB),
+        ("greatest level", speaker.max_level_db, LEAST_MAXIMUM_DB, MOST_MAXIMUM_DB),
+    ):
+        values = list(given.values()) if isinstance(given, dict) else [given]
+        odd = next((one for one in values if one is not None and not least <= one <= most), None)
+        if odd is not None:
+            yield Told(
+                f"a {name} of {odd:g} dB, as no box has: a digit too many or too few?",
+                odd,
+                unit="dB",
+                limit=most if odd > most else least,
+            )
+
+
+@caution("early-reflection", "caution", LOUDSPEAKER, limit=EARLY_STRONG)
+def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
+    """A surface nearer to the box than to the row sends sound there sooner than `early_ms` after
+    the direct sound and stronger than this against it: that colours it.
+    """
+    scenario = of.scenario
+    if not scenario.surfaces:
+        return
+    found = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db).later_than(0.0)
+    level = found.level_db.mean(axis=0)
+    strong = np.isin(found.point, of.at.served) & (found.delay_ms < threshold(scenario, EARLY))
+    strong &= level > threshold(scenario, EARLY_STRONG)
+    # What comes off a wall beside the listener belongs to the seat; this is about the hang.
+    ears = np.stack([scenario.rows.x_m, scenario.rows.z_m], axis=1)
+    ears = ears[np.minimum(found.point, len(ears) - 1)]
+    strong &= np.hypot(*(found.at_m - of.held.at_m).T) < np.hypot(*(found.at_m - ears).T)
+    for surface in sorted(set(found.surface[strong].tolist())):
+        those = np.flatnonzero(strong & (found.surface == surface))
+        worst = int(those[np.argmax(level[those])])
+        row = scenario.rows.label(int(found.point[worst]))
+        more = f", and {len(set(found.point[those].tolist())) - 1} more rows"
+        name = scenario.surfaces[surface].name
+        yield Told(
+            f"{name} sends sound to {row} {found.delay_ms[worst]:.1f} ms "
+            f"after the direct sound, {level[worst]:+.1f} dB against it".replace("-", "−")
+            + (more if len(set(found.point[those].tolist())) > 1 else "")
+            + ": that colours it",
+            float(level[worst]),
+        )
