@@ -4,17 +4,15 @@ The same version of matplotlib gives the same bytes.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import aiming
 from aiming.analysis.complete import complete
-from aiming.analysis.solve import NoPlacementError
 from aiming.report.figures.aim import aim_figures
 from aiming.report.figures.compare import compare_figures
 from aiming.report.figures.what_if import what_if_figures
 from aiming.report.sheets.hang_files import hang_files
-from aiming.report.text.compare import Case
-from aiming.scenario import variant
 from aiming.sweep.axes import parse_over
 from aiming.sweep.run import figures_for, what_if
 from aiming.sweep.tradeoffs import overview
@@ -32,7 +30,8 @@ def section() -> bytes:
 def hang_sheet() -> bytes:
     """The main scenario's hang sheet."""
     scenario = aiming.load(SCENARIOS / "quarry.toml")
-    return hang_files(aiming.solve(scenario))["hang_sheet.svg"]
+    answer = complete(aiming.solve(scenario), ("sheets", "calculations"))
+    return hang_files(answer)["hang_sheet.svg"]
 
 
 def what_if_map() -> bytes:
@@ -50,15 +49,11 @@ def what_if_map() -> bytes:
 def compare() -> bytes:
     """A box on a riser beside the same box hung."""
     whole = aiming.load(SCENARIOS / "basement_club.toml")
-    scenarios = {"as in the file": whole}
-    scenarios |= {one.name: variant(whole, one.name) for one in whole.variants}
-    cases = []
-    for name, scenario in scenarios.items():
-        try:
-            cases.append(Case(name, scenario, complete(aiming.solve(scenario), ("section",))))
-        except NoPlacementError as refused:
-            cases.append(Case(name, scenario, None, refusal=str(refused)))
-    return compare_figures(tuple(cases))["compare.svg"]
+    cases = tuple(
+        replace(case, answer=case.answer and complete(case.answer, ("section",)))
+        for case in aiming.compare(whole)
+    )
+    return compare_figures(cases)["compare.svg"]
 
 
 FIGURES: dict[str, Callable[[], bytes]] = {

@@ -5,8 +5,8 @@ from typing import Literal
 
 from ..results.answer import Answer
 
-Part = Literal["explanation", "section", "page"]
-EVERY_PART: tuple[Part, ...] = ("explanation", "section", "page")
+Part = Literal["explanation", "section", "page", "sheets", "calculations"]
+EVERY_PART: tuple[Part, ...] = ("explanation", "section", "page", "sheets", "calculations")
 
 
 def complete(answer: Answer, parts: tuple[Part, ...] = EVERY_PART) -> Answer:
@@ -15,6 +15,7 @@ def complete(answer: Answer, parts: tuple[Part, ...] = EVERY_PART) -> Answer:
     explanation: what other choices would buy and cost, which takes extra solves
     section: levels over the section and where shadows begin
     page: what comes of other tilts and heights
+    sheets: what the rigger's pages show; calculations: the statics step by step
     """
     if "explanation" in parts and answer.explanation is None:
         from .sensitivity import explain
@@ -28,4 +29,12 @@ def complete(answer: Answer, parts: tuple[Part, ...] = EVERY_PART) -> Answer:
         from .page_table import lattices_of
 
         answer = replace(answer, page=lattices_of(answer))
+    if "sheets" in parts and answer.sheets is None:
+        from .hang_geometry import hang_sheets
+
+        answer = replace(answer, sheets=hang_sheets(answer))
+    if "calculations" in parts and answer.calculations is None:
+        from .calculation import calculations
+
+        answer = replace(answer, calculations=calculations(answer))
     return answer

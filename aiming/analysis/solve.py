@@ -85,18 +85,34 @@ class Chosen:
 
 
 def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = True) -> Answer:
-    """Every loudspeaker's best placement on the rows it serves, then of all heard together.
+    """Find the best placement of every loudspeaker, and prove that it is the best.
 
-    prove_s: about how long the joint proof may take on an ordinary machine.  It is turned into a
-        number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine
-    choices: whether the other decisions are solved as well, to stand beside the one taken
-    Raises NoPlacementError where a loudspeaker has none.
+    What the placement leaves as a range is chosen, on the rows that the loudspeaker serves, then
+    for all heard together.  With no range left the one placement is evaluated.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    prove_s : float, optional
+        About how long the joint proof may take on an ordinary machine, s.  It is turned into a
+        number of boxes, BOXES_PER_SECOND each, so that the answer does not hang on the machine.
+    choices : bool
+        Whether the other decisions are solved as well, to stand beside the one taken.
+
+    Returns
+    -------
+    Answer
+        Lengths in m, angles in degrees, levels in dB; rows as arrays (rows,) and (bands, rows).
+
+    Raises
+    ------
+    NoPlacementError
+        Where a loudspeaker has no placement that meets the limits.
     """
     chosen = solve_alone(scenario)
     most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
-    together = chosen_together(
-        scenario, *_alone(scenario, chosen), most_boxes=most_boxes
-    )
+    together = chosen_together(scenario, *_alone(scenario, chosen), most_boxes=most_boxes)
     if together is not None:
         chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
     return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
@@ -132,9 +148,24 @@ def _alone(
 
 
 def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
-    """The answer for the one placement that the scenario gives; choices as in solve.
+    """Give the answer for the one placement that the scenario gives.
 
-    Raises ScenarioError where a range, or "either", is left.
+    Parameters
+    ----------
+    scenario : Scenario
+        With one number for every x, height or trim, tilt and splay, and one orientation.
+    choices : bool
+        As in `solve`.
+
+    Returns
+    -------
+    Answer
+        As from `solve`; what only a search can tell is None.
+
+    Raises
+    ------
+    ScenarioError
+        Where a range, or "either", is left.
     """
     faults = [fault for speaker in scenario.speakers for fault in _left_open(scenario, speaker)]
     if faults:

@@ -21,7 +21,6 @@ from .common import (
 )
 
 if TYPE_CHECKING:
-    from ..report.text.compare import Case
     from ..scenario.scenario import Scenario
 
 
@@ -42,11 +41,12 @@ def compare(
 
     One file is compared with each of its variants; several files are compared as they are.
     """
+    from ..analysis.compare import case_of
     from ..report.text.compare import compared_dict
 
     asked = _asked(files, changes)
     may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
-    cases = tuple(_case(name, scenario) for name, scenario in asked)
+    cases = tuple(case_of(name, scenario) for name, scenario in asked)
     if out is not None:
         from dataclasses import replace as with_fields
 
@@ -98,13 +98,3 @@ def _variant(scenario: "Scenario", name: str) -> "Scenario":
     from ..scenario import variant
 
     return variant(scenario, name)
-
-
-def _case(name: str, scenario: "Scenario") -> "Case":
-    from ..analysis.solve import NoPlacementError, solve
-    from ..report.text.compare import Case
-
-    try:
-        return Case(name, scenario, solve(scenario, choices=False))
-    except NoPlacementError as error:
-        return Case(name, scenario, None, refusal=str(error))

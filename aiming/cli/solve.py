@@ -127,7 +127,7 @@ def _give(
 
         print_text("\n" + calculation_text(calculations(answer)))
     if out is not None:
-        from .documents import documents
+        from ..faces import documents
 
         sys.stdout.flush()
         with working_on("drawing and writing", quiet=quiet):

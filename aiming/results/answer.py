@@ -5,7 +5,9 @@ alone.  Every figure is in the unit of its name; an unknown figure is None, in a
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, TypeVar
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
@@ -18,6 +20,10 @@ from .page_table import Lattice
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Tone
+
+if TYPE_CHECKING:
+    from ..analysis.calculation import Calculation
+    from ..analysis.hang_geometry import HangSheet
 
 Part = TypeVar("Part")
 
@@ -435,6 +441,7 @@ class Answer:
     The rest is None until it is asked for (analysis/complete.py):
     explanation: why the aim is what it is; section: levels over the section, and shadows
     page: by loudspeaker, what comes of other tilts and heights
+    sheets: what the rigger's pages show; calculations: the statics step by step
     """
 
     schema: Annotated[
@@ -467,6 +474,8 @@ class Answer:
     explanation: Explanation | None = None
     section: SectionMap | None = None
     page: tuple[Lattice, ...] | None = None
+    sheets: "tuple[HangSheet, ...] | None" = None
+    calculations: "tuple[Calculation, ...] | None" = None
 
     @property
     def stopped(self) -> bool:
@@ -479,3 +488,47 @@ class Answer:
 
         data: dict[str, Any] = plain(self)
         return data
+
+    def plot(self) -> Any:
+        """Draw the section to scale, with the levels by row under it.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            A4 on its side; lengths in the scenario's unit, levels in dB about their mean.
+        """
+        return _faces().plot(self)
+
+    def write(self, folder: str | Path, *, replace: bool = False) -> tuple[Path, ...]:
+        """Write what `aiming solve --out` writes: drawing, page, sheets and data.
+
+        Parameters
+        ----------
+        folder : str or path
+            Made where it is not there.
+        replace : bool
+            Write even where the folder holds something else than an earlier answer of this
+            scenario; what is not ours stays.
+
+        Returns
+        -------
+        tuple of Path
+            The files written, by name; all of them or none.
+
+        Raises
+        ------
+        AimingError
+            Where the folder holds something else, or cannot be written.
+        """
+        written: tuple[Path, ...] = _faces().write(self, folder, replace=replace)
+        return written
+
+    def _repr_html_(self) -> str:
+        """A small table and the section, in a notebook."""
+        text: str = _faces().html(self)
+        return text
+
+
+def _faces() -> Any:
+    """What shows an answer lies above it, and is reached only when something is to be shown."""
+    return import_module("aiming.faces")

@@ -29,13 +29,31 @@ class Front:
     rows: list[dict[str, Any]]
 
 
+@dataclass(frozen=True, eq=False)
+class Map:
+    """The best of one column along one or two axes, over all values of the other axes.
+
+    keys: one or two; values: of each, as numbers; best: (first, second) or (first,), NaN where
+    nothing is known or feasible
+    """
+
+    by: str
+    keys: tuple[str, ...]
+    values: tuple[FloatArray, ...]
+    best: FloatArray
+
+
 @dataclass(frozen=True)
 class Overview:
-    """by: the column that best is ranked by, None where the table has nothing to rank by."""
+    """by: the column that best is ranked by, None where the table has nothing to rank by.
+
+    map: that column along the last two axes of numbers; None where there are none
+    """
 
     by: str | None
     best: list[dict[str, Any]]
     fronts: tuple[Front, ...]
+    map: Map | None = None
 
 
 def overview(table: Table, *, by: str | None = None, count: int = 5) -> Overview:
@@ -52,6 +70,7 @@ def overview(table: Table, *, by: str | None = None, count: int = 5) -> Overview
         by,
         best_rows(table, by, count=count),
         tuple(Front(x, by, front(table, x, by)) for x in against if x in numeric),
+        best_along(table, by, keys) if (keys := numeric_keys(table)[-2:]) else None,
     )
 
 
@@ -70,20 +89,6 @@ def _bare(name: str) -> str:
 
 MOST_STEPS = 400
 """Along one side of a map; a longer axis shows the best of several neighbours."""
-
-
-@dataclass(frozen=True, eq=False)
-class Map:
-    """The best of one column along one or two axes, over all values of the other axes.
-
-    keys: one or two; values: of each, as numbers; best: (first, second) or (first,), NaN where
-    nothing is known or feasible
-    """
-
-    by: str
-    keys: tuple[str, ...]
-    values: tuple[FloatArray, ...]
-    best: FloatArray
 
 
 def best_along(table: Table, by: str, keys: tuple[str, ...]) -> Map:

@@ -30,7 +30,7 @@ from aiming.analysis.complete import complete
 from aiming.analysis.problems import searched_problem_of
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.bands import exact_midband_hz
-from aiming.cli.documents import documents
+from aiming.faces import documents
 from aiming.geometry.section import wrap_deg
 from aiming.report.json_text import json_text
 from aiming.report.text.onsite import onsite_text

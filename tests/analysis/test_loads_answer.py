@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 import aiming
 from aiming.analysis.calculation import calculations
+from aiming.analysis.complete import complete
 from aiming.cli.main import app
 from aiming.report.sheets.calculation import calculation_pdf
 from aiming.report.sheets.hang_files import hang_files, loads_csv
@@ -240,7 +241,7 @@ def test_the_printed_calculation():
 
 def test_all_files_for_whoever_hangs_it():
     scenario = aiming.load("-", stdin_text=scene())
-    files = hang_files(aiming.solve(scenario), paper="letter", date="14 May")
+    files = hang_files(complete(aiming.solve(scenario)), paper="letter", date="14 May")
     assert set(files) == {"hang_sheet.pdf", "hang_sheet.png", "hang_sheet.svg", "calculation.pdf",
                           "loads.csv"}  # fmt: skip
 

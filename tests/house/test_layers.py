@@ -1,6 +1,8 @@
 """Nothing is imported by anything earlier: the walk through DEVELOPERS.md's table."""
 
 import ast
+import inspect
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -19,6 +21,7 @@ LAYERS = (
     {"results", "cautions", "analysis"},
     {"sweep", "site"},
     {"report"},
+    {"faces"},
     {"cli", "__main__"},
 )
 FREE = (
@@ -99,3 +102,36 @@ def test_heavy_packages_are_imported_inside_functions() -> None:
                 names = [node.module or ""]
             bad = {name.split(".")[0] for name in names} & heavy
             assert not bad, f"{path.relative_to(PACKAGE)}: {bad} at the top of the module"
+
+
+COMPUTING = {"field", "aim", "rigging", "analysis", "sweep", "site"}
+
+
+def functions_from(path: Path, rooms: set[str]) -> list[str]:
+    """What a module imports from these rooms that is neither a type nor a constant."""
+    here = ("aiming", *path.relative_to(PACKAGE).with_suffix("").parts)
+    found: list[str] = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.ImportFrom) or not node.level:
+            continue
+        whole = (*here[: len(here) - node.level], *(node.module or "").split("."))
+        if len(whole) < 2 or whole[1] not in rooms:
+            continue
+        module = import_module(".".join(whole))
+        named = {alias.name: getattr(module, alias.name) for alias in node.names}
+        found += [
+            f"{'.'.join(whole[1:])}.{name}"
+            for name, of in named.items()
+            if inspect.isroutine(of) or inspect.ismodule(of)
+        ]
+    return found
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in MODULES if room_of(path) == "report"],
+    ids=lambda path: str(path.relative_to(PACKAGE)),
+)
+def test_a_face_computes_nothing(path: Path) -> None:
+    """It shows what the answer holds: of the rooms that compute it knows only the types."""
+    assert functions_from(path, COMPUTING) == []

@@ -10,7 +10,8 @@ from paths import ROOT
 from aiming.analysis.solve import evaluate
 from aiming.report.figures.compare import compare_figures
 from aiming.report.json_text import json_text
-from aiming.report.text.compare import Case, compare_text, compared_dict, table_lines
+from aiming.report.text.compare import compare_text, compared_dict, table_lines
+from aiming.results.case import Case
 from aiming.scenario import load
 
 VARIANTS = """

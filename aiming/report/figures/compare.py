@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 
 from ...results.answer import Answer
+from ...results.case import Case
 from ...results.section import Extent
-from ..text.compare import Case, table_lines
+from ..text.compare import table_lines
 from . import style as look
 from .aim import HEIGHT_IN, WIDTH_IN
 from .levels import places

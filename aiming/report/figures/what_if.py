@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from ...sweep.table import Table
-from ...sweep.tradeoffs import Front, Map, Overview, best_along, numeric_keys
+from ...sweep.tradeoffs import Front, Map, Overview
 from ..text.what_if import NO_RIGGING, column_labels
 from . import style as look
 
@@ -25,7 +25,7 @@ def what_if_figures(
     formats: tuple[look.Format, ...] = look.FORMATS,
 ) -> dict[str, bytes]:
     """The picture as files: "what-if.png" and so on and their bytes; none without numbers."""
-    if seen.by is None or not numeric_keys(table):
+    if seen.map is None:
         return {}
     with look.style():
         figure = what_if_figure(table, seen, title=title)
@@ -37,18 +37,18 @@ def what_if_figure(table: Table, seen: Overview, *, title: str) -> Any:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    assert seen.by is not None
+    assert seen.by is not None and seen.map is not None
     fronts = [one for one in seen.fronts if len(one.rows) > 1][:_MOST_FRONTS]
     figure = Figure(figsize=(_WIDTH_IN, _HEIGHT_IN), layout="constrained")
     grid = figure.add_gridspec(max(1, len(fronts)), 2 if fronts else 1, width_ratios=None)
     main = figure.add_subplot(grid[:, 0])
-    keys = numeric_keys(table)[-2:]
+    keys = seen.map.keys
     names = column_labels(table)
     more = len([axis for axis in table.axes if axis.count > 1]) > len(keys)
     main.set_title(
         names[seen.by] + ", best over what else was varied" * more, fontsize=9, loc="left"
     )
-    draw_best(figure, main, best_along(table, seen.by, keys), seen, names)
+    draw_best(figure, main, seen.map, seen, names)
     for place, one in enumerate(fronts):
         draw_front(figure.add_subplot(grid[place, 1]), one, column_labels(table))
     figure.suptitle(shorten(title, 90, placeholder=" …"), x=0.01, ha="left", weight="bold")

@@ -4,10 +4,8 @@ import csv
 import io
 from typing import Any
 
-from ...analysis.calculation import calculations
-from ...analysis.hang_geometry import hang_sheets
 from ...base.units import G_M_S2, POUND_FORCE_N, POUND_KG
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, SpeakerAnswer, needed
 from .calculation import calculation_pdf
 from .hang_sheet import hang_sheet_files
 from .sheet_page import Paper
@@ -64,7 +62,11 @@ def hang_files(answer: Answer, *, paper: Paper = "a4", date: str = "") -> dict[s
     date: as the person gives it, "" for a blank to fill in
     """
     return {
-        **hang_sheet_files(hang_sheets(answer), answer.scenario.units, paper=paper, date=date),
-        "calculation.pdf": calculation_pdf(calculations(answer), paper=paper, date=date),
+        **hang_sheet_files(
+            needed(answer.sheets, "sheets"), answer.scenario.units, paper=paper, date=date
+        ),
+        "calculation.pdf": calculation_pdf(
+            needed(answer.calculations, "calculations"), paper=paper, date=date
+        ),
         "loads.csv": loads_csv(answer).encode(),
     }

@@ -7,19 +7,9 @@ from typing import Any
 from ...base.bands import band_label
 from ...base.units import Unit, force_text, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
-from ...scenario.scenario import Scenario
+from ...results.case import Case
 from .terminal import WIDTH, Terminal
 from .words import db_text, row_text
-
-
-@dataclass(frozen=True, eq=False)
-class Case:
-    """One of the things compared; answer None where no placement meets the limits."""
-
-    name: str
-    scenario: Scenario
-    answer: Answer | None
-    refusal: str = ""
 
 
 @dataclass(frozen=True)
