@@ -30,6 +30,7 @@ from .placed_speaker import (
 )
 from .problems import judged_rows, with_hung_masses
 from .reflections import Missing, landing_of, reflections_of
+from .refraction import refraction_of
 from .section_map import curves_of, edges_of, extent_of
 from .support_loads import loads_of, stack_of
 from .together import ChosenTogether
@@ -149,6 +150,7 @@ def _speaker_answer(
         stack=stack_of(scenario, at),
         tone=tone_of(scenario, at, every),
         output=loudness_of(scenario, at, every),
+        refraction=refraction_of(scenario, at),
         lobe_family=family_of(at),
         gain_db=speaker.gain_db,
         delay_ms=speaker.delay_ms,
@@ -157,7 +159,9 @@ def _speaker_answer(
         room=in_room(scenario, speaker, placement),
         reflections=reflections_of(missing),
         lands_percent=landing_of(missing),
-        tolerance=None if hung_under else tolerated(scenario, at.question, placement),
+        tolerance=None
+        if hung_under
+        else tolerated(scenario, at.question, placement, speaker.nominal),
         softest_db=known(at.problem.softest_re_last_db(placement)),
         left_to_fill=left_to_fill(scenario, at, rows),
     )

@@ -96,9 +96,7 @@ def matched(
     rows = dict(by_speaker)
     for name, gain in (gains_db or {}).items():
         rows[name] = _louder(rows[name], gain - speakers[name].gain_db)
-        speakers[name] = set_to(
-            speakers[name], gain_db=gain, delay_ms=speakers[name].delay_ms
-        )
+        speakers[name] = set_to(speakers[name], gain_db=gain, delay_ms=speakers[name].delay_ms)
     matches: dict[str, Match] = {}
     for name in mains_first(scenario):
         if name not in scenario.company.fills:
@@ -108,9 +106,7 @@ def matched(
         main_rows = _as_main(scenario, rows, main.name)
         match = _match(scenario, fill, speaker, main, rows[name], main_rows)
         if gains_db is not None:
-            match = _timed_to(
-                scenario, fill, match, speaker.gain_db, main, rows[name], main_rows
-            )
+            match = _timed_to(scenario, fill, match, speaker.gain_db, main, rows[name], main_rows)
         gain = speaker.gain_db if gains_db is not None else _gain_db(match, speaker)
         speakers[name] = set_to(speaker, gain_db=gain, delay_ms=_delay_ms(match, speaker))
         rows[name] = _louder(rows[name], speakers[name].gain_db - speaker.gain_db)

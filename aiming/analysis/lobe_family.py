@@ -1,5 +1,8 @@
 """The answer for every shape of lobe that fits a data sheet, so that it is read as a range.
 
+The coverage angle itself may be wrong by the data sheet's doubt, and of rows beyond it the sheet
+says nothing at all: these are named and left out.
+
 The tilts are scanned, not proven: what counts here is how much hangs on an assumption.
 """
 
@@ -8,16 +11,18 @@ from dataclasses import replace
 import numpy as np
 
 from ..aim import measures
-from ..base.arrays import FloatArray
-from ..field.levels import levels_db
+from ..base.arrays import BoolArray, FloatArray
+from ..field.levels import levels_db, sight
 from ..results.serialise import known
 from ..results.sound import HalfAngles, LobeAnswer, LobeFamily
 from ..speaker.lobes import Lobe
-from ..speaker.pattern import Pattern
+from ..speaker.pattern import Pattern, edge_deg
 from ..speaker.pattern_figures import lobe_family
+from ..speaker.speaker import Nominal
 from .placed_speaker import Placed
 
 STEP_DEG, FINE_DEG = 1.0, 0.05
+_AT_EDGE_DEG = 0.05
 
 
 def family_of(at: Placed) -> LobeFamily | None:
@@ -25,6 +30,45 @@ def family_of(at: Placed) -> LobeFamily | None:
     nominal = at.speaker.nominal
     if nominal is None:
         return None
+    told = _told_rows(at)
+    doubt = nominal.doubt_percent / 100.0
+    scales = (1.0 - doubt, 1.0 + doubt) if doubt else ()
+    return LobeFamily(
+        assumed=nominal.lobe,
+        coverage_deg=HalfAngles(above=nominal.above_deg, below=nominal.below_deg),
+        control_from_hz=nominal.control_from_hz,
+        control_height_m=nominal.control_height_m,
+        lobes=_lobe_answers(at, nominal, told),
+        doubt_percent=nominal.doubt_percent,
+        doubted=tuple(
+            answer
+            for scale in scales
+            for answer in _lobe_answers(at, coverage_off(nominal, scale), told)
+        ),
+        beyond_rows=tuple(int(row) for row in at.served[~told]),
+    )
+
+
+def coverage_off(nominal: Nominal, scale: float) -> Nominal:
+    """The same data sheet with a coverage angle that is wrong by a factor."""
+    above, below = (min(scale * of, 179.0) for of in (nominal.above_deg, nominal.below_deg))
+    return replace(nominal, above_deg=above, below_deg=below)
+
+
+def _told_rows(at: Placed) -> BoolArray:
+    """(served,) rows within the coverage angle; all where no two are."""
+    place, problem = at.placement, at.problem
+    off = sight(place, problem.rows.x_m, problem.rows.z_m).off_axis_deg
+    off = -off if place.flipped else off
+    mean = problem.pattern.mean()
+    above = edge_deg(problem.pattern.angle_deg, mean, above=True)
+    below = edge_deg(problem.pattern.angle_deg, mean, above=False)
+    low, high = -180.0 if below is None else below, 180.0 if above is None else above
+    told: BoolArray = np.asarray((off >= low - _AT_EDGE_DEG) & (off <= high + _AT_EDGE_DEG))
+    return told if told.sum() > 1 else np.ones_like(told)
+
+
+def _lobe_answers(at: Placed, nominal: Nominal, told: BoolArray) -> tuple[LobeAnswer, ...]:
     shapes = lobe_family(
         above_deg=nominal.above_deg,
         below_deg=nominal.below_deg,
@@ -32,21 +76,15 @@ def family_of(at: Placed) -> LobeFamily | None:
         control_from_hz=nominal.control_from_hz,
         lowest_db=nominal.lowest_db,
     )
-    return LobeFamily(
-        assumed=nominal.lobe,
-        coverage_deg=HalfAngles(above=nominal.above_deg, below=nominal.below_deg),
-        control_from_hz=nominal.control_from_hz,
-        control_height_m=nominal.control_height_m,
-        lobes=tuple(_lobe_answer(at, lobe, pattern) for lobe, pattern in shapes.items()),
-    )
+    return tuple(_lobe_answer(at, lobe, pattern, told) for lobe, pattern in shapes.items())
 
 
-def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern) -> LobeAnswer:
+def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern, told: BoolArray) -> LobeAnswer:
     here = float(at.placement.tilt_deg)
     best = _best_tilt(at, pattern)
     return LobeAnswer(
         lobe=lobe,
-        spread_db=known(_spread_db(at, pattern, np.array([here]))[0]),
+        spread_db=known(_spread_db(at, pattern, np.array([here]), told)[0]),
         best_tilt_deg=None if best is None else best[0],
         best_spread_db=None if best is None else best[1],
     )
@@ -55,6 +93,7 @@ def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern) -> LobeAnswer:
 def _best_tilt(at: Placed, pattern: Pattern) -> tuple[float, float] | None:
     """Tilt and spread of the best among allowed tilts at this place; a given tilt is let go."""
     problem, place = at.problem, at.placement
+    every = np.ones(len(problem.rows), dtype=np.bool_)
     low, high = problem.hang.tilt_deg
     if low == high:
         low, high = -90.0, 90.0
@@ -62,7 +101,7 @@ def _best_tilt(at: Placed, pattern: Pattern) -> tuple[float, float] | None:
 
     def best_of(tilt_deg: FloatArray) -> tuple[float, float] | None:
         tilt = tilt_deg[problem.allowed(replace(place, tilt_deg=tilt_deg))]
-        spread = _spread_db(at, pattern, tilt)
+        spread = _spread_db(at, pattern, tilt, every)
         if not np.isfinite(spread).any():
             return None
         least = int(np.nanargmin(spread))
@@ -75,7 +114,7 @@ def _best_tilt(at: Placed, pattern: Pattern) -> tuple[float, float] | None:
     return best_of(np.append(near[(near >= low) & (near <= high)], coarse[0]))
 
 
-def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray) -> FloatArray:
+def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray, told: BoolArray) -> FloatArray:
     """(tilts,) spread at this place; its design level alone is needed, so the bands go as one."""
     problem = at.problem
     x, height = np.asarray(at.placement.x_m), np.asarray(at.placement.height_m)
@@ -88,4 +127,4 @@ def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray) -> FloatArray
         absorption_db_per_m=np.array([problem.absorption_db_per_m.mean()]),
         shadow_db=hidden,
     )
-    return np.asarray(measures.spread_db(level))
+    return np.asarray(measures.spread_db(level[..., told]))

@@ -35,18 +35,27 @@ def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) ->
     )
 
 
+NEARBY_M = 3.0
+"""Questions about a placement, its tolerance, a metre higher, what was really hung, go no further
+than this beyond the ranges that are searched."""
+
+
 def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
     """The screening of these rows in the design bands, from wherever the loudspeaker may hang,
     and from wherever it may be off within the tolerance.
 
-    None where nothing can hide any of them: then nothing has to be computed.
+    None where nothing can hide any of them, from there or from nearby: then nothing has to be
+    computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
     hang = speaker.hang
     off = scenario.aim.tolerance or Tolerance()
     x_m, height_m = _wider(hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
     if screening.never_hides(x_m, height_m):
-        return None
+        near_x, near_z = _wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M)
+        return (
+            None if screening.never_hides(near_x, near_z) else screening.lit_within(x_m, height_m)
+        )
     return screening.within(x_m, height_m)
 
 

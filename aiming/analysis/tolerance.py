@@ -1,19 +1,30 @@
 """What it costs when the loudspeaker hangs a little off its placement."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from ..aim.problem import HERE, Problem
 from ..aim.tolerance import Tolerance, WorstFound, best_worst, worst_within
 from ..results.answer import Tolerated
+from ..scenario.build_pattern import lobe_of
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Nominal, Placement
+from .lobe_family import coverage_off
 
 _PROOF_SHARE = 0.25
 """Of the scenario's gap: how closely the worst case of the answer is proven."""
 
 
-def tolerated(scenario: Scenario, problem: Problem, placement: Placement) -> Tolerated | None:
-    """None where the file gives no tolerance, or where a level may be unknown within it."""
+def tolerated(
+    scenario: Scenario, problem: Problem, placement: Placement, nominal: Nominal | None = None
+) -> Tolerated | None:
+    """None where the file gives no tolerance, or where a level may be unknown within it.
+
+    nominal: of a pattern that is known by its data sheet alone.  Its coverage angle is taken at
+    both ends of its doubt: in 1/half-angle² the levels of a quadratic lobe are affine, so that the
+    spread is largest at an end; where the lobe has reached its floor, and for other shapes, only
+    the ends are told.
+    """
     tolerance = scenario.aim.tolerance
     if tolerance is None:
         return None
@@ -30,6 +41,16 @@ def tolerated(scenario: Scenario, problem: Problem, placement: Placement) -> Tol
     )
     if worst.bound_db == float("inf"):
         return None
+    by_coverage = here_db
+    for other in _other_coverages(there, nominal, tolerance.coverage_percent):
+        by_coverage = max(
+            by_coverage, float(replace(other, around=(HERE,)).objective_db(placement))
+        )
+        worst = max(
+            worst,
+            worst_within(replace(other, around=(HERE,)), placement, tolerance, gap_db=gap_db),
+            key=lambda one: one.bound_db,
+        )
     off = worst.displacement
     return Tolerated(
         tilt_deg=tolerance.tilt_deg,
@@ -42,7 +63,20 @@ def tolerated(scenario: Scenario, problem: Problem, placement: Placement) -> Tol
         costs_db=worst.bound_db - here_db,
         tilt_costs_db=by_tilt.bound_db - here_db,
         place_costs_db=by_place.bound_db - here_db,
+        coverage_percent=tolerance.coverage_percent if nominal is not None else 0.0,
+        coverage_costs_db=by_coverage - here_db,
     )
+
+
+def _other_coverages(
+    problem: Problem, nominal: Nominal | None, percent: float
+) -> Iterator[Problem]:
+    """The question with a narrower box, and with a wider one."""
+    if nominal is None or percent == 0.0 or problem.under is not None:
+        return
+    for scale in (1.0 - percent / 100.0, 1.0 + percent / 100.0):
+        pattern = lobe_of(coverage_off(nominal, scale), problem.pattern.band_hz)
+        yield replace(problem, pattern=pattern)
 
 
 def best_at_worst(scenario: Scenario, problem: Problem) -> WorstFound | None:

@@ -66,3 +66,28 @@ def too_soft(of: SpeakerFacts) -> Iterator[Told]:
             softest,
             limit,
         )
+
+
+@caution(
+    "sound-bends",
+    "note",
+    LOUDSPEAKER,
+    unit="°",
+    basis="rays are arcs of radius c/(dc/dz) (Kinsler et al., through an architectural text); the "
+    "wind's growth with height from memory",
+)
+def sound_bends(of: SpeakerFacts) -> Iterator[Told]:
+    """Wind or a temperature gradient is stated: how far sound bends on its way to the last row."""
+    found = of.mine.refraction
+    if found is None:
+        return
+    way = "down" if found.turned_deg >= 0.0 else "up"
+    level = "" if found.last_row_db is None else f", {found.last_row_db:+.1f} dB there"
+    yield Told(
+        f"stated wind and temperature bend the sound {abs(found.turned_deg):.1f}° {way} over "
+        f"{length_text(found.throw_m, of.scenario.units)} to the last row: what arrives has left "
+        f"{abs(found.leaves_deg):.1f}° {'higher' if way == 'down' else 'lower'}{level}. Not in the "
+        "proof".replace("-", "−"),
+        found.turned_deg,
+        limit=None,
+    )

@@ -11,13 +11,17 @@ from .common import (
     AsJson,
     Changes,
     File,
+    OutData,
     Quiet,
+    Replace,
     UsageError,
     Variant,
     finish,
+    may_write,
     print_json,
     print_text,
     progress_bar,
+    put_folder,
     scenario_of,
 )
 
@@ -42,6 +46,8 @@ def choose(
     speaker: OneSpeaker = None,
     changes: Changes = None,
     variant: Variant = None,
+    out: OutData = None,
+    replace: Replace = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -53,6 +59,7 @@ def choose(
     from ..sweep.choose import choose as chosen
 
     scenario = scenario_of(file, changes, variant)
+    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     with progress_bar("candidates", quiet=quiet) as bar:
         found = chosen(scenario, speaker=speaker, patterns=_files(patterns), progress=bar)
     if as_json:
@@ -65,6 +72,18 @@ def choose(
 
         terminal = stdout_terminal()
         print_text(choose_text(found, title=scenario.title, unit=scenario.units, terminal=terminal))
+    if out is not None:
+        from ..report.json_text import json_text
+        from ..report.text.choose import choose_dict, choose_text
+
+        text = choose_text(found, title=scenario.title, unit=scenario.units)
+        files = {
+            "choose.json": json_text(choose_dict(found)).encode(),
+            "choose.txt": text.encode(),
+        }
+        put_folder(
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
+        )
     if found.best is None and all(one.objective_db is None for one in found.ranked):
         finish(STOPPED)
 

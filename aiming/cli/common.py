@@ -92,11 +92,17 @@ Out = Annotated[
     str | None,
     typer.Option("--out", metavar="DIR", help="Write drawings and data into this folder."),
 ]
+OutData = Annotated[
+    str | None, typer.Option("--out", metavar="DIR", help="Write text and data into this folder.")
+]
 OutSheets = Annotated[
     str | None,
     typer.Option(
         "--out", metavar="DIR", help="Write drawings, page, hang sheet and data into this folder."
     ),
+]
+Open = Annotated[
+    bool, typer.Option("--open", help="Open what --out wrote: the page, or the drawing.")
 ]
 Replace = Annotated[
     bool,
@@ -243,6 +249,17 @@ def put_folder(
     write_folder(folder, files, scenario=scenario, title=title, replace=replace)
     if not quiet:
         tell(f"written to {folder}: {', '.join(sorted(files))}")
+
+
+OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.txt")
+
+
+def open_written(folder: str, files: Mapping[str, bytes]) -> None:
+    """Open the first of these that was written, with whatever the system opens it."""
+    for name in OPENED_FIRST:
+        if name in files:
+            typer.launch(os.path.join(folder, name))
+            return
 
 
 def finish(code: int = 0) -> None:

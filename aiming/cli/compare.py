@@ -18,6 +18,7 @@ from .common import (
     print_json,
     print_text,
     put_folder,
+    working_on,
 )
 
 if TYPE_CHECKING:
@@ -46,7 +47,8 @@ def compare(
 
     asked = _asked(files, changes)
     may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
-    cases = tuple(case_of(name, scenario) for name, scenario in asked)
+    with working_on("solving each", quiet=quiet):
+        cases = tuple(case_of(name, scenario) for name, scenario in asked)
     if out is not None:
         from dataclasses import replace as with_fields
 

@@ -10,16 +10,19 @@ from .common import (
     Date,
     File,
     Full,
+    Open,
     OutSheets,
     Paper,
     Prove,
     Quiet,
     Replace,
+    UsageError,
     Variant,
     Working,
     finish,
     may_write,
     one_stream,
+    open_written,
     paper_of,
     print_json,
     print_text,
@@ -40,6 +43,7 @@ def solve(
     variant: Variant = None,
     out: OutSheets = None,
     replace: Replace = False,
+    open_it: Open = False,
     paper: Paper = "a4",
     date: Date = "",
     working: Working = False,
@@ -57,16 +61,19 @@ def solve(
     from ..analysis.solve import solve as solved
 
     size = paper_of(paper)
+    if open_it and out is None:
+        raise UsageError("--open: goes with --out, the folder to write into")
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
-        answer = solved(scenario, prove_s=prove)
+        with working_on("solving", quiet=quiet):
+            answer = solved(scenario, prove_s=prove)
     except NoPlacementError as none:
         if as_json:
             print_json(none.to_dict(title=scenario.title))
         raise
     _give(
-        answer, out=out, replace=replace, paper=size, date=date,
+        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
         working=working, full=full, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
@@ -77,6 +84,7 @@ def evaluate(
     variant: Variant = None,
     out: OutSheets = None,
     replace: Replace = False,
+    open_it: Open = False,
     paper: Paper = "a4",
     date: Date = "",
     working: Working = False,
@@ -91,10 +99,12 @@ def evaluate(
     from ..analysis.solve import evaluate as evaluated
 
     size = paper_of(paper)
+    if open_it and out is None:
+        raise UsageError("--open: goes with --out, the folder to write into")
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     _give(
-        evaluated(scenario), out=out, replace=replace, paper=size, date=date,
+        evaluated(scenario), out=out, replace=replace, open_it=open_it, paper=size, date=date,
         working=working, full=full, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
@@ -104,6 +114,7 @@ def _give(
     *,
     out: str | None,
     replace: bool,
+    open_it: bool,
     paper: "PaperName",
     date: str,
     working: bool,
@@ -116,7 +127,8 @@ def _give(
     if full and not (as_json or quiet):
         from ..analysis.complete import complete
 
-        answer = complete(answer)
+        with working_on("trying other aims", quiet=quiet):
+            answer = complete(answer)
     if as_json:
         print_json(answer.to_dict() | _worked(answer, wanted=working))
     else:
@@ -136,6 +148,8 @@ def _give(
         put_folder(
             out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
         )
+        if open_it:
+            open_written(out, files)
     if answer.stopped:
         finish(STOPPED)
 

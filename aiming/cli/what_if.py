@@ -91,7 +91,7 @@ def what_if(
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
     try:
-        seen = overview(found, by=by, count=best)
+        seen = overview(found, by=by, count=best, scenario=scenario)
     except KeyError:
         raise UsageError(f"--by: {by}; one of {', '.join(found.columns)}") from None
     solved = is_solved(scenario, parse_over(over, unit=scenario.units))

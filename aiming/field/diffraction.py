@@ -102,6 +102,7 @@ class Screening:
     first: the corners that a way to a row can bend round first; None for any
     ranges_m: x and height of the placements that will be asked; None for any
     whole: what placements outside the ranges are asked of
+    lit: whether it is certain that nothing inside the ranges is hidden
     """
 
     walls: Walls
@@ -112,6 +113,7 @@ class Screening:
     first: IntArray | None = None
     ranges_m: tuple[Range, Range] | None = None
     whole: "Screening | None" = None
+    lit: bool = False
 
     @cached_property
     def _near(self) -> Walls:
@@ -174,6 +176,10 @@ class Screening:
 
     def loss_db(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, bands, rows) loss for acoustic centres (…)."""
+        if self.lit:
+            x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
+            if not self._outside(np.stack([x.ravel(), z.ravel()], axis=1)).any():
+                return np.zeros((*x.shape, len(self.midband_hz), len(self.row_x_m)))
         difference = self.path_difference_m(x_m, height_m)
         return screening_loss_db(difference, self.midband_hz, c_m_s=self.c_m_s)
 
@@ -188,6 +194,9 @@ class Screening:
         low, high = np.stack([x_m[0], height_m[0]], axis=1), np.stack([x_m[1], height_m[1]], axis=1)
         if self.whole is not None and (self._outside(low) | self._outside(high)).any():
             return self.whole.bounds_db(x_m, height_m)
+        if self.lit:
+            none = np.zeros((len(low), len(self.midband_hz), len(self.row_x_m)))
+            return none, none
         centre, half = 0.5 * (low + high), 0.5 * (high - low)
         radius = np.hypot(half[:, 0], half[:, 1])
         least = np.empty((len(centre), len(self.row_x_m)))
@@ -212,6 +221,10 @@ class Screening:
             if self.loss_db(low[:, 0], low[:, 1]).any():
                 return False
         return False
+
+    def lit_within(self, x_m: Range, height_m: Range) -> "Screening":
+        """The same screening, of which it is certain that it hides nothing in these ranges."""
+        return replace(self, ranges_m=(x_m, height_m), whole=self.whole or self, lit=True)
 
     def within(self, x_m: Range, height_m: Range) -> "Screening":
         """The same screening, faster for placements in these ranges, with the same losses.

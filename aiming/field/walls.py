@@ -84,9 +84,10 @@ def clear(walls: Walls, from_m: FloatArray, to_m: FloatArray) -> BoolArray:
 def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> Walls:
     """The floors of all seatings, and all surfaces, as they stand.
 
-    The lowest floors stand on solid ground, so nothing passes beneath them; neither does anything
-    beneath a surface whose foot is level with the ground or lower.  Other floors are slabs, open at
-    both ends unless a surface closes them.  The walls of one house are worked out once.
+    A floor with no other beneath it, be that ground or a slab, stands on solid ground, so nothing
+    passes beneath it; neither does anything beneath a surface whose foot is level with the ground
+    or lower.  Other floors are slabs, open at both ends unless a surface closes them.  The walls of
+    one house are worked out once.
     """
     return _walls_of(tuple(seatings), tuple(surfaces))
 
@@ -94,10 +95,12 @@ def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> W
 @lru_cache(maxsize=8)
 def _walls_of(seatings: tuple[Seating, ...], surfaces: tuple[Surface, ...]) -> Walls:
     ground: list[FloatArray] = []
+    lower: list[FloatArray] = []
     for seating in sorted(seatings, key=lambda one: float(one.floor_m[:, 1].mean())):
         line = seating.floor_m
-        if all(line[0, 0] >= g[-1, 0] or line[-1, 0] <= g[0, 0] for g in ground):
+        if all(line[0, 0] >= other[-1, 0] or line[-1, 0] <= other[0, 0] for other in lower):
             ground.append(line)
+        lower.append(line)
     lines = [seating.floor_m for seating in seatings] + [one.line_m for one in surfaces]
     standing = []
     for surface in surfaces:

@@ -19,7 +19,7 @@ from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
 from .page_table import Lattice
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
-from .sound import LobeFamily, Loudness, Tone
+from .sound import LobeFamily, Loudness, Refraction, Tone
 
 if TYPE_CHECKING:
     from ..analysis.calculation import Calculation
@@ -168,6 +168,10 @@ class Tolerated:
     costs_db: Annotated[float, "the worst case minus the objective of the placement itself, dB"]
     tilt_costs_db: Annotated[float, "the same with the tilt alone off, dB"]
     place_costs_db: Annotated[float, "the same with height and x alone off, dB"]
+    coverage_percent: Annotated[float, "the file's tolerance of the coverage angle, in % of it"] = (
+        0.0
+    )
+    coverage_costs_db: Annotated[float, "the same with the coverage angle alone off, dB"] = 0.0
 
 
 @dataclass(frozen=True)
@@ -280,6 +284,10 @@ class SpeakerAnswer:
     output: Annotated[
         Loudness | None,
         "absolute levels of it alone; null without a sensitivity or a greatest level",
+    ] = None
+    refraction: Annotated[
+        Refraction | None,
+        "how far stated wind and temperature bend the sound; null where the file states none",
     ] = None
     lobe_family: Annotated[
         LobeFamily | None,

@@ -138,6 +138,23 @@ class LobeAnswer:
 
 
 @dataclass(frozen=True)
+class Refraction:
+    """How far stated wind and temperature bend the sound on its way to the farthest last row."""
+
+    gradient_per_s: Annotated[float, "mean dc/dz between box and ears, 1/s; positive downwind"]
+    throw_m: Annotated[float, "to that row, m"]
+    turned_deg: Annotated[float, "how far its direction turns on the way, degrees; positive down"]
+    leaves_deg: Annotated[
+        float,
+        "how much higher than the straight line the sound leaves that arrives there, degrees",
+    ]
+    last_row_db: Annotated[
+        float | None,
+        "what that changes there by the pattern, dB; null where it is unknown",
+    ]
+
+
+@dataclass(frozen=True)
 class HalfAngles:
     """Coverage as built."""
 
@@ -163,6 +180,16 @@ class LobeFamily:
         "of horn or cabinet, m, where `control_from_hz` is estimated from it; null where it is not",
     ]
     lobes: Annotated[tuple[LobeAnswer, ...], "one per shape that fits the data sheet"]
+    doubt_percent: Annotated[float, "how far the coverage angle may be off, in % of it"] = 0.0
+    doubted: Annotated[
+        tuple[LobeAnswer, ...],
+        "the same shapes with the coverage angle smaller, then larger, by that",
+    ] = ()
+    beyond_rows: Annotated[
+        tuple[int, ...],
+        "indices into `rows` of those beyond the coverage angle, of which it says nothing: left "
+        "out of the spreads of the placement taken",
+    ] = ()
 
     @property
     def spread_db(
@@ -173,7 +200,7 @@ class LobeFamily:
         "unknown",
     ]:
         """Least and largest spread of the placement taken."""
-        return _range([one.spread_db for one in self.lobes])
+        return _range([one.spread_db for one in (*self.lobes, *self.doubted)])
 
     @property
     def best_spread_db(
@@ -183,7 +210,7 @@ class LobeFamily:
         "the same of the best at this place, dB; null likewise",
     ]:
         """Least and largest of the best spreads at this place."""
-        return _range([one.best_spread_db for one in self.lobes])
+        return _range([one.best_spread_db for one in (*self.lobes, *self.doubted)])
 
     @property
     def best_tilt_deg(
@@ -193,7 +220,7 @@ class LobeFamily:
         "lowest and highest of the best tilts, degrees; null likewise",
     ]:
         """Lowest and highest of the best tilts at this place."""
-        return _range([one.best_tilt_deg for one in self.lobes])
+        return _range([one.best_tilt_deg for one in (*self.lobes, *self.doubted)])
 
 
 def _range(values: list[float | None]) -> Range | None:

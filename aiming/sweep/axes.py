@@ -6,7 +6,7 @@ included where it lies on a whole number of steps.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -27,6 +27,7 @@ class Axis:
     """One key and its values.
 
     listed: the values themselves, or () for first + k·step, k < count, rounded to decimals
+    unit: of its numbers, as people write it; "" where they have none
     """
 
     key: str
@@ -35,6 +36,7 @@ class Axis:
     first: float = 0.0
     step: float = 0.0
     decimals: int = _MOST_DECIMALS
+    unit: str = ""
 
     def value(self, index: int) -> Any:
         """One value as the file would have it."""
@@ -67,6 +69,20 @@ class Axis:
         return self.listed or tuple(dict.fromkeys((self.value(0), self.value(self.count - 1))))
 
 
+_LENGTHS = ("x", "height", "trim", "base", "ears", "row_spacing", "depth", "control_height")
+_UNITS = {
+    "tilt": "°", "coverage": "°", "splay": "°", "above": "°", "below": "°", "gain_db": "dB",
+    "ceiling_db": "dB", "delay_ms": "ms", "behind_ms": "ms", "control_from_hz": "Hz",
+    "mass_kg": "kg", "temperature_c": "°C", "humidity_percent": "%",
+}  # fmt: skip
+
+
+def unit_of_key(key: str, unit: Unit) -> str:
+    """The unit of the numbers of a key, by its last part; unit: the file's own of lengths."""
+    last = key.rsplit(".", 1)[-1]
+    return unit if last in _LENGTHS else _UNITS.get(last, "")
+
+
 def axis_of(key: str, values: object, *, unit: Unit = "m") -> Axis:
     """The axis of (low, high, step), a tuple of three numbers or lengths, or of a list of values.
 
@@ -77,7 +93,8 @@ def axis_of(key: str, values: object, *, unit: Unit = "m") -> Axis:
     if isinstance(values, tuple):
         if len(values) != 3:
             raise _refused(key, f"a tuple of {len(values)}; {_ALLOWED}")
-        return _range(key, *(_number(key, value, unit) for value in values))
+        found = _range(key, *(_number(key, value, unit) for value in values))
+        return replace(found, unit=unit_of_key(key, unit))
     listed = plain(values)
     if not isinstance(listed, list):
         raise _refused(key, f"{found_text(listed)}; {_ALLOWED}")
@@ -86,7 +103,13 @@ def axis_of(key: str, values: object, *, unit: Unit = "m") -> Axis:
     for value in listed:
         if isinstance(value, float) and not math.isfinite(value):
             raise _refused(key, f"{value}; finite numbers")
-    return Axis(key=key, count=len(listed), listed=tuple(listed))
+    numbers = all(isinstance(value, int | float) for value in listed)
+    return Axis(
+        key=key,
+        count=len(listed),
+        listed=tuple(listed),
+        unit=unit_of_key(key, unit) if numbers else "",
+    )
 
 
 def axes_of(over: Mapping[str, object], *, unit: Unit = "m") -> tuple[Axis, ...]:

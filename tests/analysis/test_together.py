@@ -6,6 +6,7 @@ it.  Ceilings and delays are held to plain arithmetic on the answer's rows.
 """
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -20,6 +21,8 @@ from aiming.analysis.solve import everyone_placed, solve_alone
 from aiming.analysis.together import question_of
 from aiming.base.air import absorption_db_per_m
 from aiming.base.bands import exact_midband_hz
+
+solved = partial(aiming.solve, choices=False)
 
 FIELD = """
 [[seating]]
@@ -53,13 +56,18 @@ def load(tmp_path, text, name="field"):
     return aiming.load(path)
 
 
+@pytest.fixture(scope="module")
+def field(tmp_path_factory):
+    """The field and its answer."""
+    scenario = load(tmp_path_factory.mktemp("field"), FIELD.format(**PLACES))
+    return scenario, solved(scenario)
+
+
 def asked(scenario):
     """The joint question, and one by one as a setting."""
     chosen = solve_alone(scenario)
     found = everyone_placed(scenario, chosen)
-    alone = matched(
-        scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
-    )
+    alone = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
     question = question_of(scenario, {n: one.question for n, one in chosen.items()}, alone)
     start = Setting(
         tuple(chosen[member.name].placement for member in question.members),
@@ -85,15 +93,14 @@ def random_settings(question: Together, count: int, seed: int):
     return settings, np.zeros(low.shape[:1], dtype=bool)[np.newaxis].repeat(count, axis=0)
 
 
-def test_never_worse_than_one_by_one_nor_than_any_random_setting(tmp_path):
-    scenario = load(tmp_path, FIELD.format(**PLACES))
+def test_never_worse_than_one_by_one_nor_than_any_random_setting(field):
+    scenario, answer = field
     question, start = asked(scenario)
     found = solve_together(question, start, gap_db=0.05)
     assert found is not None and found.proof.gap_db is not None
-    answer = aiming.solve(scenario)
     assert answer.together.spread_db == pytest.approx(found.objective_db, abs=1e-9)
     assert answer.together.spread_db <= answer.together.one_by_one_db
-    settings, flipped = random_settings(question, 10_000, 5)
+    settings, flipped = random_settings(question, 4_000, 5)
     heard = hear(question, settings, flipped)
     allowed = heard.over_db <= 0.0
     assert allowed.sum() > 50
@@ -101,8 +108,8 @@ def test_never_worse_than_one_by_one_nor_than_any_random_setting(tmp_path):
     assert found.objective_db <= least + found.proof.gap_db
 
 
-def test_the_gains_are_the_best_of_a_grid(tmp_path):
-    scenario = load(tmp_path, FIELD.format(**PLACES))
+def test_the_gains_are_the_best_of_a_grid(field):
+    scenario, _ = field
     question, start = asked(scenario)
     gains = best_gains(question, start)
     assert gains is not None
@@ -110,7 +117,7 @@ def test_the_gains_are_the_best_of_a_grid(tmp_path):
     base = np.stack(
         [one.setting(at, 0.0) for one, at in zip(members, start.placements, strict=True)]
     )
-    grid = np.linspace(-30.0, 12.0, 2101)
+    grid = np.linspace(-30.0, 12.0, 1051)
     settings = np.tile(base, (len(grid) + 1, 1, 1))
     settings[:-1, 1, GAIN], settings[-1, :, GAIN] = grid, gains
     heard = hear(question, settings, np.zeros((len(settings), 2), dtype=bool))
@@ -138,9 +145,8 @@ def own_level_db(scenario, answer, gains):
     return np.mean(total, axis=0)
 
 
-def test_the_whole_is_what_an_own_formula_gives_and_no_step_makes_it_better(tmp_path):
-    scenario = load(tmp_path, FIELD.format(**PLACES))
-    answer = aiming.solve(scenario)
+def test_the_whole_is_what_an_own_formula_gives_and_no_step_makes_it_better(field):
+    scenario, answer = field
     gains = [one.gain_db for one in answer.speakers]
     level = own_level_db(scenario, answer, gains)
     # The table is read linearly between its angles: 0.001 dB each.
@@ -154,21 +160,21 @@ def test_the_whole_is_what_an_own_formula_gives_and_no_step_makes_it_better(tmp_
             assert np.ptp(moved) >= answer.together.spread_db - gap - 0.005
 
 
-def test_ceilings_hold_and_what_they_cost_is_told(tmp_path):
+def test_ceilings_hold_and_what_they_cost_is_told(tmp_path, field):
     costs = []
-    for ceiling in (0.0, 3.0, 6.0, 10.0):
+    for ceiling in (0.0, 3.0, 10.0):
         text = FIELD.format(**PLACES) + f"ceiling_db = {ceiling}\n"
-        answer = aiming.solve(load(tmp_path, text, f"c{ceiling:g}"))
+        answer = solved(load(tmp_path, text, f"c{ceiling:g}"))
         re_main = answer.rows.by_speaker["delay"].re_main_db
         assert re_main.max() <= ceiling + 1e-6
         costs.append(answer.together.spread_db)
     assert costs == sorted(costs, reverse=True)
-    six = aiming.solve(load(tmp_path, FIELD.format(**PLACES), "six"))
+    _, six = field
     assert six.together.higher_ceilings.objective_db == pytest.approx(costs[-1], abs=0.06)
 
 
-def test_the_fill_is_nowhere_early_where_both_are_heard(tmp_path):
-    answer = aiming.solve(load(tmp_path, FIELD.format(**PLACES)))
+def test_the_fill_is_nowhere_early_where_both_are_heard(field):
+    _, answer = field
     rows = answer.rows.by_speaker["delay"]
     both = np.abs(rows.re_main_db) <= 10.0
     assert rows.after_main_ms[both].min() == pytest.approx(10.0, abs=1e-6)
@@ -178,11 +184,10 @@ def test_the_fill_is_nowhere_early_where_both_are_heard(tmp_path):
     assert answer.speakers[1].delay_ms == pytest.approx(by_hand, abs=0.15)
 
 
-def test_a_mirrored_house_is_hung_alike(tmp_path):
-    """Turned about x = 0 and shifted: sound that goes the other way."""
-    answer = aiming.solve(load(tmp_path, FIELD.format(**PLACES)))
+def test_a_shifted_house_is_hung_alike(tmp_path, field):
+    _, answer = field
     moved = {key: value + 7.5 for key, value in PLACES.items()}
-    other = aiming.solve(load(tmp_path, FIELD.format(**moved), "moved"))
+    other = solved(load(tmp_path, FIELD.format(**moved), "moved"))
     assert other.together.spread_db == pytest.approx(answer.together.spread_db, abs=0.01)
     for one, there in zip(answer.speakers, other.speakers, strict=True):
         assert there.gain_db == pytest.approx(one.gain_db, abs=0.2)
@@ -205,9 +210,6 @@ pattern = { coverage = 300 }
 placement = { height = 6.0, tilt = -90 }
 """
     for side, sign in (("left", -1.0), ("right", 1.0)):
-        tilt = -30.0 if sign > 0 else -150.0
-        # A tilt beyond ±90 is not one: the left box is flipped about by a wide pattern instead.
-        tilt = max(tilt, -90.0)
         text += f"""
 [[speaker]]
 name = "{side}"
@@ -216,13 +218,15 @@ fills = "main"
 pattern = {{ coverage = 170 }}
 placement = {{ x = {sign * 14.0}, height = 3.0, tilt = -90 }}
 """
-    answer = aiming.solve(load(tmp_path, text))
+    answer = solved(load(tmp_path, text))
     gains = {one.name: one.gain_db for one in answer.speakers}
     assert gains["left"] == pytest.approx(gains["right"], abs=0.05)
 
 
 def test_a_useless_loudspeaker_changes_nothing(tmp_path):
-    with_it = FIELD.format(**PLACES) + """
+    with_it = (
+        FIELD.format(**PLACES)
+        + """
 [[speaker]]
 name = "lost"
 serves = ["far"]
@@ -232,30 +236,31 @@ placement = { x = 500.0, height = 5.0, tilt = -5 }
 [aim]
 axis_on_audience = false
 """
+    )
     without = FIELD.format(**PLACES) + "[aim]\naxis_on_audience = false\n"
-    one = aiming.solve(load(tmp_path, with_it, "with"))
-    other = aiming.solve(load(tmp_path, without, "without"))
+    one = solved(load(tmp_path, with_it, "with"))
+    other = solved(load(tmp_path, without, "without"))
     assert one.together.spread_db == pytest.approx(other.together.spread_db, abs=0.05)
 
 
-def test_one_by_one_and_a_gain_that_is_given(tmp_path):
+def test_one_by_one_and_a_gain_that_is_given(tmp_path, field):
     text = FIELD.format(**PLACES)
-    alone = aiming.solve(load(tmp_path, text + '[together]\naim = "one by one"\n', "alone"))
+    alone = solved(load(tmp_path, text + '[together]\naim = "one by one"\n', "alone"))
     assert alone.together.proof is None and alone.together.one_by_one_db is None
-    both = aiming.solve(load(tmp_path, text, "both"))
+    _, both = field
     assert both.together.one_by_one_db == pytest.approx(alone.together.spread_db, abs=1e-9)
-    given = aiming.solve(load(tmp_path, text + "gain_db = -3\n", "given"))
+    given = solved(load(tmp_path, text + "gain_db = -3\n", "given"))
     assert given.speakers[1].gain_db == -3.0
     assert given.together.proof.gains_gap_db is None
-    ranged = aiming.solve(load(tmp_path, text + "gain_db = [-4, -2]\n", "ranged"))
+    ranged = solved(load(tmp_path, text + "gain_db = [-4, -2]\n", "ranged"))
     assert -4.0 <= ranged.speakers[1].gain_db <= -2.0
 
 
 @pytest.mark.parametrize("objective", ["worst band", "deviation"])
-def test_other_objectives_are_no_worse_than_where_another_leads(tmp_path, objective):
+def test_other_objectives_are_no_worse_than_where_another_leads(tmp_path, field, objective):
     text = FIELD.format(**PLACES)
-    spread = aiming.solve(load(tmp_path, text, "spread"))
-    other = aiming.solve(load(tmp_path, text + f'[aim]\nobjective = "{objective}"\n', "other"))
+    _, spread = field
+    other = solved(load(tmp_path, text + f'[aim]\nobjective = "{objective}"\n', "other"))
     if objective == "worst band":
         least, found = spread.together.worst_band_spread_db, other.together.worst_band_spread_db
     else:
@@ -269,16 +274,16 @@ def test_other_objectives_are_no_worse_than_where_another_leads(tmp_path, object
 def test_the_shipped_field_and_theatre():
     """The field: 14.1 dB one by one, 7.5 together; the theatre's geometry keeps it at 10.7."""
     for name, least in (("field_with_delays", 7.534), ("theatre_balcony_delay", 10.664)):
-        answer = aiming.solve(aiming.load(ROOT / "scenarios" / f"{name}.toml"))
+        answer = solved(aiming.load(ROOT / "scenarios" / f"{name}.toml"))
         assert answer.together.spread_db == pytest.approx(least, abs=0.02)
         proof = answer.together.proof
         assert proof.each_alone_gap_db <= 0.05
         assert proof.gains_gap_db <= GAINS_GAP_DB + 1e-9
 
 
-def test_more_boxes_close_the_gap():
-    scenario = aiming.load(ROOT / "scenarios" / "field_with_delays.toml")
-    default = aiming.solve(scenario).together.proof
-    assert default.gap_db > 0.05
-    longer = aiming.solve(scenario, prove_s=7.0).together.proof
-    assert longer.gap_db <= 0.05 + 1e-9 and longer.boxes > default.boxes
+def test_more_boxes_close_the_gap(tmp_path):
+    scenario = load(tmp_path, FIELD.format(**PLACES))
+    little = solved(scenario, prove_s=0.01).together.proof
+    assert little.gap_db > 0.05
+    longer = solved(scenario, prove_s=5.0).together.proof
+    assert longer.gap_db <= 0.05 + 1e-9 and longer.boxes > little.boxes

@@ -300,6 +300,11 @@ def test_the_lowest_floors_stand_on_solid_ground() -> None:
     # Over a part of the ground only, before or behind, it is a slab all the same.
     for over in (line((1.0, 0.7), (3.0, 0.7), (5.0, 0.7)), line((8.0, 1.0), (13.0, 2.0))):
         assert feet(walls_of((STALLS, Seating("over", over)))) == {(4.0, 0.0), (10.0, 0.6)}
+    # Over a slab that reaches past the ground: a gallery over a circle stands on nothing.
+    circle = Seating("circle", line((9.0, 4.0), (13.0, 5.0)))
+    for start in (9.5, 10.5):
+        gallery = Seating("gallery", line((start, 8.0), (14.0, 9.0)))
+        assert feet(walls_of((STALLS, circle, gallery))) == {(4.0, 0.0), (10.0, 0.6)}
     # By the mean height, not by the first row's.
     steep = Seating("steep", line((8.0, -0.5), (12.0, 9.0)))
     assert feet(walls_of((steep, STALLS))) == {(4.0, 0.0), (10.0, 0.6)}

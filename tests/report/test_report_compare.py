@@ -1,5 +1,6 @@
 """The comparison: one column for each case, nothing left out, also where there is no answer."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import answers
@@ -7,10 +8,10 @@ import pytest
 from command_line import run
 from paths import ROOT
 
-from aiming.analysis.solve import evaluate
+from aiming.analysis.solve import evaluate, solve
 from aiming.report.figures.compare import compare_figures
 from aiming.report.json_text import json_text
-from aiming.report.text.compare import compare_text, compared_dict, table_lines
+from aiming.report.text.compare import compare_text, compared_dict, table_lines, verdict_text
 from aiming.results.case import Case
 from aiming.scenario import load
 
@@ -116,3 +117,21 @@ def test_command_needs_something_to_compare(tmp_path: Path) -> None:
     assert (ended.code, ended.out) == (2, "")
     assert "no variants to compare" in ended.err
     assert run("compare", *[path] * 7).code == 2
+
+
+def test_the_verdict_has_the_differences_of_the_answers() -> None:
+    """Of the same box hung higher: by how much evener, higher, and how much steeper."""
+    text = answers.HALL.format(units="m")
+    found = []
+    for name, height in (("low", 3.5), ("high", 5.5)):
+        changes = {"speaker.main.placement.height": height}
+        scenario = load("-", stdin_text=text, changes=changes)
+        found.append(Case(name, scenario, solve(scenario, choices=False)))
+    low, high = found
+    one, other = (case.answer.speakers[0] for case in found if case.answer)
+    said = verdict_text(low, high)
+    assert one.spread_db is not None and other.spread_db is not None
+    assert f"{abs(one.spread_db - other.spread_db):.1f} dB" in said
+    assert ("more even" in said) == (other.spread_db < one.spread_db)
+    assert f"{abs(other.trim_m - one.trim_m):.2f} m" in said and "higher" in said
+    assert verdict_text(low, replace(high, answer=None)) == ""

@@ -110,7 +110,32 @@ def test_wrong_usage_ends_with_two(room: Path, arguments: tuple[str, ...], messa
 def test_nothing_feasible_ends_with_three(room: Path) -> None:
     ended = run("what-if", room, "--over", f"{MAIN}tilt=40:60:10", "--over", f"{MAIN}height=4")
     assert ended.code == 3
-    assert "No candidate is feasible." in ended.out
+    assert "3 of 3 candidates are left out" in ended.out
+    assert "tilt 40°" in ended.out
+
+
+def test_left_out_candidates_are_counted_with_an_example_each(tmp_path: Path) -> None:
+    scenario = site(tmp_path, ROOM)
+    table = what_if(scenario, {MAIN + "tilt": (-30.0, 60.0, 10.0), MAIN + "height": [4.0]})
+    seen = overview(table, scenario=scenario)
+    assert seen.left_out.count == int((~table["feasible"].astype(bool)).sum()) > 0
+    for one in seen.left_out.reasons:
+        place = table[MAIN + "tilt"].tolist().index(one.example[MAIN + "tilt"])
+        assert not table["feasible"][place]
+
+
+def test_a_figure_that_repeats_an_axis_has_no_front_of_its_own(tmp_path: Path) -> None:
+    over = {MAIN + "tilt": (-30.0, 0.0, 5.0), MAIN + "height": (3.0, 5.0, 1.0)}
+    table = what_if(site(tmp_path, ROOM), over, figures=("spread_db", "height_m"))
+    assert [one.x for one in overview(table).fronts] == [MAIN + "height"]
+
+
+def test_choose_writes_what_it_prints(room: Path, tmp_path: Path) -> None:
+    ended = run("choose", room, "--out", tmp_path / "chosen")
+    assert ended.code == 0
+    assert (tmp_path / "chosen" / "choose.txt").read_text("utf-8") == ended.out
+    data = json.loads((tmp_path / "chosen" / "choose.json").read_text("utf-8"))
+    assert data == json.loads(run("choose", room, "--json").out)
 
 
 def test_a_pipe_gets_neither_colour_nor_bar(room: Path) -> None:
@@ -125,9 +150,9 @@ def test_cells_and_labels_are_as_a_person_reads_them(tmp_path: Path) -> None:
     table = what_if(site(tmp_path), over, figures=figures)
     labels = column_labels(table)
     assert list(labels.values()) == [
-        "tilt",
+        "tilt °",
         "ears",
-        "height",
+        "height m",
         "spread dB",
         "8000 Hz dB",
         "within 3 dB %",
@@ -260,6 +285,10 @@ def test_the_worst_case_is_in_the_answer(tmp_path: Path) -> None:
     assert worst.tolerance.worst_db <= plain.tolerance.worst_db + 0.05
     assert worst.best.objective_db == pytest.approx(worst.tolerance.worst_db, abs=0.05)
     ended = run(
-        "solve", tmp_path / "site.toml", "--set", 'aim.tolerance={tilt = 1.0, height = "0.1 m"}'
+        "solve",
+        tmp_path / "site.toml",
+        "--set",
+        'aim.tolerance={tilt = 1.0, height = "0.1 m"}',
+        "--full",
     )
-    assert "1° off in tilt costs" in ended.out.replace("\n          ", " ")
+    assert "1° off in tilt costs" in " ".join(ended.out.split())

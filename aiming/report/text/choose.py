@@ -12,13 +12,13 @@ from .words import db_text
 
 _NAMES = {
     "spread_db": "spread",
-    "worst_band_spread_db": "worst-band spread",
+    "worst_band_spread_db": "spread, worst band",
     "deviation_db": "deviation",
 }
 _BAR = 30
 REMARK = (
-    "A coverage angle is not yet a loudspeaker: its lobe has a shape of its own, which differs "
-    "from band to band. Try the pattern files of what is at hand. This is no rigging design."
+    "A coverage angle is not yet a loudspeaker: the pattern between its edges has a shape of its "
+    "own in each band. Try the pattern files of what is at hand. This is no rigging design."
 )
 
 
@@ -32,7 +32,11 @@ def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | N
     else:
         lines += labelled("best", _best(found.best, what, unit))
         lines += labelled("as good", _flat(found.flat_deg))
-        lines += ["", f"{'coverage':>8}{what:>20}", *_curve(found)]
+        lines += [
+            "",
+            f"{'coverage':>8}{what:>20}  a # for each 0.5 dB over the best",
+            *_curve(found),
+        ]
     lines += ["", terminal.bold("Patterns, best first")]
     for place, one in enumerate(found.ranked, 1):
         lines += labelled(f"{place}", f"{one.name}: {_candidate(one, what, unit)}", indent=4)

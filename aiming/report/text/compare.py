@@ -8,7 +8,7 @@ from ...base.bands import band_label
 from ...base.units import Unit, force_text, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.case import Case
-from .terminal import WIDTH, Terminal
+from .terminal import Terminal
 from .words import db_text, row_text
 
 
@@ -121,7 +121,7 @@ def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
     return texts
 
 
-# The comparison in a terminal: one column for each case, 80 columns wide.
+# The comparison in a terminal: one column for each case.
 
 _LABEL = 15
 _LEAST_COLUMN = 16
@@ -131,7 +131,7 @@ def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -
     """The table, in blocks of as many cases as fit beside each other, and what has no answer."""
     shown = terminal or Terminal()
     table = table_lines(cases)
-    fit = max(1, (WIDTH - _LABEL) // _LEAST_COLUMN)
+    fit = max(1, (shown.width - _LABEL) // _LEAST_COLUMN)
     lines: list[str] = []
     for first in range(0, len(cases), fit):
         columns = range(first, min(first + fit, len(cases)))
@@ -143,15 +143,15 @@ def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -
     for case in cases:
         if case.refusal:
             told = "; ".join(line.strip() for line in case.refusal.splitlines())
-            lines += ["", *wrap(f"{case.name}: {told}", WIDTH - 1)]
-    lines += ["", *_cautions(cases)]
+            lines += ["", *wrap(f"{case.name}: {told}", shown.width - 1)]
+    lines += ["", *_verdicts(cases, shown), *_cautions(cases, shown)]
     return shown.shown("\n".join(lines) + "\n")
 
 
 def _block(
     cases: tuple[Case, ...], table: list[Line], columns: range, terminal: Terminal
 ) -> list[str]:
-    width = min(26, (WIDTH - _LABEL) // len(columns))
+    width = min(26, (terminal.width - _LABEL) // len(columns))
     head = "".join(f" {_cell(cases[column].name, width)}" for column in columns)
     lines = [terminal.bold(f"{'':<{_LABEL}}{head}".rstrip())]
     about = ""
@@ -172,7 +172,55 @@ def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
-def _cautions(cases: tuple[Case, ...]) -> list[str]:
+_SAME_DB, _SAME_M = 0.05, 0.005
+
+
+def _verdicts(cases: tuple[Case, ...], terminal: Terminal) -> list[str]:
+    """Each case against the first in a sentence: how even it is, how high it hangs."""
+    first, *others = cases
+    lines = []
+    for case in others:
+        text = verdict_text(first, case)
+        if text:
+            lines += _wrapped(terminal.plain(text), terminal)
+    return [*lines, ""] if lines else []
+
+
+def verdict_text(first: Case, case: Case) -> str:
+    """“B” is 1.9 dB more even than “A” and hangs 0.8 m lower; "" where one has no answer."""
+    if first.answer is None or case.answer is None:
+        return ""
+    before, after = _evenness_db(first.answer), _evenness_db(case.answer)
+    if before is None or after is None:
+        return ""
+    gain = before - after
+    if abs(gain) < _SAME_DB:
+        text = f'"{case.name}" is as even as "{first.name}"'
+    else:
+        word = "more" if gain > 0.0 else "less"
+        text = f'"{case.name}" is {abs(gain):.1f} dB {word} even than "{first.name}"'
+    one, other = first.answer.speakers, case.answer.speakers
+    if len(one) == len(other) == 1:
+        higher = other[0].trim_m - one[0].trim_m
+        word = "hangs" if other[0].mount == "flown" else "stands"
+        if abs(higher) >= _SAME_M:
+            way = "higher" if higher > 0.0 else "lower"
+            text += f" and {word} {length_text(abs(higher), case.scenario.units)} {way}"
+        turn = other[0].tilt_deg - one[0].tilt_deg
+        if abs(turn) >= _SAME_DB:
+            text += f", pointing {abs(turn):.1f}° {'higher' if turn > 0.0 else 'lower'}"
+    stops = "; it has a STOP" if case.answer.stopped else ""
+    return f"{text}{stops}."
+
+
+def _evenness_db(answer: Answer) -> float | None:
+    """The spread of the only loudspeaker, or of all together."""
+    if len(answer.speakers) == 1:
+        return answer.speakers[0].spread_db
+    return None if answer.together is None else answer.together.spread_db
+
+
+def _cautions(cases: tuple[Case, ...], terminal: Terminal) -> list[str]:
     """What stops any of them, and what not all of them have, in full; the plain caution once."""
     lines = []
     plain = ""
@@ -182,13 +230,13 @@ def _cautions(cases: tuple[Case, ...]) -> list[str]:
     for case in cases:
         for one in case.answer.cautions if case.answer else ():
             if one.severity == "stop":
-                lines += _wrapped(f"STOP, {case.name}: {one.text}")
+                lines += _wrapped(f"STOP, {case.name}: {one.text}", terminal)
             elif one.severity == "caution" and one.code not in shared:
-                lines += _wrapped(f"Caution, {case.name}: {one.text}")
+                lines += _wrapped(f"Caution, {case.name}: {one.text}", terminal)
             if one.code == "no-rigging-design":
                 plain = one.text
-    return [*lines, *_wrapped(f"Caution: {plain}")] if plain else lines
+    return [*lines, *_wrapped(f"Caution: {plain}", terminal)] if plain else lines
 
 
-def _wrapped(text: str) -> list[str]:
-    return wrap(text, WIDTH - 1, subsequent_indent="  ")
+def _wrapped(text: str, terminal: Terminal) -> list[str]:
+    return wrap(text, terminal.width - 1, subsequent_indent="  ")

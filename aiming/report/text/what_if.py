@@ -7,7 +7,7 @@ from ...sweep.axes import Axis
 from ...sweep.figures import TOGETHER
 from ...sweep.table import Table
 from ...sweep.tradeoffs import Front, Overview
-from .terminal import WIDTH, Terminal, hanging
+from .terminal import Terminal, hanging
 
 _MOST_ROWS = 10
 _LABELS = {
@@ -26,8 +26,8 @@ _LABELS = {
 }
 _DECIMALS = {"percent": 0, "gap_db": 3, "_db": 2, "height_m": 2, "trim_m": 2, "x_m": 2}
 UNLIMITED = (
-    "Whether a candidate keeps the limits was not asked: some of these may not. With feasible "
-    "among the figures only those that do are ranked."
+    "Whether each candidate keeps the limits was not asked, so some of these may not. Put feasible "
+    "among the figures, and only those that do are ranked."
 )
 NO_RIGGING = "Figures of direct sound in one section. This is no rigging design."
 
@@ -40,14 +40,19 @@ def what_if_text(
     solved: bool,
     terminal: Terminal | None = None,
 ) -> str:
-    """At most 80 columns; rows of a front that is long are thinned out evenly."""
+    """Within the terminal's width; rows of a front that is long are thinned out evenly."""
     terminal = terminal or Terminal()
-    lines = [*hanging(_head(table, title, solved=solved)), ""]
+    lines = [*hanging(_head(table, title, solved=solved), width=terminal.width), ""]
     names = column_labels(table)
+    lines += [*hanging(line, width=terminal.width)] if (line := _left_out(seen, table)) else []
     if seen.by is not None and not seen.best:
-        lines += ["No candidate is feasible.", ""]
+        lines += ["No candidate keeps the limits.", ""]
     elif seen.by is not None:
-        lines += [terminal.bold(f"Best by {names[seen.by]}"), *_rows(seen.best, table), ""]
+        lines += [
+            terminal.bold(f"Best by {names[seen.by]}"),
+            *_rows(seen.best, table, terminal.width),
+            "",
+        ]
     for one in seen.fronts:
         if len(one.rows) > 1:
             lines += _front_lines(one, table, terminal)
@@ -57,14 +62,41 @@ def what_if_text(
     return "\n".join(terminal.plain(line) if "\x1b" not in line else line for line in lines) + "\n"
 
 
+def _left_out(seen: Overview, table: Table) -> str:
+    """How many candidates are not ranked, and why, with an example each."""
+    left = seen.left_out
+    if not left.count:
+        return ""
+    reasons = [f"{one.reason} (such as {_where(one.example, table)})" for one in left.reasons]
+    why = f": {'; '.join(reasons)}" if reasons else ""
+    return f"{left.count:,} of {len(table):,} candidates are left out{why}."
+
+
+def _where(row: dict[str, Any], table: Table) -> str:
+    keys = [axis.key for axis in table.axes]
+    parts = [
+        f"{_bare(axis_label(axis, keys), axis.unit)} {cell_text(row[axis.key], axis.key)}"
+        f"{'' if axis.unit == '°' else ' '}{axis.unit}".rstrip()
+        for axis in table.axes
+    ]
+    return ", ".join(parts)
+
+
 def what_if_dict(table: Table, seen: Overview) -> dict[str, Any]:
     """Plain data for JSON; unknown figures are None."""
     return {
         "schema": 1,
         "columns": list(table.columns),
         "candidates": len(table),
-        "axes": [{"key": axis.key, "values": axis.count} for axis in table.axes],
+        "axes": [{"key": axis.key, "unit": axis.unit, "values": axis.count} for axis in table.axes],
         "by": seen.by,
+        "left_out": {
+            "count": seen.left_out.count,
+            "reasons": [
+                {"reason": one.reason, "example": _known(one.example)}
+                for one in seen.left_out.reasons
+            ],
+        },
         "best": [_known(row) for row in seen.best],
         "fronts": [
             {"x": one.x, "y": one.y, "rows": [_known(row) for row in one.rows]}
@@ -77,7 +109,10 @@ def column_labels(table: Table) -> dict[str, str]:
     """How each column is headed: the last part of a key as far as that is clear, a figure's name
     with its unit."""
     keys = [axis.key for axis in table.axes]
-    labels = {axis.key: axis_label(axis, keys) for axis in table.axes}
+    labels = {
+        axis.key: f"{_bare(axis_label(axis, keys), axis.unit)} {axis.unit}".rstrip()
+        for axis in table.axes
+    }
     for figure in table.figures:
         label = _LABELS.get(figure.what, figure.what.replace("_", " "))
         if figure.band is not None:
@@ -85,6 +120,14 @@ def column_labels(table: Table) -> dict[str, str]:
         prefixed = figure.name != figure.what
         labels[figure.name] = f"{_owner(figure.of)} {label}" if prefixed else label
     return labels
+
+
+def _bare(label: str, unit: str) -> str:
+    """A key's end without the unit that it names: gain_db in dB is a gain."""
+    for mark in ("_db", "_ms", "_hz", "_kg", "_percent"):
+        if unit and label.endswith(mark):
+            return label.removesuffix(mark)
+    return label
 
 
 def axis_label(axis: Axis, keys: list[str]) -> str:
@@ -112,9 +155,9 @@ def _front_lines(one: Front, table: Table, terminal: Terminal) -> list[str]:
     names = column_labels(table)
     rows = _thinned(one.rows)
     some = f", {len(rows)} of {len(one.rows)} rows" if len(rows) < len(one.rows) else ""
-    head = f"Trade-off {names[one.y]} against {names[one.x]}: nothing beats these in both{some}"
+    head = f"Trade-off {names[one.y]} against {names[one.x]}: none beats these in both{some}"
     first, *rest = hanging(head)
-    return [terminal.bold(first), *rest, *_rows(rows, table), ""]
+    return [terminal.bold(first), *rest, *_rows(rows, table, terminal.width), ""]
 
 
 def _thinned(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -124,7 +167,7 @@ def _thinned(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [rows[round(k * last / (_MOST_ROWS - 1))] for k in range(_MOST_ROWS)]
 
 
-def _rows(rows: list[dict[str, Any]], table: Table) -> list[str]:
+def _rows(rows: list[dict[str, Any]], table: Table, room: int) -> list[str]:
     """Right-aligned columns, as many as fit; two lines of heading."""
     names = column_labels(table)
     hidden = {figure.name for figure in table.figures if figure.what == "feasible"}
@@ -136,7 +179,7 @@ def _rows(rows: list[dict[str, Any]], table: Table) -> list[str]:
         top, bottom = _two_lines(names[name])
         cells = [top, bottom, *(cell_text(row[name], name) for row in rows)]
         wide = min(max(map(len, cells)), 24) + 2
-        if width + wide > WIDTH - 1:
+        if width + wide > room - 1:
             break
         width += wide
         columns.append([cell[: wide - 2].rjust(wide) for cell in cells])
