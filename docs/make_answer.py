@@ -166,6 +166,8 @@ _LOADS = entries(
     + under("speakers[].stack.", more.STACK)
     + under("speakers[].stack.front.", more.EDGE)
     + under("speakers[].stack.rear.", more.EDGE)
+    + under("speakers[].stack.box.front.", more.EDGE)
+    + under("speakers[].stack.box.rear.", more.EDGE)
 )
 _CHECK = told(SpeakerAnswer, "")
 _CHECK = {path: of for path, of in _CHECK.items() if path.startswith("check_positions[].")}

@@ -32,7 +32,7 @@ from .problems import judged_rows, with_hung_masses
 from .reflections import Missing, landing_of, reflections_of
 from .refraction import refraction_of
 from .section_map import curves_of, edges_of, extent_of
-from .support_loads import loads_of, stack_of
+from .support_loads import settable_tilt_deg, support_at
 from .together import ChosenTogether
 from .tolerance import tolerated
 from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
@@ -122,6 +122,8 @@ def _speaker_answer(
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
     hung_under = scenario.company.hung_under.get(speaker.name)
+    window = None if hung_under else window_of(at)
+    support = support_at(scenario, speaker, placement)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
         name=speaker.name,
@@ -141,13 +143,15 @@ def _speaker_answer(
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
         limited_by=() if solved is None else _limits(solved.question or at.question, solved),
-        window=None if hung_under else window_of(at),
+        window=window,
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
         uniform_line=uniform_line(at),
         check_positions=check_positions(scenario, at),
-        loads=loads_of(scenario, at),
-        stack=stack_of(scenario, at),
+        support=support,
+        settable_tilt_deg=None
+        if window is None
+        else settable_tilt_deg(scenario, support, window.tilt_deg),
         tone=tone_of(scenario, at, every),
         output=loudness_of(scenario, at, every),
         refraction=refraction_of(scenario, at),

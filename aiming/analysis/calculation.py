@@ -11,16 +11,14 @@ import numpy as np
 
 from ..results.answer import Answer
 from ..rigging.body import NotChecked, RiggingError
+from ..rigging.calculation import Sheet, Step, stack_working, working
 from ..rigging.derivation import TURNED, symbol
 from ..rigging.limits import ALL
-from ..rigging.sheet import Sheet, Step
-from ..rigging.working import working
-from ..rigging.working_ground import stack_working
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from .hang_geometry import HangSheet, hang_sheets
 from .laser import LaserMarks
-from .support_loads import Held
+from .support_loads import Support
 
 BEAM = "a straight beam along the axis"
 LEVEL_DEG = 1e-6
@@ -65,7 +63,7 @@ def _parts(scenario: Scenario, sheet: HangSheet) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _given(scenario: Scenario, held: Held) -> tuple[str, ...]:
+def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
     """Every figure that goes in, as the scenario states it, in SI units."""
     cabinet, rigging = held.speaker.cabinet, held.rigging
     turn = "flipped (w of the cabinet's points changes its sign)" if held.flipped else "upright"
@@ -93,7 +91,7 @@ def _given(scenario: Scenario, held: Held) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _sheet_at(held: Held) -> Sheet:
+def _sheet_at(held: Support) -> Sheet:
     sheet = Sheet()
     sheet.known |= {"tau": float(np.radians(held.tilt_deg)), "x_A": held.at_m[0]}
     sheet.known["z_A"] = held.at_m[1]
@@ -122,7 +120,7 @@ def _places(sheet: HangSheet) -> Part:
     return Part("Places", tuple(said), tuple(work.steps))
 
 
-def _hanging(held: Held) -> Part:
+def _hanging(held: Support) -> Part:
     heading = "What hangs, and what bears it"
     if held.rigging is None:
         return Part(heading, (f"not checked: {held.not_checked}",), ())
@@ -141,11 +139,13 @@ def _hanging(held: Held) -> Part:
     return Part(heading, (), steps)
 
 
-def _standing(held: Held) -> Part:
+def _standing(held: Support) -> Part:
     heading = "What stands"
     if held.stack is None:
         return Part(heading, (f"not checked: {held.refused or held.not_checked}",), ())
-    said = () if held.in_wind else ("wind not checked: the stack's wind area is not given",)
+    said: tuple[str, ...] = ()
+    if not held.stack.wind_checked:
+        said = ("wind not checked: the stack's wind area is not given",)
     return Part(heading, said, stack_working(held.stack))
 
 

@@ -1,16 +1,33 @@
 """Everything that the page for the rigger shows of one loudspeaker; the report only lays it out."""
 
+import hashlib
+import json
 from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
 
 from ..base.arrays import FloatArray
 from ..cautions.declare import DECLARED
 from ..results.answer import Answer, Caution, SpeakerAnswer
+from ..scenario.scenario import Pan
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Range
 from .laser import LaserMarks, laser_marks
-from .support_loads import Held, held_at
+from .support_loads import Support, support_at
 
 Point = tuple[float, float]
+LEAST_WINDOW_DEG = 0.2
+"""A tolerance narrower than an inclinometer tells apart is none."""
+
+
+@dataclass(frozen=True, eq=False)
+class Below:
+    """What is fixed under a box: outline_m (n, 2) from the upper one's acoustic centre, or None."""
+
+    name: str
+    splay_deg: float
+    outline_m: FloatArray | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,9 +38,15 @@ class HangSheet:
     outline_m, centre_m: corners (n, 2) and combined centre of gravity, from the acoustic centre as
         it hangs; None where not given.  hooks_m: by name, likewise, of every line
     inclinometer_deg: what it reads on the reference face, positive up; inclinometer_window_deg: at
-        the ends of the setting window
-    cautions: of this loudspeaker and of the whole scenario, for whoever hangs it; about_sound: the
-        codes of those that are not
+        the ends of the setting window, cut where something would stop; None where nothing is left;
+        window_cut: whether its low, and its high end, is such a cut
+    cautions: of this loudspeaker, of what carries it and of the whole scenario, for whoever hangs
+        it; about_sound: the codes of those that are not
+    mark: a short hash of what was solved, so that two prints can be told apart; file: its name
+    pan: how the section lies to the centre line, None where that is not given
+    trim_m: lowest point of everything that hangs together; None where an outline is not given
+    below: name, outline and splay of what is fixed under it; carried_by: what it is fixed under,
+        with the splay
     """
 
     title: str
@@ -32,17 +55,24 @@ class HangSheet:
     number: int
     count: int
     speaker: SpeakerAnswer
-    held: Held
+    held: Support
     outline_m: FloatArray | None
     centre_m: Point | None
     hooks_m: dict[str, Point]
     reference_face_deg: float
     inclinometer_deg: float
     inclinometer_window_deg: Range | None
+    window_cut: tuple[bool, bool]
     laser: LaserMarks | None
     row_label: str
     cautions: tuple[Caution, ...]
     about_sound: tuple[str, ...]
+    mark: str
+    file: str
+    pan: Pan | None
+    trim_m: float | None
+    below: Below | None
+    carried_by: tuple[str, float] | None
 
     @property
     def stopped(self) -> bool:
@@ -61,13 +91,23 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
     scenario = answer.scenario
     speaker = scenario.speaker(one.name)
     place = one.placement
-    held = held_at(scenario, speaker, place)
+    held = one.support or support_at(scenario, speaker, place)
     cabinet = speaker.cabinet
     outline = None
     if cabinet is not None and cabinet.outline_m is not None:
         outline = turned_m(cabinet.outline_m, tilt_deg=held.tilt_deg, flipped=held.flipped)
     face = _face_deg(cabinet.reference_face_deg if cabinet else 0.0, flipped=held.flipped)
-    mine = [said for said in answer.cautions if said.speaker in (None, one.name)]
+    hung = scenario.company.hung_under.get(one.name)
+    whose = (None, one.name) if hung is None else (None, one.name, hung.above)
+    mine = [
+        said
+        for said in answer.cautions
+        if said.speaker in whose and (said.speaker in whose[:2] or said.severity == "stop")
+    ]
+    below, above = _below(answer, one), None
+    if hung is not None:
+        carrier = next(other for other in answer.speakers if other.name == hung.above)
+        above = (hung.above, 0.0 if carrier.pair is None else carrier.pair.splay_deg)
     marks = laser_marks(scenario, speaker, place, aim_row=one.aim_row)
     return HangSheet(
         title=scenario.title,
@@ -82,7 +122,8 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
         hooks_m=_hooks_m(held),
         reference_face_deg=face,
         inclinometer_deg=_line_deg(held.tilt_deg + face),
-        inclinometer_window_deg=None if one.window is None else _window_deg(one, face),
+        inclinometer_window_deg=_window_deg(one, face),
+        window_cut=_cut(one),
         laser=marks,
         row_label="" if marks is None else scenario.rows.label(marks.row),
         cautions=tuple(said for said in mine if not _sound_alone(said)),
@@ -91,7 +132,47 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
                 said.code for said in mine if _sound_alone(said) and said.severity == "caution"
             )
         ),
+        mark=mark_of(answer),
+        file=Path(scenario.file).name,
+        pan=scenario.pans.get(one.name),
+        trim_m=_trim_m(one, outline, below),
+        below=below,
+        carried_by=above,
     )
+
+
+def mark_of(answer: Answer) -> str:
+    """Eight hexadecimal digits of a hash of the scenario and of what was chosen."""
+    chosen = [
+        (one.name, one.x_m, one.height_m, one.tilt_deg, one.orientation, one.gain_db, one.delay_ms)
+        for one in answer.speakers
+    ]
+    told = json.dumps([answer.scenario.document, chosen, answer.version], sort_keys=True,
+                      default=str)  # fmt: skip
+    return hashlib.sha256(told.encode()).hexdigest()[:8]
+
+
+def _below(answer: Answer, one: SpeakerAnswer) -> Below | None:
+    """What hangs fixed under this loudspeaker, where the answer has it."""
+    name = answer.scenario.company.under(one.name)
+    if name is None:
+        return None
+    other = next(of for of in answer.speakers if of.name == name)
+    cabinet, outline = answer.scenario.speaker(name).cabinet, None
+    if cabinet is not None and cabinet.outline_m is not None:
+        flipped = other.orientation == "flipped"
+        turned = turned_m(cabinet.outline_m, tilt_deg=other.tilt_deg, flipped=flipped)
+        outline = turned + np.array([other.x_m - one.x_m, other.height_m - one.height_m])
+    return Below(name, 0.0 if one.pair is None else one.pair.splay_deg, outline)
+
+
+def _trim_m(one: SpeakerAnswer, outline: FloatArray | None, below: Below | None) -> float | None:
+    """z of the lowest point of all that hangs together; None where part of it is not known."""
+    outlines = [outline] if below is None else [outline, below.outline_m]
+    known = [of for of in outlines if of is not None]
+    if len(known) < len(outlines):
+        return None
+    return one.height_m + min(float(of[:, 1].min()) for of in known)
 
 
 def _sound_alone(said: Caution) -> bool:
@@ -109,13 +190,25 @@ def _line_deg(elevation_deg: float) -> float:
     return 90.0 - (90.0 - elevation_deg) % 180.0
 
 
-def _window_deg(one: SpeakerAnswer, face_deg: float) -> Range:
-    assert one.window is not None
-    low, high = (_line_deg(end + face_deg) for end in one.window.tilt_deg)
-    return low, high
+def _cut(one: SpeakerAnswer) -> tuple[bool, bool]:
+    """Whether something stops at the tolerance's low and high end, before the aim would."""
+    if one.settable_tilt_deg is None or one.window is None:
+        return False, False
+    (low, high), (least, most) = one.settable_tilt_deg, one.window.tilt_deg
+    return low > least + 1e-9, high < most - 1e-9
 
 
-def _centre_m(held: Held) -> Point | None:
+def _window_deg(one: SpeakerAnswer, face_deg: float) -> Range | None:
+    """What the inclinometer may read: nothing in it stops, and never less than it can tell."""
+    if one.settable_tilt_deg is None:
+        return None
+    low, high = one.settable_tilt_deg
+    if high - low < LEAST_WINDOW_DEG:
+        return None
+    return _line_deg(low + face_deg), _line_deg(high + face_deg)
+
+
+def _centre_m(held: Support) -> Point | None:
     """Of everything that hangs together; of the cabinet alone where it stands."""
     if held.loads is not None:
         turned = turned_m(held.loads.centre_of_gravity_m, tilt_deg=held.tilt_deg)
@@ -127,8 +220,7 @@ def _centre_m(held: Held) -> Point | None:
     return float(turned[0]), float(turned[1])
 
 
-def _hooks_m(held: Held) -> dict[str, Point]:
-    if held.layout is None:
-        return {}
+def _hooks_m(held: Support) -> dict[str, Point]:
     x, z = held.at_m
-    return {line.name: (line.x_m - x, line.height_m - z) for line in held.layout.points}
+    hooks = held.hooks if held.loads is None else held.loads.lines
+    return {hook.name: (hook.x_m - x, hook.height_m - z) for hook in hooks}

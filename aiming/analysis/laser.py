@@ -19,6 +19,9 @@ from .problems import served_rows
 
 Point = tuple[float, float]
 CARRIED_ON_M = 100.0
+BEFORE_M = 0.02
+IN_REACH_M = 2.5
+"""A mark higher over the floor than this is out of a standing person's reach; our own."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,7 @@ class LaserMarks:
     floor_m: where it falls on the bare floor; None where it does not
     beyond_seating: that floor is the seating's, carried on level past its first or last row
     wall, wall_m: a surface that it meets before the floor or instead of it; "" and None if none
+    before_row: a surface or floor that it meets before it gets to the row; "" if none
     """
 
     at_m: Point
@@ -46,6 +50,12 @@ class LaserMarks:
     beyond_seating: bool
     wall: str
     wall_m: Point | None
+    before_row: str = ""
+
+    @property
+    def markable(self) -> bool:
+        """Whether the beam gets to the row, over its floor and within reach from it."""
+        return not self.before_row and 0.0 <= self.above_floor_m <= IN_REACH_M
 
     @property
     def above_floor_m(self) -> float:
@@ -86,6 +96,12 @@ def laser_marks(
     row = _row(scenario, speaker, place, ear, aim_row)
     seating = scenario.seatings[int(scenario.rows.seating[row])]
     row_x = float(scenario.rows.x_m[row])
+    to_row = abs(row_x - x) / max(float(np.cos(np.radians(tilt))), 1e-9) - BEFORE_M
+    before = ""
+    if far < to_row:
+        before = _first_wall(scenario, beam)[0]
+    elif floor is not None and np.hypot(floor[0] - x, floor[1] - z) < to_row:
+        before = "the floor"
     return LaserMarks(
         at_m=(x, z),
         ear_m=ear,
@@ -98,6 +114,7 @@ def laser_marks(
         beyond_seating=beyond and floor is not None,
         wall=wall,
         wall_m=wall_point,
+        before_row=before,
     )
 
 

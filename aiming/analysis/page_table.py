@@ -29,7 +29,7 @@ from .placed_speaker import (
     uniform_of,
 )
 from .problems import problem_of, served_rows
-from .support_loads import Held, held_at
+from .support_loads import Support, support_at
 
 TILT_STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
 METRE_STEPS_M = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
@@ -172,7 +172,7 @@ class Spots:
         scenario: Scenario,
         at: Placed,
         edges_deg: tuple[float | None, float | None],
-        held: Held,
+        held: Support,
     ) -> None:
         """Trim, loads, throw, aim row and uniform-level line of one placement."""
         self.trim_m[index] = trim_m(at)
@@ -277,9 +277,9 @@ def _turned(
         tilt = float(axes.tilt_deg[index[1]])
         place = Placement(one.x_m, float(height[index]), tilt, flipped, one.placement.splay_deg)
         at = placed(scenario, speaker, problem, place)
-        held = held_at(scenario, speaker, place)
+        held = support_at(scenario, speaker, place)
         spots.fill(index, scenario, at, edges, held)
-        moved = _moved(one, at, alone, index)
+        moved = replace(_moved(one, at, alone, index), support=held)
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
@@ -339,7 +339,6 @@ def _moved(
         limited_by=(),
         window=None,
         check_positions=(),
-        loads=None,
     )
 
 

@@ -11,10 +11,10 @@ from ..aim.search import Found, search
 from ..base.arrays import FloatArray
 from ..base.units import Unit, length_text, tilt_text
 from ..cautions.declare import Told
+from ..rigging.adjustment import Wanted, wanted
 from ..rigging.body import NotChecked
 from ..rigging.limits import LEAST_SHARE
 from ..rigging.reach import reachable_tilt_deg
-from ..rigging.wanted import Wanted, wanted
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from ..speaker.speaker import Placement, Speaker

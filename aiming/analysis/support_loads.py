@@ -1,32 +1,40 @@
 """What holds one loudspeaker where it is placed: loads, lines and stack, or why none is known."""
 
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from ..rigging.body import NotChecked, RiggingError, has_bar
-from ..rigging.limits import LEAST_SHARE
-from ..rigging.loads import Loads, loads_at
-from ..rigging.plumb import HangLayout, hang_layout
-from ..rigging.stack import Stability
-from ..rigging.standing import standing_stack
+from ..rigging.ground_stack import Stability, stack_stopped, standing_stack
+from ..rigging.limits import LEAST_SHARE, OFF_AXIS_MOST, UTILISATION_FULL
+from ..rigging.loads import (
+    NO_ROOM_M,
+    Hook,
+    Loads,
+    highest_centre_m,
+    holds_without_stop,
+    hooks_at,
+    loads_at,
+)
+from ..rigging.reach import last_tilt_deg
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m
 from ..speaker.rigging import Rigging
-from ..speaker.speaker import Placement, Speaker
+from ..speaker.speaker import Placement, Range, Speaker
 from ..speaker.stack import Stack
-from .placed_speaker import Placed
+from .clearances import collided, outline_at_m
 from .problems import rigging_with_below
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
-    """One loudspeaker at its placement.
+class Support:
+    """What holds one loudspeaker at its placement, worked out once; everything else reads it.
 
     rigging: of this orientation, None where none is declared or where it stands
-    loads, layout: None where they could not be computed: not_checked says what is missing,
+    hooks: where the lines hold the box; known without mass or centre of gravity
+    loads: None where they could not be computed: not_checked says what is missing,
         refused why the forces cannot be found
-    stack: of one that stands; in_wind is False where a gust is given but could not be worked
+    stack: of one that stands
     """
 
     speaker: Speaker
@@ -34,10 +42,9 @@ class Held:
     tilt_deg: float
     at_m: tuple[float, float]
     rigging: Rigging | None = None
+    hooks: tuple[Hook, ...] = ()
     loads: Loads | None = None
-    layout: HangLayout | None = None
     stack: Stability | None = None
-    in_wind: bool = True
     not_checked: str = ""
     refused: str = ""
 
@@ -56,9 +63,9 @@ class Held:
         )
 
 
-def held_at(scenario: Scenario, speaker: Speaker, placement: Placement) -> Held:
+def support_at(scenario: Scenario, speaker: Speaker, placement: Placement) -> Support:
     """The loads of a flown loudspeaker, the margins of one that stands."""
-    held = Held(
+    held = Support(
         speaker=speaker,
         flipped=bool(placement.flipped),
         tilt_deg=float(placement.tilt_deg),
@@ -76,7 +83,7 @@ def _rigging(scenario: Scenario, speaker: Speaker, placement: Placement) -> Rigg
     return scenario.rigging.get(speaker.name, {}).get(placement.orientation)
 
 
-def _hanging(scenario: Scenario, held: Held, splay_deg: float) -> Held:
+def _hanging(scenario: Scenario, held: Support, splay_deg: float) -> Support:
     if held.rigging is None:
         return replace(held, not_checked=_missing(held))
     whole = rigging_with_below(scenario, held.speaker, held.rigging, splay_deg)
@@ -86,31 +93,33 @@ def _hanging(scenario: Scenario, held: Held, splay_deg: float) -> Held:
             held, not_checked=f"the mass or the centre of gravity of {below}, hung under, not given"
         )
     held = replace(held, rigging=whole)
-    assert held.rigging is not None
     try:
+        hooks = hooks_at(
+            held.speaker.cabinet,
+            whole,
+            flipped=held.flipped,
+            tilt_deg=held.tilt_deg,
+            at_m=held.at_m,
+        )
+        held = replace(held, hooks=hooks)
         loads = loads_at(
             held.speaker.cabinet,
-            held.rigging,
+            whole,
             flipped=held.flipped,
             tilt_deg=held.tilt_deg,
             at_m=held.at_m,
             least_share=threshold(scenario, LEAST_SHARE),
-        )
-        layout = hang_layout(
-            held.speaker.cabinet,
-            held.rigging,
-            flipped=held.flipped,
-            tilt_deg=held.tilt_deg,
-            at_m=held.at_m,
+            full=threshold(scenario, UTILISATION_FULL),
+            gust_speed_m_s=scenario.gust_speed_m_s,
         )
     except RiggingError as error:
         return replace(held, refused=str(error))
-    if isinstance(loads, NotChecked) or isinstance(layout, NotChecked):
+    if isinstance(loads, NotChecked):
         return replace(held, not_checked=_missing(held))
-    return replace(held, loads=loads, layout=layout)
+    return replace(held, loads=loads)
 
 
-def _missing(held: Held) -> str:
+def _missing(held: Support) -> str:
     """Everything that the loads of a flown loudspeaker lack, named."""
     cabinet = held.speaker.cabinet
     lacking = []
@@ -126,91 +135,110 @@ def _missing(held: Held) -> str:
     return f"{named} not given"
 
 
-def _standing(scenario: Scenario, held: Held) -> Held:
-    cabinet = held.speaker.cabinet
-    drop = float(drop_m(cabinet, tilt_deg=held.tilt_deg, flipped=held.flipped))
-    base = scenario.base_m.get(held.speaker.name, held.at_m[1] - drop)
-    stack = scenario.stacks.get(held.speaker.name, Stack())
-    gust = scenario.gust_speed_m_s or 0.0
+def _standing(scenario: Scenario, held: Support) -> Support:
     lacking = NotChecked("")
+    gust = scenario.gust_speed_m_s or 0.0
     for speed in dict.fromkeys((gust, 0.0)):
         try:
-            found = standing_stack(
-                cabinet,
-                stack,
-                flipped=held.flipped,
-                tilt_deg=held.tilt_deg,
-                at_m=held.at_m,
-                base_m=base,
-                gust_speed_m_s=speed,
-            )
+            found = _stack_at(scenario, held, held.tilt_deg, gust_speed_m_s=speed)
         except RiggingError as error:
             return replace(held, refused=str(error))
         if isinstance(found, Stability):
-            return replace(held, stack=found, in_wind=speed == gust)
+            return replace(held, stack=replace(found, wind_checked=speed == gust))
         lacking = found
     return replace(held, not_checked=lacking.reason.removeprefix("stack not checked: "))
 
 
-# The loads of a flown loudspeaker and the margins of a stack, as the answer gives them.
-#
-# Plain dictionaries: every figure in the unit of its name, None where it is not known.
+def _stack_at(
+    scenario: Scenario, held: Support, tilt_deg: float, *, gust_speed_m_s: float
+) -> Stability | NotChecked:
+    """The stack with the box at this tilt: on its base where one is given, else at its height."""
+    cabinet, name = held.speaker.cabinet, held.speaker.name
+    drop = float(drop_m(cabinet, tilt_deg=tilt_deg, flipped=held.flipped))
+    x_m, height_m = held.at_m
+    base_m = scenario.base_m.get(name)
+    if tilt_deg != held.tilt_deg and base_m is not None:
+        height_m = base_m + drop
+    return standing_stack(
+        cabinet,
+        scenario.stacks.get(name, Stack()),
+        flipped=held.flipped,
+        tilt_deg=tilt_deg,
+        at_m=(x_m, height_m),
+        base_m=height_m - drop if base_m is None else base_m,
+        gust_speed_m_s=gust_speed_m_s,
+    )
 
 
-def loads_of(scenario: Scenario, at: Placed) -> dict[str, Any] | None:
-    """The contract's loads object with more figures; None where nothing could be computed."""
-    return loads_dict(held_at(scenario, at.speaker, at.placement))
+def settable_tilt_deg(scenario: Scenario, held: Support, within_deg: Range) -> Range | None:
+    """The part of a window of tilts, about the placement's, in which nothing stops.
 
-
-def stack_of(scenario: Scenario, at: Placed) -> dict[str, Any] | None:
-    """The margins of a stack; None where it hangs, or where nothing could be computed."""
-    return stack_dict(held_at(scenario, at.speaker, at.placement))
-
-
-def loads_dict(held: Held) -> dict[str, Any] | None:
-    """weight_n, points (the picks), lines (what goes up to the steel), ranges and settings.
-
-    A bar's picks are its points and the bar's own line is its line; else the two go together.
+    That is: nothing that bears or holds the box, and no collision with a line of the section.
+    Where loads or stack are not known they cannot stop.  None where the placement itself stops.
     """
-    loads, layout, rigging = held.loads, held.layout, held.rigging
-    if loads is None or layout is None or rigging is None:
+    if held.refused:
         return None
-    return {
-        "method": rigging.method,
-        "weight_n": loads.weight_n,
-        "mass_kg": loads.mass_kg,
-        "centre_of_gravity_m": loads.centre_of_gravity_m,
-        "points": [asdict(point) for point in loads.points],
-        "lines": [asdict(line) for line in layout.points],
-        "difference_m": layout.difference_m,
-        "spacing_m": layout.spacing_m,
-        "shift_m": layout.shift_m,
-        "total_n": layout.total_n,
-        "not_counted": layout.not_counted,
-        "tilt_range_deg": loads.tilt_range_deg,
-        "least_share_tilt_range_deg": loads.least_share_range_deg,
-        "settings": None
-        if loads.settings is None
-        else [{"tilt_deg": tilt, "hole_u_m": hole} for tilt, hole in loads.settings],
-        "reachable": loads.reachable,
-        "unreachable": loads.unreachable,
-        "hole_u_m": loads.hole_u_m,
-        "doubt_deg": loads.doubt_deg,
-        "pull_elevation_deg": loads.pull_elevation_deg,
-        "dynamic_factor": loads.dynamic_factor,
-        "wll_share": loads.wll_share,
-    }
+    bears = _bears(scenario, held)
+
+    def free(tilt_deg: float) -> bool:
+        place = Placement(*held.at_m, tilt_deg, held.flipped)
+        return bears(tilt_deg) and not collided(scenario, outline_at_m(held.speaker, place))
+
+    if not free(held.tilt_deg):
+        return None
+    low, high = (last_tilt_deg(free, held.tilt_deg, end) for end in within_deg)
+    return min(low, held.tilt_deg), max(high, held.tilt_deg)
 
 
-def stack_dict(held: Held) -> dict[str, Any] | None:
-    """Tipping over both edges, sliding, wind and least ballast."""
-    stack = held.stack
-    if stack is None:
+def under_steel_m(held: Support, tilt_deg: float | None = None) -> float | None:
+    """What the steel leaves above the lines at the least they take up; None where not known.
+
+    tilt_deg: instead of the placement's own
+    """
+    if held.rigging is None:
         return None
-    found = {name: value for name, value in asdict(stack).items() if name != "asked"}
-    return {
-        **found,
-        "wind_checked": held.in_wind,
-        "asked": stack.asked.value,
-        "asked_source": stack.asked.source,
-    }
+    tilt = held.tilt_deg if tilt_deg is None else tilt_deg
+    try:
+        highest = highest_centre_m(
+            held.speaker.cabinet, held.rigging, flipped=held.flipped, tilt_deg=tilt
+        )
+    except RiggingError:
+        return None
+    return None if highest is None else float(highest) - held.at_m[1]
+
+
+def _bears(scenario: Scenario, held: Support) -> Callable[[float], bool]:
+    if held.flown:
+        return _hangs(scenario, held)
+    if held.stack is None:
+        return lambda tilt_deg: True
+    gust = (scenario.gust_speed_m_s or 0.0) if held.stack.wind_checked else 0.0
+
+    def stands(tilt_deg: float) -> bool:
+        try:
+            found = _stack_at(scenario, held, tilt_deg, gust_speed_m_s=gust)
+        except RiggingError:
+            return False
+        return isinstance(found, Stability) and not stack_stopped(found)
+
+    return stands
+
+
+def _hangs(scenario: Scenario, held: Support) -> Callable[[float], bool]:
+    if held.loads is not None and held.rigging is not None:
+        known = holds_without_stop(
+            held.speaker.cabinet,
+            held.rigging,
+            flipped=held.flipped,
+            at_m=held.at_m,
+            full=threshold(scenario, UTILISATION_FULL),
+            off_axis_most_deg=threshold(scenario, OFF_AXIS_MOST),
+        )
+        if known is not None:
+            return known
+
+    def under_steel(tilt_deg: float) -> bool:
+        room = under_steel_m(held, tilt_deg)
+        return room is None or room >= -NO_ROOM_M
+
+    return under_steel

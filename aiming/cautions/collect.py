@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ..analysis.placed_speaker import Placed
-from ..analysis.support_loads import Held, held_at
+from ..analysis.support_loads import Support, support_at
 from ..results.answer import Answer, Caution
 from ..scenario.scenario import Scenario
 from . import decision, general, groups, hang, pattern, place, sense, sound, stack
@@ -56,8 +56,9 @@ def speaker_cautions(
     answer: Answer,
     *,
     searched: Searched | None = None,
-    held: Held | None = None,
+    held: Support | None = None,
 ) -> tuple[Caution, ...]:
     """Of one loudspeaker where it is placed; held: how, where that is worked out already."""
-    held = held or held_at(scenario, at.speaker, at.placement)
+    mine = next(one for one in answer.speakers if one.name == at.speaker.name)
+    held = held or mine.support or support_at(scenario, at.speaker, at.placement)
     return tuple(told_of(SpeakerFacts(scenario, at, held, answer, searched), ORDERED))

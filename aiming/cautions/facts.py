@@ -7,13 +7,13 @@ import numpy as np
 
 from ..aim.search import Found
 from ..analysis.placed_speaker import Placed
-from ..analysis.support_loads import Held
+from ..analysis.support_loads import Support
 from ..base.arrays import FloatArray
 from ..results.answer import Answer, SpeakerAnswer, SpeakerRows
 from ..results.groups import Match
 from ..rigging.bridle import Bridle
+from ..rigging.ground_stack import Stability
 from ..rigging.loads import Loads
-from ..rigging.stack import Stability
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.rigging import Rigging
@@ -50,7 +50,7 @@ class SpeakerFacts:
 
     scenario: Scenario
     at: Placed
-    held: Held
+    held: Support
     answer: Answer
     searched: Searched | None = None
 

@@ -1,23 +1,30 @@
 """What hangs: what is not known, who bears nothing, which tilts are out of reach, what bears it."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
+from math import ceil, inf
 
 from ..analysis.rigging_reach import left_out, out_of_reach
+from ..analysis.support_loads import Support, under_steel_m
 from ..base.limit import Limit
 from ..base.units import Unit, force_text, length_text, tilt_text
 from ..results.answer import Caution, Severity
 from ..rigging.bridle import Bridle
+from ..rigging.ground_stack import centre_outside_outline
 from ..rigging.limits import (
     DOUBT_IN_CENTRE,
     INCLUDED_ANGLE_MOST,
     LEAST_SHARE,
     LEG_ELEVATION_LEAST,
+    LEG_ELEVATION_STOP,
     OFF_AXIS_MOST,
     SECONDARY_FALL_MOST,
     UTILISATION_FULL,
     UTILISATION_NEAR,
+    WLL_SHARE_MOST,
 )
+from ..rigging.loads import NO_ROOM_M, SLACK
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from .declare import BALANCE, COMMON, DECLARED, LIKELY_SLIP, NOT_ASSUMED, Told, caution, told_of
@@ -34,8 +41,7 @@ from .facts import (
 )
 from .general import factor_text, plain_caution
 
-ROUNDING = 1e-9
-"""At the very end of its range a point bears nothing; less than that is slack."""
+ONE_PLACE = "ours: two things cannot be in one place"
 NOTHING_PUSHES = "ours: nothing that rests can push through a line or stand beyond its edge"
 
 
@@ -55,6 +61,92 @@ def aim_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
     """The best aim without the rigging's limit is better by more than the proof's gap."""
     assert of.searched is not None
     yield from out_of_reach(of.scenario, of.at.speaker, of.searched.best, of.searched.beyond)
+
+
+# Whether it can hang there at all.
+
+_SIDES = {"front": 1, "rear": -1, "back": -1}
+
+
+def _side(name: str) -> int:
+    """+1 for a pick whose name says front, −1 for rear or back, 0 for any other."""
+    return sum(side for word, side in _SIDES.items() if word in re.split(r"\W+", name.casefold()))
+
+
+@caution(
+    "pick-names-crossed",
+    "stop",
+    RIGGED,
+    unit="m",
+    basis="ours: it would be hooked the wrong way round",
+)
+def pick_names_crossed(of: SpeakerFacts) -> Iterator[Told]:
+    """A pick called front lies behind one called rear or back in the same rigging."""
+    cabinet = of.held.speaker.cabinet
+    at = {} if cabinet is None else {pick.name: pick.at_m[0] for pick in cabinet.picks}
+    used = [name for name in of.rigging.picks if name in at]
+    for front in (name for name in used if _side(name) > 0):
+        for rear in (name for name in used if _side(name) < 0):
+            if at[front] < at[rear]:
+                yield Told(
+                    f"pick {front} lies {at[rear] - at[front]:.3f} m behind pick {rear}: whoever "
+                    "hangs it would hook it the wrong way round; correct the places or the names",
+                    at[front] - at[rear],
+                    limit=0.0,
+                )
+
+
+def _over_steel_m(of: SpeakerFacts) -> tuple[float, float, bool] | None:
+    """How much too high it hangs for its lines, the steel, and whether a hook is above that."""
+    room, steel = under_steel_m(of.held), of.rigging.steel_height_m
+    if room is None or steel is None or room >= -NO_ROOM_M:
+        return None
+    hooks = of.held.hooks if of.held.loads is None else of.held.loads.lines
+    above = max((one.height_m for one in hooks), default=-inf) > steel + NO_ROOM_M
+    return -room, steel, above
+
+
+@caution("steel-below-hook", "stop", RIGGED, unit="m", basis=ONE_PLACE)
+def steel_below_hook(of: SpeakerFacts) -> Iterator[Told]:
+    """`steel_height` lies below a hook at this place and tilt."""
+    over, unit = _over_steel_m(of), of.scenario.units
+    if over is not None and over[2]:
+        yield Told(
+            f"the steel at {length_text(over[1], unit)} lies below a hook of the box: nothing can "
+            f"hang there; correct its height, or lower the box by {_fine_text(over[0], unit)}",
+            -over[0],
+            limit=0.0,
+        )
+
+
+@caution("line-too-long", "stop", RIGGED, unit="m", basis=ONE_PLACE)
+def line_too_long(of: SpeakerFacts) -> Iterator[Told]:
+    """The parts of a line take up more than there is between hook and steel."""
+    over, unit = _over_steel_m(of), of.scenario.units
+    if over is not None and not over[2]:
+        yield Told(
+            f"the parts of a line take up {_fine_text(over[0], unit)} more than there is between "
+            "hook and steel at this place: lower the box by that much"
+            + _taken_out_text(of.held, over[0], unit),
+            -over[0],
+            limit=0.0,
+        )
+
+
+def _taken_out_text(held: Support, too_long_m: float, unit: Unit) -> str:
+    """The shortest part that would do, taken out or made shorter."""
+    assert held.rigging is not None
+    parts = [(part.length_m, part.name) for line in held.rigging.lines for part in line.parts]
+    enough = [one for one in parts if one[0] >= too_long_m - NO_ROOM_M]
+    if not enough:
+        return ", or take out more than one part"
+    length, name = min(enough)
+    return f", or shorten or take out {name} ({_fine_text(length, unit)})"
+
+
+def _fine_text(length_m: float, unit: Unit) -> str:
+    """A length between hook and steel, where a centimetre is much; rounded up."""
+    return length_text(length_m, unit) if unit == "ft" else f"{ceil(1000.0 * length_m - 1e-6)} mm"
 
 
 # Whether the forces are known, and whether they hold the box at its tilt.
@@ -81,7 +173,7 @@ def loads_not_checked(of: SpeakerFacts) -> Iterator[Told]:
 def slack_point(of: SpeakerFacts) -> Iterator[Told]:
     """A point's tension at the tilt is below nothing."""
     for point in of.loads.points:
-        if point.share < -ROUNDING:
+        if point.share < -SLACK:
             pull = force_text(-point.tension_n, of.scenario.units)
             yield Told(
                 f"point {point.name} goes slack at {tilt_text(of.held.tilt_deg)}: it would have to "
@@ -96,7 +188,7 @@ def low_share(of: SpeakerFacts) -> Iterator[Told]:
     """One of two points bears less than this."""
     least = threshold(of.scenario, LEAST_SHARE)
     for point in of.loads.points:
-        if -ROUNDING <= point.share < least and len(of.loads.points) > 1:
+        if -SLACK <= point.share < least and len(of.loads.points) > 1:
             yield Told(
                 f"point {point.name} bears {100 * point.share:.1f} % of the weight; below "
                 f"{100 * least:g} % a small error lets it go slack",
@@ -114,7 +206,7 @@ def tilt_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
         return
     limit = None
     if loads.settings:
-        tilts = sorted((one for one, _ in loads.settings), key=lambda one: abs(one - tilt))
+        tilts = sorted((one.tilt_deg for one in loads.settings), key=lambda one: abs(one - tilt))
         limit = tilts[0]
         near = " or ".join(tilt_text(one) for one in sorted(tilts[:2]))
         why = f"it can be set to {near}, to nothing between or nearer"
@@ -150,12 +242,11 @@ def pull_back(of: SpeakerFacts) -> Iterator[Told]:
     if of.rigging.method != "pull-back":
         return
     carrying, pulled = of.loads.points
-    shift = None if of.held.layout is None else of.held.layout.shift_m
     unit = of.scenario.units
     yield Told(
         f"pull-back: the line at {pulled.name} pulls with {force_text(pulled.tension_n, unit)} on "
         f"a point that has to be rated for it; the carrying line leans {carrying.lean_deg:.1f}°"
-        + _shift_text(shift, unit)
+        + _shift_text(of.loads.shift_m, unit)
         + ". If the pulling line lets go, the box swings",
         carrying.lean_deg,
     )
@@ -193,8 +284,14 @@ def tilt_doubtful(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("load-limits-missing", "caution", LOADED, basis=NOT_ASSUMED)
 def load_limits_missing(of: SpeakerFacts) -> Iterator[Told]:
-    """A point without a working load limit."""
+    """A point, or a part of a line, without a working load limit."""
     unknown = [point.name for point in of.loads.points if point.utilisation is None]
+    unknown += [
+        f"{part.name} (line {line.name})"
+        for line in of.loads.lines
+        for part in line.parts
+        if part.wll_n is None
+    ]
     if unknown:
         yield Told(
             f"no working load limit is given for {', '.join(unknown)}: whether they bear the load "
@@ -275,6 +372,77 @@ def off_axis_pull(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
+@caution("wll-share-high", "caution", RIGGED, limit=WLL_SHARE_MOST)
+def wll_share_high(of: SpeakerFacts) -> Iterator[Told]:
+    """`wll_share` over this."""
+    used = of.rigging.wll_share
+    if used > WLL_SHARE_MOST.value:
+        yield Told(
+            f"{100.0 * used:g} % of working load limits is used: {WLL_SHARE_MOST.source}; more "
+            "only where nobody can come underneath, or as a competent person decides",
+            used,
+        )
+
+
+@caution("line-parts-missing", "note", LOADED, basis=NOT_ASSUMED)
+def line_parts_missing(of: SpeakerFacts) -> Iterator[Told]:
+    """Rigging without `line` tables for every line."""
+    bare = [line.name for line in of.loads.lines if not line.parts]
+    if bare:
+        yield Told(
+            f"what the line of {', '.join(bare)} is made of is not given: hoist, sling, shackle "
+            "and clamp were not checked"
+        )
+
+
+def _parts(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
+    share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
+    for line in of.loads.lines:
+        for part in line.parts:
+            used = part.utilisation
+            if used is not None and _used_severity(of.scenario, used) == severity:
+                yield Told(
+                    f"{part.name} in the line of {line.name} bears {100 * used:.0f} % of what may "
+                    f"be used ({share:g} % of its working load limit, dynamic factor {factor})",
+                    used,
+                )
+
+
+@caution("part-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
+def part_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
+    """A part of a line bears more than this, but not too much."""
+    yield from _parts(of, "caution")
+
+
+@caution("part-overloaded", "stop", LOADED, limit=UTILISATION_FULL)
+def part_overloaded(of: SpeakerFacts) -> Iterator[Told]:
+    """A part of a line bears more than this."""
+    yield from _parts(of, "stop")
+
+
+@caution(
+    "wind-on-flown",
+    "caution",
+    LOADED,
+    unit="°",
+    basis="EN 1991-1-4, read in a secondary text, without its site factors",
+)
+def wind_on_flown(of: SpeakerFacts) -> Iterator[Told]:
+    """A flown loudspeaker with `wind_area_m2`, outdoors with `gust_speed`: q = ½ρv², ρ 1.25 kg/m³,
+    c_f 1.8 of sign-boards unless given.
+    """
+    wind = of.loads.wind
+    if wind is not None:
+        yield Told(
+            f"a steady {wind.gust_speed_m_s:g} m/s pushes with {wind.force_n / 1000.0:.3f} kN "
+            f"({wind.pressure_pa:.0f} Pa on {wind.area_m2:g} m², c_f {wind.force_coefficient:g}; "
+            f"{wind.source}): the lines lean {wind.lean_deg:.1f}°, and all together pull "
+            f"{100.0 * wind.more_share:.0f} % more than the weight; gusts swing it further, and "
+            "how the lines share that is not worked out",
+            wind.lean_deg,
+        )
+
+
 @caution("structure-capacity-missing", "caution", LOADED, basis=NOT_ASSUMED)
 def structure_capacity_missing(of: SpeakerFacts) -> Iterator[Told]:
     """Rigging without `structure_capacity_kn`."""
@@ -291,7 +459,7 @@ STRUCTURE_FULL: Limit = replace(
 
 
 def _carried(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
-    for line in () if of.held.layout is None else of.held.layout.points:
+    for line in of.loads.lines:
         used = line.structure_utilisation
         if used is not None and _used_severity(of.scenario, used) == severity:
             yield Told(
@@ -341,8 +509,6 @@ def outline_missing(of: SpeakerFacts) -> Iterator[Told]:
 @caution("centre-outside-outline", "caution", LOUDSPEAKER, basis=LIKELY_SLIP)
 def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
     """The centre of gravity lies outside the outline."""
-    from ..rigging.standing import centre_outside_outline
-
     cabinet = of.held.speaker.cabinet
     if cabinet is None or cabinet.outline_m is None or not centre_outside_outline(cabinet):
         return
@@ -354,7 +520,7 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
     )
 
 
-# A two-leg bridle by itself.
+# A bridle by itself.
 
 
 def bridle_cautions(found: Bridle) -> tuple[Caution, ...]:
@@ -362,17 +528,41 @@ def bridle_cautions(found: Bridle) -> tuple[Caution, ...]:
     return (plain_caution(), *told_of(BridleFacts(found), DECLARED.values()))
 
 
-@caution("bridle-leg-flat", "caution", BRIDLE, limit=LEG_ELEVATION_LEAST)
+@caution("bridle-leg-flat", ("caution", "stop"), BRIDLE, limit=LEG_ELEVATION_LEAST)
 def bridle_leg_flat(of: BridleFacts) -> Iterator[Told]:
-    """A leg flatter than this."""
-    least = LEG_ELEVATION_LEAST
+    """A leg flatter than this; a stop where it is flatter than 15° (ours)."""
+    least, stop = LEG_ELEVATION_LEAST, LEG_ELEVATION_STOP
     for number, leg in enumerate(of.bridle.legs, start=1):
         if leg.elevation_deg < least.value - 1e-9:
             yield Told(
                 f"leg {number} stands {leg.elevation_deg:.1f}° above horizontal, flatter than the "
                 f"{least.value:g}° of {least.source}; its tension is {leg.leg_factor:.2f} times "
-                "what it lifts",
+                "what it lifts"
+                + ("; raise its point" if leg.elevation_deg < stop.value - 1e-9 else ""),
                 leg.elevation_deg,
+                limit=stop.value if leg.elevation_deg < stop.value - 1e-9 else least.value,
+                severity="stop" if leg.elevation_deg < stop.value - 1e-9 else "caution",
+            )
+
+
+@caution("bridle-leg-slack", ("caution", "stop"), BRIDLE, limit=LEAST_SHARE)
+def bridle_leg_slack(of: BridleFacts) -> Iterator[Told]:
+    """A leg lifts less than this; a stop where it lifts nothing."""
+    for number, leg in enumerate(of.bridle.legs, start=1):
+        lifted = leg.vertical_n / of.bridle.load_n
+        if lifted <= SLACK:
+            yield Told(
+                f"leg {number} bears nothing: the load hangs from the others and swings where they "
+                "let it; move the apex, or leave that leg out",
+                lifted,
+                limit=0.0,
+                severity="stop",
+            )
+        elif lifted < LEAST_SHARE.value:
+            yield Told(
+                f"leg {number} lifts {100.0 * lifted:.1f} % of the load; below "
+                f"{100.0 * LEAST_SHARE.value:g} % a small error lets it go slack",
+                lifted,
             )
 
 
@@ -382,7 +572,7 @@ def bridle_wide(of: BridleFacts) -> Iterator[Told]:
     most = INCLUDED_ANGLE_MOST
     if of.bridle.included_deg > most.value + 1e-9:
         yield Told(
-            f"the legs stand {of.bridle.included_deg:.1f}° apart, wider than the {most.value:g}° "
+            f"two legs stand {of.bridle.included_deg:.1f}° apart, wider than the {most.value:g}° "
             f"of {most.source}",
             of.bridle.included_deg,
         )

@@ -32,7 +32,7 @@ def bridle(
     from ..base.units import parse_load_n
     from ..report.text.closed_forms import bridle_dict, bridle_text
     from ..rigging.bridle import bridle as solved
-    from ..rigging.working_ground import bridle_working
+    from ..rigging.calculation import bridle_working
 
     try:
         load_n = parse_load_n(load)

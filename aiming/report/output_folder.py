@@ -1,7 +1,9 @@
 """One run at a time in one folder, to its end, without leaving anything behind."""
 
+import hashlib
 import json
 import os
+import re
 import signal
 import stat
 import time
@@ -74,7 +76,16 @@ def undisturbed() -> Iterator[None]:
 # Whose an output folder is: that of an earlier answer of the same scenario, or somebody else's.
 
 LIST_NAME = "written.json"
-TEMPORARY = ".aiming-"
+TEMPORARY = re.compile(r"\.aiming-(\d+)-\d+")
+"""Name of a file that is not finished: the process that writes it, and a number."""
+OURS = re.compile(
+    r"(?:aim|answer|calculation|checks|choose|compare|job|loads|onsite|page|pattern|section|summary"
+    r"|what_if|hang_sheet(?:_\d+_\w+)?)\.(?:csv|html|json|parquet|pdf|png|svg|txt)",
+    re.ASCII,
+)
+"""Every name that a folder of answers is written with; no other is ever deleted."""
+STALE_S = 60.0
+"""A file that is not finished after this, and whose process is gone, was left by a kill."""
 
 
 class OutputError(AimingError):
@@ -83,11 +94,22 @@ class OutputError(AimingError):
 
 @dataclass(frozen=True)
 class Written:
-    """What an earlier run left in a folder: its scenario, and the names of its files."""
+    """What an earlier run left in a folder: its scenario, and its files by name.
+
+    hashes: SHA-256 of what each file may hold: one, or two where a run was cut short
+    """
 
     scenario: str
     title: str
-    files: frozenset[str]
+    hashes: Mapping[str, tuple[str, ...]]
+
+    def unchanged(self, path: Path) -> bool:
+        """Whether a file is as it was written."""
+        return _sha256(path.read_bytes()) in self.hashes.get(path.name, ())
+
+
+def _sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
 
 
 def check_folder(folder: str | Path, *, scenario: str, title: str, replace: bool = False) -> None:
@@ -122,12 +144,21 @@ def admit(
     others = [
         entry
         for entry in sorted(os.listdir(folder))
-        if entry not in own and not entry.startswith(TEMPORARY)
+        if entry not in own and not TEMPORARY.fullmatch(entry)
     ]
     if others:
-        shown = ", ".join(others[:3]) + (", …" if len(others) > 3 else "")
         raise OutputError(
-            f"{folder}: holds other files ({shown}); name another folder, or pass --replace"
+            f"{folder}: holds other files ({_some(others)}); name another folder, or pass --replace"
+        )
+    changed = [
+        name
+        for name in sorted(own - {LIST_NAME})
+        if before and (folder / name).is_file() and not before.unchanged(folder / name)
+    ]
+    if changed:
+        raise OutputError(
+            f"{folder}: somebody has changed {_some(changed)} since; name another folder, or pass "
+            "--replace to lose that"
         )
     if before and (before.scenario, before.title) != (scenario, title):
         raise OutputError(
@@ -136,9 +167,13 @@ def admit(
         )
 
 
+def _some(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (", …" if len(names) > 3 else "")
+
+
 def own_names(before: Written | None) -> frozenset[str]:
     """Names that a run may renew."""
-    return (before.files if before else frozenset()) | {LIST_NAME}
+    return frozenset(before.hashes if before else ()) | {LIST_NAME}
 
 
 def written_before(folder: Path) -> Written | None:
@@ -148,14 +183,15 @@ def written_before(folder: Path) -> Written | None:
         if not stat.S_ISREG(path.lstat().st_mode):
             return None
         found = json.loads(path.read_text(encoding="utf-8"))
-        files = frozenset(str(name) for name in found["files"] if _plain_name(str(name)))
+        hashes = found.get("sha256", {})
+        files = {
+            str(name): tuple(map(str, hashes.get(name, ())))
+            for name in found["files"]
+            if OURS.fullmatch(str(name))
+        }
         return Written(str(found["scenario"]), str(found["title"]), files)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
-
-
-def _plain_name(name: str) -> bool:
-    return name not in ("", ".", "..") and Path(name).name == name and "\\" not in name
 
 
 def no_folder(path: Path) -> OutputError:
@@ -223,6 +259,7 @@ def write_file(path: str | Path, content: bytes, *, replace: bool = False) -> No
     target = Path(path)
     check_file(target, replace=replace)
     try:
+        _sweep(target.parent)
         with undisturbed():
             kept = _kept(target.parent, content)
             try:
@@ -241,7 +278,7 @@ def _write_all(
 ) -> None:
     before = written_before(folder)
     own = own_names(before)
-    for entry in [one for one in os.listdir(folder) if one.startswith(TEMPORARY)]:
+    for entry in [one for one in os.listdir(folder) if TEMPORARY.fullmatch(one)]:
         # Left by a run that was killed; under the lock nobody else is writing.
         (folder / entry).unlink(missing_ok=True)
     admit(folder, own, before, scenario, title, replace=replace)
@@ -253,15 +290,40 @@ def _write_all(
             kept[name] = _kept(folder, content)
         # Until all is in place the list names old and new, so that a run cut short here leaves
         # nothing that a later one takes for somebody else's.
-        _keep_list(folder, Written(scenario, title, own | set(files)))
+        new = {name: (_sha256(content),) for name, content in files.items()}
+        old = before.hashes if before else {}
+        both = {name: (*old.get(name, ()), *new.get(name, ())) for name in {*old, *new}}
+        _keep_list(folder, Written(scenario, title, both))
         for name, temporary in kept.items():
             temporary.replace(folder / name)
         for name in own - set(files) - {LIST_NAME}:
-            (folder / name).unlink(missing_ok=True)
-        _keep_list(folder, Written(scenario, title, frozenset(files)))
+            if before and (folder / name).is_file() and before.unchanged(folder / name):
+                (folder / name).unlink(missing_ok=True)
+        _keep_list(folder, Written(scenario, title, new))
     finally:
         for temporary in kept.values():
             temporary.unlink(missing_ok=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what a kill has left half written; what a running process writes stays."""
+    for entry in os.listdir(folder):
+        made_by = TEMPORARY.fullmatch(entry)
+        if made_by is None or _running(int(made_by[1])):
+            continue
+        with suppress(OSError):
+            if time.time() - (folder / entry).lstat().st_mtime > STALE_S:
+                (folder / entry).unlink()
+
+
+def _running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
 
 
 def _keep_list(folder: Path, written: Written) -> None:
@@ -269,7 +331,8 @@ def _keep_list(folder: Path, written: Written) -> None:
         {
             "scenario": written.scenario,
             "title": written.title,
-            "files": sorted(written.files - {LIST_NAME}),
+            "files": sorted(written.hashes),
+            "sha256": {name: written.hashes[name] for name in sorted(written.hashes)},
         },
         ensure_ascii=False,
         indent=1,
@@ -279,7 +342,7 @@ def _keep_list(folder: Path, written: Written) -> None:
 
 def _kept(folder: Path, content: bytes) -> Path:
     """A finished temporary file in this folder, on the disk."""
-    temporary = folder / f"{TEMPORARY}{os.getpid()}-{next(_NUMBERS)}"
+    temporary = folder / f".aiming-{os.getpid()}-{next(_NUMBERS)}"
     handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     try:
         with os.fdopen(handle, "wb") as stream:

@@ -9,8 +9,11 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
+from ..analysis.support_loads import Support
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
+from ..rigging.ground_stack import Stability
+from ..rigging.loads import Loads
 from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
@@ -191,7 +194,10 @@ class LeftToFill:
 
 @dataclass(frozen=True, eq=False)
 class SpeakerAnswer:
-    """One loudspeaker alone, over the rows that it serves."""
+    """One loudspeaker alone, over the rows that it serves.
+
+    support: what holds it, worked out once for everything that shows it
+    """
 
     name: Annotated[str, "as in the file"]
     mount: Annotated[Mount, "`flown` or `stacked`"]
@@ -266,16 +272,11 @@ class SpeakerAnswer:
         tuple[CheckPosition, ...],
         "where a microphone tells something of the hang, the most telling first; at ear height",
     ] = ()
-    loads: Annotated[
-        dict[str, Any] | None,
-        Kind("table or null"),
-        "of what hangs; null where it stands or hangs under another, and where something is "
-        "missing, which a caution names",
-    ] = None
-    stack: Annotated[
-        dict[str, Any] | None,
-        Kind("table or null"),
-        "of what stands; null where it hangs, and where something is missing",
+    support: Support | None = None
+    settable_tilt_deg: Annotated[
+        Range | None,
+        "the part of the window's tilts in which nothing stops, degrees; null without a window and "
+        "where the placement itself stops",
     ] = None
     tone: Annotated[
         Tone | None,
@@ -331,6 +332,29 @@ class SpeakerAnswer:
         Kind("table"),
         "where the pattern's sound of the section goes first, share of its energy",
     ] = None
+
+    @property
+    def loads(
+        self,
+    ) -> Annotated[
+        Loads | None,
+        Kind("table or null"),
+        "of what hangs; null where it stands or hangs under another, and where something is "
+        "missing, which a caution names",
+    ]:
+        """Worked out once, with what holds it."""
+        return None if self.support is None else self.support.loads
+
+    @property
+    def stack(
+        self,
+    ) -> Annotated[
+        Stability | None,
+        Kind("table or null"),
+        "of what stands; null where it hangs, and where something is missing",
+    ]:
+        """Worked out once, with what holds it."""
+        return None if self.support is None else self.support.stack
 
     @property
     def placement(self) -> Placement:

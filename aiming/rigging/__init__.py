@@ -5,23 +5,20 @@ is fit to be used: local code, the makers' data and a competent or licensed pers
 """
 
 from .body import NotChecked, RiggingError
-from .bridle import Bridle, bridle
-from .loads import Loads, PointLoad, loads_at
-from .plumb import HangLayout, HangPoint, hang_layout
-from .ranges import Reach
-from .reach import reachable_tilt_deg
+from .bridle import Bridle, bridle, bridle_to_points
+from .loads import HangLine, Loads, PointLoad, loads_at
+from .reach import Reach, reachable_tilt_deg
 
 __all__ = [
     "Bridle",
-    "HangLayout",
-    "HangPoint",
+    "HangLine",
     "Loads",
     "NotChecked",
     "PointLoad",
     "Reach",
     "RiggingError",
     "bridle",
-    "hang_layout",
+    "bridle_to_points",
     "loads_at",
     "reachable_tilt_deg",
 ]

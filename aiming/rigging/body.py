@@ -93,11 +93,18 @@ def hung_body(cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool) -> Hu
     mass_kg, centre = combined(
         tuple((mass, at) for _, mass, at in masses(cabinet, rigging, flipped=flipped))
     )
-    picks = tuple(as_hung(_named(cabinet, name), flipped=flipped) for name in rigging.picks)
+    picks = hung_picks(cabinet, rigging, flipped=flipped)
     _refuse_unknown_forces(rigging, picks)
-    if rigging.method != "pull-back":
-        picks = front_to_rear(picks)
     return HungBody(mass_kg=mass_kg, centre_of_gravity_m=centre, picks=picks)
+
+
+def hung_picks(cabinet: Cabinet, rigging: Rigging, *, flipped: bool) -> tuple[Pick, ...]:
+    """The picks that the rigging uses, as hung: front then rear, or carrying then pulled.
+
+    Raises RiggingError for one that the cabinet does not have.
+    """
+    picks = tuple(as_hung(_named(cabinet, name), flipped=flipped) for name in rigging.picks)
+    return picks if rigging.method == "pull-back" else front_to_rear(picks)
 
 
 def masses(

@@ -51,10 +51,39 @@ STACK_TIP = Limit(
     "stack_tip_deg", 10.0, "deg", "slope at which a stack would tip by itself",
     "ours", "our own; no published source", (0.0, 90.0),
 )  # fmt: skip
+LEG_ELEVATION_STOP = Limit(
+    "leg_elevation_stop", 15.0, "deg above horizontal",
+    "leg so flat that its pull is four times what it lifts, and grows with every centimetre",
+    "ours", "our own; the published rule already warns at twice this angle",
+)  # fmt: skip
+WLL_SHARE_MOST = Limit(
+    "wll_share_most", 0.5, "of the marked limit", "share of a marked limit used over people",
+    "published rule",
+    "over people half of the marked working load limit: DGUV Information 215-313, Table 1",
+)  # fmt: skip
+CELL_DOUBT_SHARE = Limit(
+    "cell_doubt_share", 0.01, "of the reading", "doubt of a load cell's reading",
+    "ours", "our own; the cell's certificate prevails",
+)  # fmt: skip
+CELL_DOUBT_N = Limit(
+    "cell_doubt_n", 2.0, "N", "least doubt of a load cell's reading, about a last digit of 0.2 kg",
+    "ours", "our own; the cell's certificate prevails",
+)  # fmt: skip
+INCLINOMETER_DOUBT = Limit(
+    "inclinometer_doubt", 0.2, "deg", "doubt of an inclinometer's reading",
+    "ours", "our own; its certificate prevails",
+)  # fmt: skip
+WEIGHT_MISMATCH = Limit(
+    "weight_mismatch", 0.05, "of the stated weight",
+    "how far the cells together may read from the stated weight",
+    "ours", "our own; no published source",
+)  # fmt: skip
 
 ALL = (
-    LEAST_SHARE, DOUBT_IN_CENTRE, UTILISATION_NEAR, UTILISATION_FULL, LEG_ELEVATION_LEAST,
-    INCLUDED_ANGLE_MOST, OFF_AXIS_MOST, SECONDARY_FALL_MOST, STACK_MARGIN, STACK_TIP,
+    LEAST_SHARE, DOUBT_IN_CENTRE, UTILISATION_NEAR, UTILISATION_FULL, WLL_SHARE_MOST,
+    LEG_ELEVATION_LEAST, LEG_ELEVATION_STOP, INCLUDED_ANGLE_MOST, OFF_AXIS_MOST,
+    SECONDARY_FALL_MOST, STACK_MARGIN, STACK_TIP, CELL_DOUBT_SHARE, CELL_DOUBT_N,
+    INCLINOMETER_DOUBT, WEIGHT_MISMATCH,
 )  # fmt: skip
 
 KEPT_SHARE: dict[Fitting, tuple[tuple[float, float], ...]] = {

@@ -15,7 +15,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ..base.arrays import FloatArray
-from .body import Point, x_and_z
+from ..speaker.rigging import Rigging
+from .body import HungBody, Point, RiggingError, x_and_z
+
+NO_ARM_M = 1e-9
+NO_SHARE = 1e-9
+"""So little of the weight on the carrying line that its direction is lost in rounding."""
 
 
 def two_point_shares(
@@ -33,19 +38,6 @@ def two_point_shares(
         on_front = (x_centre - x_rear) / (x_front - x_rear)
         on_rear = (x_front - x_centre) / (x_front - x_rear)
     return np.stack([on_front, on_rear], axis=-1)
-
-
-def height_above_centre_m(
-    front: Point, rear: Point, centre: Point, *, tilt_deg: npt.ArrayLike
-) -> FloatArray:
-    """How far the line through both picks passes above the centre of gravity (tilts…), in metres.
-
-    Nought or less: the body turns over about that line.
-    """
-    tilt = np.asarray(tilt_deg, dtype=np.float64)
-    shares = two_point_shares(front, rear, centre, tilt_deg=tilt)
-    heights = np.stack([x_and_z(front, tilt)[1], x_and_z(rear, tilt)[1]], axis=-1)
-    return np.asarray((shares * heights).sum(axis=-1) - x_and_z(centre, tilt)[1])
 
 
 def one_point_tilt_deg(hole_u_m: npt.ArrayLike, hole_w_m: float, centre: Point) -> FloatArray:
@@ -112,3 +104,74 @@ def pull_elevation_deg(
     rearwards = at_m[0] + x - pulling_point_m[0]
     upwards = pulling_point_m[1] - at_m[1] - z
     return np.asarray(np.degrees(np.arctan2(upwards, rearwards)))
+
+
+def pulling_elevation_deg(
+    body: HungBody, rigging: Rigging, *, tilt_deg: float, at_m: Point | None
+) -> float | None:
+    """Elevation of the pulling line, declared or towards its fixed point; None where unknown."""
+    if rigging.method != "pull-back" or rigging.pull_elevation_deg is not None:
+        return rigging.pull_elevation_deg if rigging.method == "pull-back" else None
+    if at_m is None or rigging.pulling_point_m is None:
+        return None
+    return float(
+        pull_elevation_deg(
+            body.picks[1].at_m,
+            tilt_deg=tilt_deg,
+            at_m=at_m,
+            pulling_point_m=rigging.pulling_point_m,
+        )
+    )
+
+
+def shares_and_leans(
+    body: HungBody, rigging: Rigging, *, tilt_deg: float, beta_deg: float | None
+) -> tuple[tuple[float, float, float], ...]:
+    """Per pick its share of the weight, its line's lean (degrees) and the share's doubt per metre.
+
+    The doubt is the worst over all directions in which the centre of gravity may be off.
+    Raises RiggingError where one pick lies straight above the other, or the pull has no arm.
+    """
+    if len(body.picks) == 1:
+        return ((1.0, 0.0, 0.0),)
+    first, second = (pick.at_m for pick in body.picks)
+    centre = body.centre_of_gravity_m
+    if beta_deg is None:
+        apart = float(x_and_z(first, tilt_deg)[0])
+        apart -= float(x_and_z(second, tilt_deg)[0])
+        if not abs(apart) > NO_ARM_M:
+            raise RiggingError(
+                f"at a tilt of {tilt_deg:g}° one pick lies straight above the other: the forces "
+                "in the two lines cannot be told apart"
+            )
+        shares = two_point_shares(first, second, centre, tilt_deg=tilt_deg)
+        doubt = 1.0 / abs(apart)
+        return ((float(shares[0]), 0.0, doubt), (float(shares[1]), 0.0, doubt))
+    arm = _arm_m(body, tilt_deg, beta_deg)
+    if not abs(arm) > NO_ARM_M:
+        raise RiggingError(
+            f"at a tilt of {tilt_deg:g}° the pulling line runs through the carrying pick: it "
+            "cannot turn the box"
+        )
+    carried, pull, lean = pull_back_shares(
+        first, second, centre, tilt_deg=tilt_deg, elevation_deg=beta_deg
+    )
+    beta = np.radians(beta_deg)
+    # d|carried|/dpull = (pull − sin β)/|carried|
+    slope = abs(float((pull - np.sin(beta)) / carried)) if carried > NO_SHARE else 1.0
+    return (
+        (float(carried), float(lean), slope / abs(arm)),
+        (float(pull), _pull_lean_deg(beta_deg), 1.0 / abs(arm)),
+    )
+
+
+def _pull_lean_deg(beta_deg: float) -> float:
+    """A pulling line's lean from plumb: 90° up is 0, level rearwards is −90."""
+    return beta_deg - 90.0
+
+
+def _arm_m(body: HungBody, tilt_deg: float, beta_deg: float) -> float:
+    """Lever arm of the pulling line about the carrying pick."""
+    beta = np.radians(beta_deg)
+    (x_h, z_h), (x_p, z_p) = (x_and_z(pick.at_m, tilt_deg) for pick in body.picks)
+    return float((x_p - x_h) * np.sin(beta) + (z_p - z_h) * np.cos(beta))

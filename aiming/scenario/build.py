@@ -22,6 +22,7 @@ from .scenario import (
     SOFTEST_DB,
     AimSettings,
     CautionSettings,
+    Pan,
     ProgrammeSettings,
     Scenario,
     Variant,
@@ -102,6 +103,11 @@ def build(
             table.name: table.placement.base
             for table in model.speaker
             if table.placement.base is not None
+        },
+        pans={
+            table.name: Pan(table.placement.pan_deg, table.placement.off_centre)
+            for table in model.speaker
+            if (table.placement.pan_deg, table.placement.off_centre) != (None, None)
         },
         pattern_files=pattern_files,
         variants=tuple(Variant(one.name, dict(one.set)) for one in model.variant),

@@ -1,8 +1,8 @@
 """The declared rigging of each orientation, from its tables."""
 
-from ..speaker.rigging import Rigging, Underhung
+from ..speaker.rigging import Line, LinePart, Rigging, Underhung
 from ..speaker.speaker import Orientation
-from .models.rigging import BelowModel, RiggingModel
+from .models.rigging import BelowModel, LineModel, RiggingModel
 from .models.speaker import SpeakerModel
 
 
@@ -42,12 +42,24 @@ def _rigging(table: RiggingModel) -> Rigging:
         steel_height_m=table.steel_height,
         hoist_mass_kg=table.hoist_mass_kg if table.hoist_mass is None else table.hoist_mass,
         cable_mass_kg=table.cable_mass_kg if table.cable_mass is None else table.cable_mass,
+        cable_pick=table.cable_pick or "",
+        lines=tuple(_line(line) for line in table.line),
+        wind_area_m2=table.wind_area_m2,
+        force_coefficient=table.force_coefficient,
         secondary_suspension=table.secondary_suspension,
         structure_capacity_n=capacity_n,
         fitting=table.fitting,
         fitting_axis_deg=table.fitting_axis_deg,
         below=None if table.below is None else _below(table.below),
     )
+
+
+def _line(table: LineModel) -> Line:
+    parts = tuple(
+        LinePart(name=part.name, wll_n=part.wll, mass_kg=part.mass or 0.0, length_m=part.length)
+        for part in table.parts
+    )
+    return Line(parts=parts, picks=tuple(table.picks))
 
 
 def _below(table: BelowModel) -> Underhung:

@@ -21,6 +21,7 @@ def _stack(table: StackModel) -> Stack:
         ballast_x_m=table.ballast_x,
         margin=table.margin,
         margin_source=table.margin_source or "",
+        tied=table.tied,
         also=tuple(
             Standing(
                 name=other.name,

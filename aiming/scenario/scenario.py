@@ -122,6 +122,17 @@ class Variant:
     changes: dict[str, Any]
 
 
+@dataclass(frozen=True)
+class Pan:
+    """How a loudspeaker's section lies to the centre line, for the paper alone; None: not given.
+
+    pan_deg: turned from it, positive to the left looking at the audience; off_centre_m: likewise
+    """
+
+    pan_deg: float | None
+    off_centre_m: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class Scenario:
     """One scenario file, checked, after all changes.
@@ -134,6 +145,7 @@ class Scenario:
     outdoors, gust_speed_m_s: whether it is, and the wind that everything must stand, if given
     weather: wind and temperature with height; None where the file states neither
     base_m: by loudspeaker, z of what a stack stands on, where it is given
+    pans: by loudspeaker, how its section lies to the centre line, where that is given
     left_to_fill: by loudspeaker, how many front rows an answer found to leave to a fill; where it
         says nothing, aim.left_to_fill counts
     cautions: thresholds that the file moves
@@ -163,6 +175,7 @@ class Scenario:
     gust_speed_m_s: float | None = None
     weather: Weather | None = None
     base_m: dict[str, float] = field(default_factory=dict)
+    pans: dict[str, Pan] = field(default_factory=dict)
     left_to_fill: dict[str, int] = field(default_factory=dict)
     company: Company = field(default_factory=Company)
     programme: ProgrammeSettings | None = None

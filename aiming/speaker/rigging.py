@@ -31,6 +31,32 @@ class Underhung:
 
 
 @dataclass(frozen=True)
+class LinePart:
+    """One part of a line: clamp, hoist, sling, shackle.
+
+    wll_n: marked working load limit; mass_kg: its own, with what belongs to it (a hoist's chain)
+    length_m: the least that it takes up between steel and hook; of a hoist its lowest hook under
+        what it hangs from
+    """
+
+    name: str
+    wll_n: float | None = None
+    mass_kg: float = 0.0
+    length_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """What lines are made of, from the structure down to the box.
+
+    picks: names of the picks whose lines these are; () for every line of the orientation
+    """
+
+    parts: tuple[LinePart, ...]
+    picks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Rigging:
     """One orientation's rigging; None means not stated, never assumed.
 
@@ -51,6 +77,9 @@ class Rigging:
         beside the box
     secondary_suspension: an independent one is declared
     structure_capacity_n: what the structure may carry at each point it is loaded at
+    cable_pick: name of the pick whose line carries the cable; "": shared evenly
+    lines: what the lines are made of, where it is given; then their masses, not hoist_mass_kg
+    wind_area_m2, force_coefficient: what the wind sees of everything that hangs, along the section
     fitting, fitting_axis_deg: what the line is hooked to, and which way that is meant to be pulled
         (body axes as hung: 90 up, 0 forward)
     """
@@ -75,3 +104,14 @@ class Rigging:
     fitting: Fitting | None = None
     fitting_axis_deg: float = 90.0
     below: Underhung | None = None
+    cable_pick: str = ""
+    lines: tuple[Line, ...] = ()
+    wind_area_m2: float | None = None
+    force_coefficient: float | None = None
+
+    def line_of(self, pick: str) -> tuple[LinePart, ...]:
+        """The parts of this pick's line, from the structure down; () where none are given."""
+        for line in self.lines:
+            if not line.picks or pick in line.picks:
+                return line.parts
+        return ()

@@ -25,12 +25,13 @@ class Stack:
     footprint_m: x of the rear and the front tipping edge from the acoustic centre; where not given
         the ends of the face that the box stands on
     ground_m: z of what that footprint stands on, where it is not the base the box stands on
-    friction: coefficient between base and ground
+    friction: coefficient between base and ground, and between the box and what it stands on
     wind_area_m2: of the box, seen along the section; its middle is the outline's mid-height
     force_coefficient: c_f of the wind force
     ballast_x_m: where ballast goes, x from the acoustic centre; the middle of the footprint
     margin, margin_source: what holds over what upsets must reach, and who asks for that
     also: what else stands on the base
+    tied: the box is fixed to what it stands on, so that it neither tips nor slides off it alone
     """
 
     footprint_m: tuple[float, float] | None = None
@@ -42,3 +43,4 @@ class Stack:
     margin: float | None = None
     margin_source: str = ""
     also: tuple[Standing, ...] = ()
+    tied: bool = False

@@ -268,7 +268,7 @@ def test_the_hall_is_solved_as_a_pair():
     )
     assert joint == pytest.approx(again, abs=1e-9)
     # Both masses and the frame hang from the main's points; the down-fill's own loads are not told.
-    assert main.loads["mass_kg"] == pytest.approx(31.0 + 4.0 + 11.0)
+    assert main.loads.mass_kg == pytest.approx(31.0 + 4.0 + 11.0)
     assert down.loads is None
     assert not [one for one in answer.cautions if one.code == "loads-not-checked"]
     fixed = rebuilt(
@@ -298,7 +298,7 @@ def test_the_centre_of_gravity_of_both_by_hand():
     parts = [(31.0, (-0.19, 0.09)), (4.0, (-0.22, 0.54)), (11.0, lower)]
     whole = sum(mass for mass, _ in parts)
     expected = [sum(mass * at[k] for mass, at in parts) / whole for k in (0, 1)]
-    assert answer.speakers[0].loads["centre_of_gravity_m"] == pytest.approx(expected, abs=1e-9)
+    assert answer.speakers[0].loads.centre_of_gravity_m == pytest.approx(expected, abs=1e-9)
 
 
 def test_evaluate_wants_one_splay():

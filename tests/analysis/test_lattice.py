@@ -126,9 +126,9 @@ def loads_alike(wanted: Any, found: Any) -> bool:
     """Equal but for rounding in the last digits."""
     if wanted is None or found is None:
         return wanted is found
-    pairs = zip(wanted["points"], found.points, strict=True)
+    pairs = zip(wanted.points, found.points, strict=True)
     return all(
-        one["name"] == other.name and one["tension_n"] == pytest.approx(other.tension_n, abs=1e-6)
+        one.name == other.name and one.tension_n == pytest.approx(other.tension_n, abs=1e-6)
         for one, other in pairs
     )
 

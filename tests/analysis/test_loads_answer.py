@@ -18,7 +18,7 @@ from aiming.cli.main import app
 from aiming.report.sheets.calculation import calculation_pdf
 from aiming.report.sheets.hang_files import hang_files, loads_csv
 from aiming.report.text.calculation import calculation_list, calculation_text
-from aiming.rigging.wanted import wanted
+from aiming.rigging.adjustment import wanted
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 
@@ -35,19 +35,19 @@ def loads(**parts):
 @pytest.mark.parametrize("tilt", [-25, -10, 0, 15])
 def test_points_sum_to_the_weight_with_the_extra_mass(tilt):
     found = loads(placement=f"height = 4\ntilt = {tilt}", upright=TWO + "extra_mass_kg = 3\n")
-    assert found["weight_n"] == pytest.approx(29 * G, rel=1e-12)
-    assert sum(point["tension_n"] for point in found["points"]) == pytest.approx(29 * G, rel=1e-12)
-    assert sum(point["share"] for point in found["points"]) == pytest.approx(1.0, rel=1e-12)
-    assert [point["name"] for point in found["points"]] == ["front", "rear"]
-    for point in found["points"]:
-        assert point["utilisation"] == pytest.approx(point["tension_n"] / (130 * G * 0.5))
+    assert found.weight_n == pytest.approx(29 * G, rel=1e-12)
+    assert sum(point.tension_n for point in found.points) == pytest.approx(29 * G, rel=1e-12)
+    assert sum(point.share for point in found.points) == pytest.approx(1.0, rel=1e-12)
+    assert [point.name for point in found.points] == ["front", "rear"]
+    for point in found.points:
+        assert point.utilisation == pytest.approx(point.tension_n / (130 * G * 0.5))
 
 
 def test_scaling_the_mass_scales_every_load():
     once, twice = loads(), loads(cabinet=BOX.replace("mass_kg = 26.0", "mass_kg = 52.0"))
-    for one, other in zip(once["points"], twice["points"], strict=True):
-        assert other["tension_n"] == pytest.approx(2 * one["tension_n"], rel=1e-12)
-        assert other["share"] == pytest.approx(one["share"], rel=1e-12)
+    for one, other in zip(once.points, twice.points, strict=True):
+        assert other.tension_n == pytest.approx(2 * one.tension_n, rel=1e-12)
+        assert other.share == pytest.approx(one.share, rel=1e-12)
 
 
 def test_where_the_lines_come_down_by_hand():
@@ -57,30 +57,30 @@ def test_where_the_lines_come_down_by_hand():
     for k, u in ((0, -0.06), (1, -0.34)):
         tau = math.radians(-20.0)
         x, z = u * math.cos(tau) - 0.44 * math.sin(tau), u * math.sin(tau) + 0.44 * math.cos(tau)
-        line = down["lines"][k]
-        assert (line["x_m"], line["height_m"]) == pytest.approx((x, 4.0 + z), abs=1e-12)
-        assert line["length_m"] == pytest.approx(5.0 - z, abs=1e-12)
-        moved = line["x_m"] - level["lines"][k]["x_m"]
+        line = down.lines[k]
+        assert (line.x_m, line.height_m) == pytest.approx((x, 4.0 + z), abs=1e-12)
+        assert line.length_m == pytest.approx(5.0 - z, abs=1e-12)
+        moved = line.x_m - level.lines[k].x_m
         assert moved == pytest.approx(0.15 + u * (math.cos(tau) - 1.0), abs=0.001)
-        assert line["level_reading_n"] == pytest.approx(level["lines"][k]["reading_n"])
-    assert down["difference_m"] == pytest.approx(-0.28 * math.sin(math.radians(20.0)))
+        assert line.level_reading_n == pytest.approx(level.lines[k].reading_n)
+    assert down.difference_m == pytest.approx(-0.28 * math.sin(math.radians(20.0)))
 
 
 def test_totals_and_what_is_not_counted():
     bare = loads()
-    assert bare["not_counted"] == ("hoists", "cable")
+    assert bare.not_counted == ("hoists", "cable")
     full = loads(upright=TWO + "hoist_mass_kg = 20\ncable_mass_kg = 5\n")
-    assert full["total_n"] == pytest.approx((26 + 40 + 5) * G)
-    assert not full["not_counted"]
+    assert full.total_n == pytest.approx((26 + 40 + 5) * G)
+    assert not full.not_counted
 
 
 def test_a_bar_has_points_and_one_line():
     found = loads(upright=BAR, placement="height = [3, 5]")
-    assert [point["name"] for point in found["points"]] == ["front", "rear"]
-    [line] = found["lines"]
-    assert line["reading_n"] == pytest.approx(26 * G)
-    assert {setting["hole_u_m"] for setting in found["settings"]} == {-0.25, -0.2}
-    assert found["doubt_deg"] > 0.5
+    assert [point.name for point in found.points] == ["front", "rear"]
+    [line] = found.lines
+    assert line.reading_n == pytest.approx(26 * G)
+    assert {setting.hole_u_m for setting in found.settings} == {-0.25, -0.2}
+    assert found.doubt_deg > 0.5
 
 
 def test_every_hole_is_judged_by_the_objective():
@@ -88,8 +88,8 @@ def test_every_hole_is_judged_by_the_objective():
     bar = BAR.replace("[-0.25, -0.2]", "[-0.3, -0.25, -0.2, -0.15]")
     open_to = solved(upright=bar, placement="height = [3, 5]").speakers[0]
     each = []
-    for setting in open_to.loads["settings"]:
-        tilt = setting["tilt_deg"]
+    for setting in open_to.loads.settings:
+        tilt = setting.tilt_deg
         try:
             alone = solved(upright=bar, placement=f"height = [3, 5]\ntilt = {tilt!r}").speakers[0]
         except aiming.AimingError:
@@ -129,9 +129,9 @@ def test_both_unit_systems_give_the_same_loads():
             scene(top='units = "ft"', upright=TWO + "steel_height = 30\n",
                   placement='height = "4 m"\ntilt = -10')))
     ).speakers[0].loads  # fmt: skip
-    for one, other in zip(metres["points"], feet["points"], strict=True):
-        assert other["tension_n"] == pytest.approx(one["tension_n"], rel=1e-12)
-    assert feet["lines"][0]["length_m"] == pytest.approx(metres["lines"][0]["length_m"], rel=1e-12)
+    for one, other in zip(metres.points, feet.points, strict=True):
+        assert other.tension_n == pytest.approx(one.tension_n, rel=1e-12)
+    assert feet.lines[0].length_m == pytest.approx(metres.lines[0].length_m, rel=1e-12)
 
 
 def test_the_table_of_loads():
@@ -140,12 +140,12 @@ def test_the_table_of_loads():
     assert [(row["kind"], row["name"]) for row in rows] == [
         ("point", "front"), ("point", "rear"), ("line", "front"), ("line", "rear"),
     ]  # fmt: skip
-    front, point = rows[0], answer.speakers[0].loads["points"][0]
-    assert float(front["tension_n"]) == point["tension_n"]
-    assert float(front["hangs_kg"]) == pytest.approx(point["tension_n"] / G)
-    assert float(front["tension_lbf"]) == pytest.approx(point["tension_n"] / 4.4482216152605)
+    front, point = rows[0], answer.speakers[0].loads.points[0]
+    assert float(front["tension_n"]) == point.tension_n
+    assert float(front["hangs_kg"]) == pytest.approx(point.tension_n / G)
+    assert float(front["tension_lbf"]) == pytest.approx(point.tension_n / 4.4482216152605)
     assert rows[2]["tension_n"] == ""
-    assert float(rows[2]["length_m"]) == answer.speakers[0].loads["lines"][0]["length_m"]
+    assert float(rows[2]["length_m"]) == answer.speakers[0].loads.lines[0].length_m
     assert len(list(csv.reader(io.StringIO(loads_csv(solved(upright="")))))) == 1
 
 
@@ -175,14 +175,14 @@ def test_the_calculation_comes_to_the_answers_figures(parts):
     def shown(value):
         return any(math.isclose(value, of, rel_tol=1e-9, abs_tol=1e-12) for of in results)
 
-    assert one.loads is None or all(shown(of["tension_n"]) or of["name"] not in ("front", "rear")
-               or parts.get("upright") == BAR for of in one.loads["points"])  # fmt: skip
+    assert one.loads is None or all(shown(of.tension_n) or of.name not in ("front", "rear")
+               or parts.get("upright") == BAR for of in one.loads.points)  # fmt: skip
     if one.loads is not None:
-        assert shown(one.loads["weight_n"])
+        assert shown(one.loads.weight_n)
         assert shown(one.trim_m)
     if one.stack is not None:
-        assert shown(one.stack["wind_n"])
-        assert shown(one.stack["front"]["safety"])
+        assert shown(one.stack.wind_n)
+        assert shown(one.stack.front.safety)
     assert json.dumps(calculation_list(found), allow_nan=False)
 
 

@@ -57,7 +57,7 @@ def test_missing_load_limits_are_named():
     text = told(answer, "load-limits-missing").text
     assert "front" in text
     assert "rear" not in text
-    assert answer.speakers[0].loads["points"][0]["utilisation"] is None
+    assert answer.speakers[0].loads.points[0].utilisation is None
     assert "load-limits-missing" not in codes(solved())
 
 
@@ -74,7 +74,7 @@ def test_a_slack_point_stops_with_its_signed_tension():
     slack = told(answer, "slack-point")
     assert (slack.severity, slack.unit, slack.limit, slack.speaker) == ("stop", "N", 0.0, "main")
     assert slack.value == pytest.approx(expected, abs=1e-9)
-    assert answer.speakers[0].loads["points"][0]["tension_n"] == slack.value
+    assert answer.speakers[0].loads.points[0].tension_n == slack.value
     reach = told(answer, "tilt-out-of-reach")
     assert reach.limit == pytest.approx(math.degrees(math.atan(-(0.34 - 0.17) / 0.36)), abs=1e-6)
     assert answer.stopped
@@ -93,7 +93,7 @@ def test_a_low_share_warns_at_a_threshold_that_can_be_moved():
     assert "low-share" not in codes(solved(**near, more="[cautions]\nleast_share = 0.02\n"))
     moved = solved(more="[cautions]\nleast_share = 0.45\n")
     assert told(moved, "low-share").limit == 0.45
-    low_end, high_end = moved.speakers[0].loads["least_share_tilt_range_deg"]
+    low_end, high_end = moved.speakers[0].loads.least_share_tilt_range_deg
     assert high_end - low_end < 10.0
 
 
@@ -130,10 +130,10 @@ def test_pull_back_says_how_the_line_leans():
     answer = solved(upright=pull + "pull_elevation_deg = 30\nsteel_height = 6.0\n")
     found = told(answer, "pull-back")
     loads = answer.speakers[0].loads
-    assert found.value == loads["points"][0]["lean_deg"]
-    rise = 6.0 - loads["lines"][0]["height_m"]
+    assert found.value == loads.points[0].lean_deg
+    rise = 6.0 - loads.lines[0].height_m
     shift = rise * math.tan(math.radians(found.value))
-    assert loads["shift_m"] == pytest.approx(shift, abs=1e-9)
+    assert loads.shift_m == pytest.approx(shift, abs=1e-9)
     assert shift > 0.05
     assert f"{shift:.2f} m ahead of" in found.text
 
@@ -143,8 +143,8 @@ def test_a_pulling_point_is_checked_at_the_final_place():
     ahead = solved(upright=pull)
     assert told(ahead, "slack-point").value < 0.0
     behind = solved(upright=pull.replace("[3.0, 1.0]", "[-3.0, 4.5]"), placement="height = [3, 5]")
-    assert behind.speakers[0].loads["reachable"] is True
-    assert behind.speakers[0].loads["points"][1]["tension_n"] > 0.0
+    assert behind.speakers[0].loads.reachable is True
+    assert behind.speakers[0].loads.points[1].tension_n > 0.0
 
 
 def test_the_free_tilt_against_the_window():
@@ -153,7 +153,7 @@ def test_the_free_tilt_against_the_window():
     speaker = answer.speakers[0]
     tau = math.radians(speaker.tilt_deg)
     doubt = math.degrees(0.010 * math.cos(tau) ** 2 / 0.42)
-    assert speaker.loads["doubt_deg"] == pytest.approx(doubt, abs=1e-9)
+    assert speaker.loads.doubt_deg == pytest.approx(doubt, abs=1e-9)
     low, high = speaker.window.tilt_deg
     room = min(speaker.tilt_deg - low, high - speaker.tilt_deg)
     assert ("tilt-doubtful" in codes(answer)) == (doubt > room)
@@ -214,7 +214,7 @@ def test_secondary_suspension_and_structure():
     assert not [code for code in codes(stated) if code.startswith(("secondary", "structure"))]
     weak = solved(upright=TWO + "structure_capacity_kn = 0.1\n")
     assert told(weak, "structure-overloaded").value == pytest.approx(
-        max(point["tension_n"] for point in weak.speakers[0].loads["points"]) / 100.0
+        max(point.tension_n for point in weak.speakers[0].loads.points) / 100.0
     )
     assert weak.stopped
 
@@ -241,7 +241,7 @@ def test_the_aim_beyond_the_reach_and_what_would_reach_it():
     assert re.search(
         rf"{re.escape(gain)}\d* instead of {speaker.best.objective_db:.2f} dB", found.text
     )
-    assert found.limit == pytest.approx(speaker.loads["tilt_range_deg"][0], abs=1e-9)
+    assert found.limit == pytest.approx(speaker.loads.tilt_range_deg[0], abs=1e-9)
     # The move that it names lets the same search hold that tilt.
     u = float(found.text.split("u = ")[1].split(" mm")[0].replace("−", "-")) / 1000.0
     assert "point rear" in found.text
@@ -255,7 +255,7 @@ def test_the_aim_beyond_the_reach_and_what_would_reach_it():
             ),
         )
     )
-    assert moved.speakers[0].loads["points"][0]["share"] == pytest.approx(0.1, abs=0.02)
+    assert moved.speakers[0].loads.points[0].share == pytest.approx(0.1, abs=0.02)
     assert not moved.stopped
 
 

@@ -124,11 +124,11 @@ def test_a_stack_tips_by_itself_on_a_slope():
     answer = stacked()
     stack = answer.speakers[0].stack
     assert answer.speakers[0].loads is None
-    assert stack["front"]["tip_deg"] == pytest.approx(math.degrees(math.atan(0.19 / 0.28)))
-    assert stack["rear"]["tip_deg"] == pytest.approx(math.degrees(math.atan(0.21 / 0.28)))
+    assert stack.front.tip_deg == pytest.approx(math.degrees(math.atan(0.19 / 0.28)))
+    assert stack.rear.tip_deg == pytest.approx(math.degrees(math.atan(0.21 / 0.28)))
     assert "stack-slope" not in codes(answer)
     moved = stacked("[cautions]\nstack_tip_deg = 35\n")
-    assert told(moved, "stack-slope").value == pytest.approx(stack["front"]["tip_deg"])
+    assert told(moved, "stack-slope").value == pytest.approx(stack.front.tip_deg)
     tall = BOX.replace("[-0.17, 0.08]", "[0.01, 0.30]")
     assert told(stacked(cabinet=tall), "stack-slope").value < 10.0
     over = stacked(cabinet=BOX.replace("[-0.17, 0.08]", "[0.05, 0.0]"))
@@ -174,16 +174,16 @@ def test_wind_on_a_stack_by_hand():
     force = 1.8 * 0.5 * 1.25 * 10.0**2 * 0.3
     answer = stacked(WIND.format(10))
     stack = answer.speakers[0].stack
-    assert stack["wind_n"] == pytest.approx(force)
-    assert stack["front"]["safety"] == pytest.approx(26 * G * 0.19 / (force * 0.32))
-    assert stack["sliding_safety"] == pytest.approx(0.4 * 26 * G / force)
-    assert stack["asked"] == 1.5
+    assert stack.wind_n == pytest.approx(force)
+    assert stack.front.safety == pytest.approx(26 * G * 0.19 / (force * 0.32))
+    assert stack.sliding_safety == pytest.approx(0.4 * 26 * G / force)
+    assert stack.asked == 1.5
     assert "stack-margin" not in codes(answer)
     windy = stacked(WIND.format(20))
     stop = [one for one in windy.cautions if one.code == "stack-upset-by-wind"]
     assert "sliding" in stop[0].text or len(stop) > 1
     assert windy.stopped
-    ballast = windy.speakers[0].stack["ballast_kg"]
+    ballast = windy.speakers[0].stack.ballast_kg
     assert f"{ballast:.1f} kg" in stop[0].text
     held = stacked(WIND.format(20) + "[[speaker.stack.also]]\n"
                    f'name = "ballast"\nmass_kg = {ballast}\nat = [-0.18, 0.0]\n')  # fmt: skip
@@ -204,5 +204,5 @@ def test_what_a_stack_lacks_is_said():
     bare = "[speaker.stack]\n{}\n[outdoors]\ngust_speed = 10\n"
     no_area = stacked(bare.format("friction = 0.4"))
     assert "stack-wind-not-checked" in codes(no_area)
-    assert no_area.speakers[0].stack["front"]["safety"] is None
+    assert no_area.speakers[0].stack.front.safety is None
     assert "stack-friction-missing" in codes(stacked(bare.format("wind_area_m2 = 0.3")))

@@ -3,14 +3,14 @@
 from collections.abc import Callable, Iterator
 
 from aiming.rigging import limits
-from aiming.rigging.limits import kept_share
-from aiming.rigging.stack import (
+from aiming.rigging.ground_stack import (
     FORCE_COEFFICIENT,
     Block,
     Stability,
     stack_stability,
     wind_pressure_pa,
 )
+from aiming.rigging.limits import kept_share
 from aiming.speaker.rigging import DEFAULT_WLL_SHARE
 
 from .check import Check, Status

@@ -114,7 +114,7 @@ def of_two_points() -> Iterator[Line]:
         )  # fmt: skip
         yield (
             f"two points, {side} tilt with a tenth on each", TENTH_EACH_DEG[place], 0.005, "°",
-            lambda k=place: hung(LEVEL_PICKS, TWO, 0.0).least_share_range_deg[k],
+            lambda k=place: hung(LEVEL_PICKS, TWO, 0.0).least_share_tilt_range_deg[k],
         )  # fmt: skip
         yield (
             f"two points, front 50 mm lower, {side} tilt with both taut", STEP_TAUT_DEG[place],

@@ -1,6 +1,7 @@
 """Files are written whole or not at all, and only over an earlier answer of the same scenario."""
 
 import errno
+import hashlib
 import json
 import multiprocessing
 import os
@@ -172,14 +173,14 @@ def test_a_run_cut_short_while_renaming_can_be_repeated(
     with pytest.raises(KeyboardInterrupt):
         put(tmp_path)
     monkeypatch.undo()
-    (tmp_path / ".aiming-left-by-a-killed-run").write_text("half")
+    (tmp_path / ".aiming-123-4").write_text("half")
     put(tmp_path)
     assert names(tmp_path) == {*ANSWER, LIST_NAME}
 
 
 def _many(folder: Path, letter: str) -> None:
     for _ in range(15):
-        put(folder, {f"part{k}": letter.encode() for k in range(6)})
+        put(folder, {f"hang_sheet_{k}_main.pdf": letter.encode() for k in range(6)})
 
 
 def test_two_runs_at_once_do_not_mix(tmp_path: Path) -> None:
@@ -190,7 +191,7 @@ def test_two_runs_at_once_do_not_mix(tmp_path: Path) -> None:
     for run in runs:
         run.join()
         assert run.exitcode == 0
-    assert len({(tmp_path / f"part{k}").read_bytes() for k in range(6)}) == 1
+    assert len({(tmp_path / f"hang_sheet_{k}_main.pdf").read_bytes() for k in range(6)}) == 1
 
 
 def test_a_held_folder_ends_in_a_clear_message(tmp_path: Path) -> None:
@@ -230,3 +231,47 @@ def _umask() -> int:
     now = os.umask(0)
     os.umask(now)
     return now
+
+
+def test_what_a_person_has_changed_is_not_written_over(tmp_path: Path) -> None:
+    put(tmp_path)
+    (tmp_path / "section.svg").write_bytes(b"<svg>my own line</svg>")
+    with pytest.raises(OutputError, match=r"section\.svg"):
+        put(tmp_path)
+    assert (tmp_path / "section.svg").read_bytes() == b"<svg>my own line</svg>"
+    put(tmp_path, replace=True)
+    assert (tmp_path / "section.svg").read_bytes() == ANSWER["section.svg"]
+    put(tmp_path)
+
+
+def test_a_changed_file_that_is_no_longer_made_stays_even_with_replace(tmp_path: Path) -> None:
+    put(tmp_path, {**ANSWER, "checks.pdf": b"made", "loads.csv": b"made"})
+    (tmp_path / "checks.pdf").write_bytes(b"measured on it")
+    put(tmp_path, replace=True)
+    assert names(tmp_path) == {*ANSWER, LIST_NAME, "checks.pdf"}
+
+
+@pytest.mark.parametrize("name", ["notes.txt", "my_answer.json", "answer.json.bak", "thesis.pdf"])
+def test_a_list_made_by_hand_deletes_nobodys_file(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_bytes(b"mine")
+    listed = {"scenario": "hall.toml", "title": "Hall", "files": [name],
+              "sha256": {name: [hashlib.sha256(b"mine").hexdigest()]}}  # fmt: skip
+    (tmp_path / LIST_NAME).write_text(json.dumps(listed))
+    with pytest.raises(OutputError, match="other files"):
+        put(tmp_path)
+    put(tmp_path, replace=True)
+    assert (tmp_path / name).read_bytes() == b"mine"
+
+
+def test_what_a_kill_leaves_beside_a_table_is_swept(tmp_path: Path) -> None:
+    gone = multiprocessing.get_context("fork").Process(target=int)
+    gone.start()
+    gone.join()
+    left, fresh = tmp_path / f".aiming-{gone.pid}-0", tmp_path / f".aiming-{gone.pid}-1"
+    mine, notes = tmp_path / f".aiming-{os.getpid()}-99", tmp_path / ".aiming-notes"
+    for one in (left, fresh, mine, notes):
+        one.write_text("half")
+    for one in (left, mine, notes):
+        os.utime(one, (0.0, 0.0))
+    write_file(tmp_path / "table.csv", b"a")
+    assert names(tmp_path) == {"table.csv", fresh.name, mine.name, notes.name}

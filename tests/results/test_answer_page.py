@@ -143,6 +143,8 @@ def seen(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Seen]:
         answer = aiming.solve(aiming.load(path))
         found["answer"].answers.append(answer)
         found["answer"].take(answer.to_dict())
+    lines = aiming.load(ROOT / "tests/data/scenarios/valid/lines_and_loads_as_text.toml")
+    found["answer"].take(aiming.evaluate(lines).to_dict())
     folder = tmp_path_factory.mktemp("site")
     (folder / "bar.toml").write_text(
         SCENARIO.replace('method = "two points"\npicks = ["front", "rear"]\n', BAR)

@@ -7,8 +7,8 @@ import pytest
 from hung_boxes import BAR, BOX, ONE, PULL
 
 from aiming.base.units import G_M_S2 as G
-from aiming.rigging import hang_layout, reachable_tilt_deg
-from aiming.rigging.ranges import Reach, in_steps, interval_deg, joined_reach
+from aiming.rigging import loads_at, reachable_tilt_deg
+from aiming.rigging.reach import Reach, in_steps, interval_deg, joined_reach
 from aiming.speaker.cabinet import Pick
 from aiming.speaker.rigging import Rigging
 
@@ -17,7 +17,7 @@ AT = (0.5, 6.0)
 
 
 def lines(rigging, tilt_deg=0.0, *, cabinet=BOX, at_m=AT):
-    return hang_layout(cabinet, rigging, flipped=False, tilt_deg=tilt_deg, at_m=at_m)
+    return loads_at(cabinet, rigging, flipped=False, tilt_deg=tilt_deg, at_m=at_m)
 
 
 # --- where the lines come down
@@ -26,14 +26,14 @@ def lines(rigging, tilt_deg=0.0, *, cabinet=BOX, at_m=AT):
 def test_the_layout_of_a_single_pick():
     held = replace(ONE, steel_height_m=9.0, structure_capacity_n=1000.0, dynamic_factor=1.4)
     layout = lines(held, -20.0)
-    [point] = layout.points
+    [point] = layout.lines
     turn = np.radians(-20.0)
     assert point.name == "front"
     assert (point.lean_deg, point.reading_n) == (0.0, pytest.approx(26.0 * G))
     assert point.x_m == pytest.approx(0.5 - 0.06 * np.cos(turn) - 0.44 * np.sin(turn))
     assert point.length_m == pytest.approx(9.0 - point.height_m)
     assert (layout.total_n, layout.shift_m) == (pytest.approx(26.0 * G), 0.0)
-    assert point.on_structure_n == pytest.approx(26.0 * G)
+    assert point.on_structure_n == pytest.approx(1.4 * 26.0 * G)
     assert point.structure_utilisation == pytest.approx(1.4 * 26.0 * G / 1000.0)
     assert layout.not_counted == ("hoists", "cable")
 
@@ -41,8 +41,8 @@ def test_the_layout_of_a_single_pick():
 def test_a_bar_has_its_own_line():
     layout = lines(replace(BAR, steel_height_m=9.0), -10.0)
     u = -0.17 + 0.42 * np.tan(np.radians(-10.0))
-    assert layout.points[0].name == f"bar at u = {u:.3f} m"
-    assert layout.points[0].level_reading_n == pytest.approx(26.0 * G)
+    assert layout.lines[0].name == f"bar at u = {u:.3f} m"
+    assert layout.lines[0].level_reading_n == pytest.approx(26.0 * G)
 
 
 def test_hoists_and_cable_one_by_one():
@@ -53,40 +53,40 @@ def test_hoists_and_cable_one_by_one():
     assert only.total_n == pytest.approx(30.0 * G)
     assert only.not_counted == ("hoists",)
     shaken = replace(TWO, hoist_mass_kg=12.0, structure_capacity_n=500.0, dynamic_factor=1.5)
-    for point in lines(shaken, -10.0).points:
-        expected = (1.5 * point.reading_n + 12.0 * G) / 500.0
+    for point in lines(shaken, -10.0).lines:
+        expected = 1.5 * (point.reading_n + 12.0 * G) / 500.0
         assert point.structure_utilisation == pytest.approx(expected)
 
 
 def test_readings_with_the_box_level():
     """(0.34 − 0.17)/0.28 of it on the front, whatever the tilt it will have."""
-    front, rear = lines(TWO, -12.0).points
+    front, rear = lines(TWO, -12.0).lines
     assert front.level_reading_n == pytest.approx(26.0 * G * 0.17 / 0.28)
     assert rear.level_reading_n == pytest.approx(26.0 * G * 0.11 / 0.28)
     point = replace(PULL, pull_elevation_deg=None, pulling_point_m=(-3.0, 7.0))
-    level = [line.reading_n for line in lines(point, 0.0).points]
-    assert [line.level_reading_n for line in lines(point, -12.0).points] == pytest.approx(level)
+    level = [line.reading_n for line in lines(point, 0.0).lines]
+    assert [line.level_reading_n for line in lines(point, -12.0).lines] == pytest.approx(level)
 
 
 def test_a_line_that_bears_nothing_is_not_slack():
     box = replace(BOX, mass_kg=1.0, centre_of_gravity_m=(0.25, 0.0))
     box = replace(box, picks=(Pick("front", (0.25, 0.5)), Pick("rear", (-0.25, 0.5))))
-    assert [line.reading_n for line in lines(TWO, cabinet=box).points] == [G, 0.0]
+    assert [line.reading_n for line in lines(TWO, cabinet=box).lines] == [G, 0.0]
 
 
 def test_steel_that_is_too_low_ends_no_line():
     """Between the two hooks: the lower one reaches it; at a hook's own height there is no line."""
     tilted = lines(TWO, -20.0)
-    front, rear = tilted.points
+    front, rear = tilted.lines
     middle = 0.5 * (front.height_m + rear.height_m)
-    low = lines(replace(TWO, steel_height_m=middle), -20.0).points
+    low = lines(replace(TWO, steel_height_m=middle), -20.0).lines
     assert low[0].length_m == pytest.approx(middle - front.height_m)
     assert low[1].length_m is None
-    at = lines(replace(TWO, steel_height_m=front.height_m), -20.0).points[0]
+    at = lines(replace(TWO, steel_height_m=front.height_m), -20.0).lines[0]
     assert (at.steel_z_m, at.length_m) == (front.height_m, None)
-    leaning = lines(PULL, -20.0).points[0]
-    at = lines(replace(PULL, steel_height_m=leaning.height_m), -20.0).points[0]
-    assert (at.steel_x_m, at.steel_z_m) == (None, None)
+    leaning = lines(PULL, -20.0).lines[0]
+    at = lines(replace(PULL, steel_height_m=leaning.height_m), -20.0).lines[0]
+    assert (at.steel_x_m, at.length_m) == (None, None)
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_steel_that_is_too_low_ends_no_line():
 )  # fmt: skip
 def test_a_leaning_line_ends_at_steel_that_it_rises_to(elevation_deg, steel_m, ends):
     held = replace(PULL, pull_elevation_deg=elevation_deg, steel_height_m=steel_m)
-    pulled = lines(held, -20.0).points[1]
+    pulled = lines(held, -20.0).lines[1]
     assert pulled.lean_deg == pytest.approx(elevation_deg - 90.0)
     if not ends:
         assert (pulled.steel_x_m, pulled.steel_z_m, pulled.length_m) == (None, None, None)

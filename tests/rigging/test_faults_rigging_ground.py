@@ -8,9 +8,8 @@ import pytest
 from aiming.base.units import G_M_S2 as G
 from aiming.rigging import NotChecked, RiggingError, bridle
 from aiming.rigging.bridle import leg_factor
-from aiming.rigging.stack import Block, stack_stability
-from aiming.rigging.standing import standing_stack
-from aiming.rigging.working_ground import bridle_working, stack_working
+from aiming.rigging.calculation import bridle_working, stack_working
+from aiming.rigging.ground_stack import Block, stack_stability, standing_stack
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.stack import Stack, Standing
 

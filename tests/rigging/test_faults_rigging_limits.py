@@ -25,12 +25,18 @@ def test_every_limit_as_it_is_told():
         "doubt_in_centre": 0.010,
         "utilisation_near": 0.80,
         "utilisation_full": 1.00,
+        "wll_share_most": 0.5,
         "leg_elevation_least": 30.0,
+        "leg_elevation_stop": 15.0,
         "included_angle_most": 120.0,
         "off_axis_deg": 5.0,
         "secondary_fall_most": 0.20,
         "stack_margin": 1.5,
         "stack_tip_deg": 10.0,
+        "cell_doubt_share": 0.01,
+        "cell_doubt_n": 2.0,
+        "inclinometer_doubt": 0.2,
+        "weight_mismatch": 0.05,
     }
     assert kept_share("plain eyebolt", limits.OFF_AXIS_MOST.value) == 1.0
 

@@ -7,10 +7,9 @@ import pytest
 from hung_boxes import BAR, BOX, ONE, PULL
 
 from aiming.base.units import G_M_S2 as G
-from aiming.rigging import NotChecked, RiggingError, hang_layout, loads_at
-from aiming.rigging.balance import shares_and_leans
+from aiming.rigging import NotChecked, RiggingError, loads_at
 from aiming.rigging.body import distance_m, front_to_rear, hung_body, masses
-from aiming.rigging.statics import pull_elevation_deg
+from aiming.rigging.statics import pull_elevation_deg, shares_and_leans
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 
@@ -23,7 +22,7 @@ def loads(rigging, tilt_deg=0.0, *, cabinet=BOX, **more):
 
 
 def lines(rigging, tilt_deg=0.0, *, cabinet=BOX, at_m=AT):
-    return hang_layout(cabinet, rigging, flipped=False, tilt_deg=tilt_deg, at_m=at_m)
+    return loads_at(cabinet, rigging, flipped=False, tilt_deg=tilt_deg, at_m=at_m)
 
 
 def body_of(rigging, cabinet=BOX):
@@ -90,7 +89,8 @@ def test_hung_at_the_height_of_its_centre_no_hole_sets_a_tilt():
 
 
 def test_a_tilt_as_it_is_printed_is_the_holes():
-    [(tilt, u), _] = loads(BAR).settings
+    first, _ = loads(BAR).settings
+    tilt, u = first.tilt_deg, first.hole_u_m
     assert u == -0.20
     assert tilt == pytest.approx(np.degrees(np.arctan(-0.03 / 0.42)))
     assert loads(BAR, tilt + 0.0499).reachable is True
@@ -106,8 +106,8 @@ def test_the_narrower_range():
     found = loads(TWO)
     for share, (low, high) in (
         (0.0, found.tilt_range_deg),
-        (0.1, found.least_share_range_deg),
-        (0.2, loads(TWO, least_share=0.2).least_share_range_deg),
+        (0.1, found.least_share_tilt_range_deg),
+        (0.2, loads(TWO, least_share=0.2).least_share_tilt_range_deg),
     ):
         assert np.tan(np.radians(high)) * 0.36 == pytest.approx(0.11 - share * 0.28)
         assert np.tan(np.radians(low)) * 0.36 == pytest.approx(-0.17 + share * 0.28)

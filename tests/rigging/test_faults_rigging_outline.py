@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from aiming.rigging.standing import centre_outside_outline, footprint_m, standing_height_m
-from aiming.speaker.cabinet import Cabinet
+from aiming.rigging.ground_stack import centre_outside_outline, footprint_m
+from aiming.speaker.cabinet import Cabinet, drop_m
 
 WEDGE = [[0.0, -0.2], [0.0, 0.2], [-0.5, 0.4], [-0.5, -0.2]]
 SLANTED = [[0.0, 0.1], [-0.1, 0.3], [-0.7, 0.3], [-0.7, -0.3], [-0.4, -0.3]]
@@ -41,8 +41,8 @@ def test_a_corner_given_twice_is_no_face():
 def test_how_high_a_wedge_stands():
     """Nose up 30° the rear lower corner is the lowest: −0.5·sin 30° − 0.2·cos 30°."""
     box = Cabinet(outline_m=np.array(WEDGE))
-    found = standing_height_m(box, base_m=0.3, tilt_deg=30.0, flipped=False)
-    assert found == pytest.approx(0.3 + 0.25 + 0.2 * np.cos(np.radians(30.0)))
+    found = drop_m(box, tilt_deg=30.0, flipped=False)
+    assert found == pytest.approx(0.25 + 0.2 * np.cos(np.radians(30.0)))
 
 
 @pytest.mark.parametrize(

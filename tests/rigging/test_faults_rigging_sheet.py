@@ -10,8 +10,7 @@ from hung_boxes import BAR, BOX, PULL
 from aiming.base.units import G_M_S2 as G
 from aiming.rigging import NotChecked, loads_at
 from aiming.rigging import derivation as derived
-from aiming.rigging.sheet import Sheet, worked, written
-from aiming.rigging.working import working
+from aiming.rigging.calculation import Sheet, worked, working, written
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 

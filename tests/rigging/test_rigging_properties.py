@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 
 from aiming.base.units import G_M_S2
 from aiming.rigging import NotChecked, RiggingError, loads_at, reachable_tilt_deg
-from aiming.rigging.balance import shares_and_leans
-from aiming.rigging.body import hung_body
-from aiming.rigging.statics import height_above_centre_m, two_point_shares
+from aiming.rigging.body import hung_body, x_and_z
+from aiming.rigging.statics import shares_and_leans, two_point_shares
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging, Underhung
 
@@ -137,7 +136,8 @@ def test_the_range_ends_where_a_share_reaches_its_least(box, least):
 
     def least_found(tilt_deg):
         shares = two_point_shares(front, rear, body.centre_of_gravity_m, tilt_deg=tilt_deg)
-        above = height_above_centre_m(front, rear, body.centre_of_gravity_m, tilt_deg=tilt_deg)
+        heights = np.stack([x_and_z(at, tilt_deg)[1] for at in (front, rear)], axis=-1)
+        above = (shares * heights).sum(axis=-1) - x_and_z(body.centre_of_gravity_m, tilt_deg)[1]
         return np.where(above > 0.0, shares.min(axis=-1), -np.inf)
 
     if not reach.intervals_deg:

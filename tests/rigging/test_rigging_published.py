@@ -3,7 +3,7 @@
 import pytest
 from published.statics import PULL_PICKS, TWO, pull_back, tension_n
 
-from aiming.rigging import hang_layout
+from aiming.rigging import loads_at
 from aiming.rigging.limits import kept_share
 from aiming.speaker.cabinet import Cabinet, Pick
 
@@ -30,8 +30,8 @@ def test_the_points_move_over_the_floor_as_the_box_tilts():
         picks=(Pick("front", (-0.06, 0.44)), Pick("rear", (-0.34, 0.44))),
     )
     level, tilted = (
-        hang_layout(cabinet, TWO, flipped=False, tilt_deg=tilt, at_m=(0.0, 5.0))
+        loads_at(cabinet, TWO, flipped=False, tilt_deg=tilt, at_m=(0.0, 5.0))
         for tilt in (0.0, -20.0)
     )
-    moved = tilted.points[0].x_m - level.points[0].x_m
+    moved = tilted.lines[0].x_m - level.lines[0].x_m
     assert moved == pytest.approx(0.154, abs=0.001)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from aiming.rigging import NotChecked, RiggingError, loads_at, reachable_tilt_deg
+from aiming.rigging.loads import Setting
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 
@@ -81,7 +82,7 @@ def test_steps_of_tilt():
     assert stepped.allows([-2.5, -2.4, 0.0]).tolist() == [True, False, True]
     loads = loads_at(BOX, replace(TWO, tilt_step_deg=2.5), flipped=False, tilt_deg=-2.4)
     assert loads.reachable is False
-    assert loads.settings[0] == (stepped.tilts_deg[0], None)
+    assert loads.settings[0] == Setting(stepped.tilts_deg[0], None, None)
 
 
 def test_a_step_that_the_range_has_no_multiple_of():

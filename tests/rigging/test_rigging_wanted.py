@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from aiming.rigging import loads_at, reachable_tilt_deg
-from aiming.rigging.wanted import wanted
+from aiming.rigging.adjustment import wanted
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 

@@ -5,11 +5,10 @@ from dataclasses import replace
 import pytest
 from hung_boxes import BOX
 
-from aiming.rigging import NotChecked, bridle, hang_layout, loads_at
+from aiming.rigging import NotChecked, bridle, loads_at
 from aiming.rigging.body import underhung_at_m
-from aiming.rigging.stack import Block, stack_stability
-from aiming.rigging.working import working
-from aiming.rigging.working_ground import bridle_working, stack_working
+from aiming.rigging.calculation import bridle_working, stack_working, working
+from aiming.rigging.ground_stack import Block, stack_stability
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.rigging import Rigging, Underhung
 
@@ -49,7 +48,7 @@ def test_the_sheet_comes_to_the_same_loads(flipped):
                 assert used == pytest.approx(point.utilisation, rel=1e-9)
         if rigging is bar and not flipped:
             tilts = [found[name] for name in found if name.startswith("rest tilt")]
-            assert sorted(tilts) == pytest.approx([one for one, _ in loads.settings])
+            assert sorted(tilts) == pytest.approx([one.tilt_deg for one in loads.settings])
             assert found["where the hole must be for this tilt"] == pytest.approx(loads.hole_u_m)
         if rigging is two and not flipped:
             ends = [found[f"{pick}: tilt at which it bears nothing"] for pick in ("front", "rear")]
@@ -99,11 +98,11 @@ def test_the_sheet_lays_out_the_lines():
     )
     for rigging in (TWO, pull):
         found = results(working(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT))
-        layout = hang_layout(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT)
-        for point in layout.points:
+        layout = loads_at(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT)
+        for point in layout.lines:
             assert found[f"{point.name}: from the datum"] == pytest.approx(point.x_m)
             assert found[f"{point.name}: height"] == pytest.approx(point.height_m)
-        first = layout.points[0]
+        first = layout.lines[0]
         assert found["front: hook to steel"] == pytest.approx(first.length_m)
         assert found["first pick's height less the second's"] == pytest.approx(layout.difference_m)
     assert found["front: its line at the steel"] == pytest.approx(first.steel_x_m)

@@ -4,7 +4,7 @@ import pytest
 from paths import TESTS
 
 from aiming.rigging import Loads, NotChecked, loads_at
-from aiming.rigging.standing import standing_stack
+from aiming.rigging.ground_stack import standing_stack
 from aiming.scenario import load
 from aiming.scenario.scenario import Scenario
 from aiming.speaker.rigging import Underhung

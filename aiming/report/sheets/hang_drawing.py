@@ -6,10 +6,11 @@ import numpy as np
 
 from ...analysis.hang_geometry import HangSheet
 from ...base.arrays import FloatArray
-from ...base.units import Unit, length_text, tilt_text
+from ...base.units import Unit, tilt_text
 from ..figures import style as look
 from ..figures.section import along
-from .words import paper_metres
+from .sheet_page import TIED, printable, width_in
+from .words import lengths_text, paper_metres
 
 SCALES = (2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0, 200.0)
 LABELS_IN = 1.2
@@ -22,8 +23,20 @@ STEEP_DEG = 40.0
 _LINE_STEP_IN = 0.30
 
 
-def draw_hang(ax: Any, sheet: HangSheet, *, width_in: float, height_in: float, unit: Unit) -> None:
-    """Draw into an Axes of this size on paper."""
+def draw_hang(
+    ax: Any,
+    sheet: HangSheet,
+    *,
+    width_in: float,
+    height_in: float,
+    unit: Unit,
+    labels: dict[str, str] | None = None,
+) -> None:
+    """Draw into an Axes of this size on paper.
+
+    labels: what stands for a name that the paper cannot print
+    """
+    shown = labels or {}
     points = _extent_points(sheet)
     low, high = points.min(axis=0), points.max(axis=0)
     room = np.array([width_in - LABELS_IN - AXIS_IN - 2.0 * AROUND_IN,
@@ -39,9 +52,9 @@ def draw_hang(ax: Any, sheet: HangSheet, *, width_in: float, height_in: float, u
     ax.set_ylim(z_to - per_in * height_in, z_to)
     ax.set_axis_off()
     _body(ax, sheet, x_from + per_in * LABELS_IN)
-    _lines(ax, sheet, z_to - 0.12 * per_in, per_in)
+    _lines(ax, sheet, z_to - 0.12 * per_in, per_in, shown)
     _axis(ax, sheet, x_from + per_in * width_in, z_to - per_in * height_in, per_in)
-    _heights(ax, sheet, x_from, per_in, unit)
+    _heights(ax, sheet, x_from, per_in, unit, shown)
     _mark(ax, sheet, per_in)
     ax.text(
         x_from + per_in * (width_in - 0.03), z_to - per_in * (height_in - 0.05),
@@ -57,6 +70,8 @@ def _extent_points(sheet: HangSheet) -> FloatArray:
         parts.append(sheet.outline_m)
     else:
         parts.append(np.array([[-0.3, -0.3], [0.1, 0.3]]))
+    if sheet.below is not None and sheet.below.outline_m is not None:
+        parts.append(sheet.below.outline_m)
     if sheet.laser is not None:
         parts.append(np.array([sheet.laser.at_m]) - np.array(sheet.held.at_m))
     if sheet.centre_m is not None:
@@ -69,7 +84,11 @@ def _body(ax: Any, sheet: HangSheet, left: float) -> None:
         ax.fill(
             *sheet.outline_m.T, facecolor="#dddddd", edgecolor=look.INK, linewidth=2.0, zorder=3
         )
+        if sheet.below is not None and sheet.below.outline_m is not None:
+            ax.fill(*sheet.below.outline_m.T, facecolor="#f2f2f2", edgecolor=look.INK,
+                    linewidth=1.4, zorder=3)  # fmt: skip
         if not sheet.held.flown:
+            _wedge(ax, sheet)
             floor = float(sheet.outline_m[:, 1].min())
             ax.plot(
                 [left, ax.get_xlim()[1]], [floor, floor], color=look.INK, linewidth=2.5, zorder=2
@@ -80,6 +99,20 @@ def _body(ax: Any, sheet: HangSheet, left: float) -> None:
         _centre_of_gravity(ax, sheet.centre_m)
 
 
+def _wedge(ax: Any, sheet: HangSheet) -> None:
+    """The wedge under the raised end of a box that stands, hatched."""
+    stack, outline = sheet.held.stack, sheet.outline_m
+    if stack is None or stack.box is None or not stack.box.raised or outline is None:
+        return
+    floor = float(outline[:, 1].min())
+    low, high = stack.box.rear_x_m, stack.box.front_x_m
+    if stack.box.raised == "front":
+        low, high = high, low
+    top = floor + stack.box.wedge_height_m
+    ax.fill([low, low, high], [floor, top, floor], facecolor="white", edgecolor=look.INK,
+            hatch="////", linewidth=0.9, zorder=2)  # fmt: skip
+
+
 def _centre_of_gravity(ax: Any, at: tuple[float, float]) -> None:
     """The usual quartered disc."""
     ax.plot(*at, marker="o", markersize=10, fillstyle="none", color=look.INK, zorder=6)
@@ -87,12 +120,12 @@ def _centre_of_gravity(ax: Any, at: tuple[float, float]) -> None:
             markerfacecoloralt="white", markeredgecolor=look.INK, zorder=6)  # fmt: skip
 
 
-def _lines(ax: Any, sheet: HangSheet, top: float, per_in: float) -> None:
+def _lines(ax: Any, sheet: HangSheet, top: float, per_in: float, shown: dict[str, str]) -> None:
     """Each line from its hook towards the steel, with its name."""
-    layout = sheet.held.layout
-    if layout is None:
+    if sheet.held.loads is None:
         return
-    for line in layout.points:
+    lines = sheet.held.loads.lines
+    for line in lines:
         hook = np.array(sheet.hooks_m[line.name])
         way = np.array([np.sin(np.radians(line.lean_deg)), np.cos(np.radians(line.lean_deg))])
         long = (top - hook[1]) / way[1] if abs(line.lean_deg) < STEEP_DEG else 0.75 * per_in
@@ -101,11 +134,12 @@ def _lines(ax: Any, sheet: HangSheet, top: float, per_in: float) -> None:
             "arrowstyle": "-|>", "color": look.INK, "linewidth": 1.8, "shrinkA": 0, "shrinkB": 0,
         })  # fmt: skip
         ax.plot(*hook, marker="o", markersize=8, color=look.INK, zorder=7)
-        others = [sheet.hooks_m[one.name][0] for one in layout.points if one is not line]
+        others = [sheet.hooks_m[one.name][0] for one in lines if one is not line]
         left = bool(others) and hook[0] < others[0]
         steep = abs(line.lean_deg) >= STEEP_DEG
         aside = np.array([0.0, 0.12]) if steep else np.array([-0.08 if left else 0.08, -0.10])
-        ax.text(*(end + per_in * aside), line.name, fontsize=11, weight="bold",
+        name = shown.get(line.name, printable(line.name))
+        ax.text(*(end + per_in * aside), name, fontsize=11, weight="bold",
                 ha="right" if left and not steep else "left", va="center", zorder=8)  # fmt: skip
 
 
@@ -130,23 +164,37 @@ def _axis(ax: Any, sheet: HangSheet, right: float, bottom: float, per_in: float)
             ha="right", va="bottom" if below else "top", zorder=8)  # fmt: skip
 
 
-def _heights(ax: Any, sheet: HangSheet, x_from: float, per_in: float, unit: Unit) -> None:
+def _heights(
+    ax: Any,
+    sheet: HangSheet,
+    x_from: float,
+    per_in: float,
+    unit: Unit,
+    shown: dict[str, str],
+) -> None:
     """Level lines at the heights that are measured, written at the left, never over one another."""
     height = sheet.held.at_m[1]
-    named = [(f"{name}", hook[1], hook[0]) for name, hook in sheet.hooks_m.items()]
+    named = [
+        (shown.get(name, printable(name)), hook[1], hook[0]) for name, hook in sheet.hooks_m.items()
+    ]
     named.append(("acoustic centre", 0.0, 0.0))
     if sheet.outline_m is not None:
-        lowest = sheet.outline_m[int(np.argmin(sheet.outline_m[:, 1]))]
+        whole = [sheet.outline_m]
+        if sheet.below is not None and sheet.below.outline_m is not None:
+            whole.append(sheet.below.outline_m)
+        corners = np.concatenate(whole)
+        lowest = corners[int(np.argmin(corners[:, 1]))]
         named.append(("lowest point", float(lowest[1]), float(lowest[0])))
     named.sort(key=lambda one: -one[1])
     at = [z for _, z, _ in named]
     step = _LINE_STEP_IN * per_in
-    shown = _spread(at, step)
-    for (name, z, x), y in zip(named, shown, strict=True):
+    places = _spread(at, step)
+    for (name, z, x), y in zip(named, places, strict=True):
         elbow = x_from + (LABELS_IN + 0.03) * per_in
         ax.plot([elbow - 0.12 * per_in, elbow, x], [y, z, z], color=look.INK, linewidth=0.7,
                 zorder=4 if x > elbow else 2)  # fmt: skip
-        ax.text(x_from, y, f"{name}\n{length_text(height + z, unit)}", fontsize=8.5, va="center",
+        told = f"{short(name)}\n{lengths_text(height + z, unit)[0]}".replace(TIED, " ")
+        ax.text(x_from, y, told, fontsize=8.5, va="center",
                 ha="left", linespacing=1.05, zorder=8)  # fmt: skip
 
 
@@ -178,3 +226,12 @@ def _mark(ax: Any, sheet: HangSheet, per_in: float) -> None:
     )
     ax.plot(*at, marker="s", markersize=6, color=look.INK, zorder=7)
     ax.text(*(at + 0.06 * per_in), "laser", fontsize=8, va="bottom", ha="left", zorder=8)
+
+
+def short(name: str) -> str:
+    """A name that fits beside the drawing."""
+    if width_in(name, 8.5) <= LABELS_IN:
+        return name
+    while name and width_in(name + "…", 8.5) > LABELS_IN:
+        name = name[:-1]
+    return name + "…"

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import asdict
 from typing import Any
 
 from ...base.units import G_M_S2, POUND_FORCE_N, POUND_KG
@@ -33,10 +34,11 @@ def loads_csv(answer: Answer) -> str:
 def _rows(one: SpeakerAnswer) -> list[dict[str, Any]]:
     if one.loads is None:
         return []
-    common = {"loudspeaker": one.name, "tilt_deg": one.tilt_deg, "weight_n": one.loads["weight_n"]}
+    common = {"loudspeaker": one.name, "tilt_deg": one.tilt_deg, "weight_n": one.loads.weight_n}
     rows = []
     for kind in ("point", "line"):
-        for found in one.loads[f"{kind}s"]:
+        for one_of in getattr(one.loads, f"{kind}s"):
+            found = asdict(one_of)
             row = {key: found[key] for key in COLUMNS if key in found}
             rows.append({**common, "kind": kind, **_in_all_units(found.get("tension_n")), **row})
     return rows

@@ -1,204 +1,52 @@
-"""The lower half of a hang sheet: the points' table, laser, cautions, boxes to tick."""
+"""The page that the rigger takes up the ladder: one loudspeaker, one sheet, black and white."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from ...analysis.hang_geometry import HangSheet
 from ...base.units import G_M_S2, Unit, tilt_text
-from ...rigging.stack import Stability
+from ...rigging.ground_stack import Stability
+from ...rigging.loads import HangLine, Hook
 from ..figures import style as look
 from .hang_drawing import draw_hang
-from .hang_table import LINE, SCALES, Sizes, Table, laser_lines, point_table, write_laser
-from .sheet_page import MARGIN_IN, POINT_IN, Page, Paper, new_page, wrapped
+from .hang_table import (
+    LINE,
+    SCALES,
+    Sizes,
+    Table,
+    laser_lines,
+    point_table,
+    write_laser,
+)
+from .sheet_page import (
+    MARGIN_IN,
+    POINT_IN,
+    Page,
+    Paper,
+    fitting_size,
+    new_page,
+    printable,
+    width_in,
+    wrapped,
+)
 from .words import (
     forces_text,
+    inside_slopes_text,
     lengths_text,
+    mass_range_text,
     masses_text,
     side_text,
     slope_text,
-    slopes_text,
     small_text,
 )
 
-LABEL_IN = 2.1
-_MARK = {"stop": "STOP", "caution": "!"}
-
-
-def table_height_in(table: Table | None, sheet: HangSheet, unit: Unit, sizes: Sizes) -> float:
-    """What write_table needs."""
-    if table is None:
-        stack = sheet.held.stack
-        return 0.0 if stack is None else 0.2 + 0.24 * len(_stack_texts(stack, unit))
-    lines = sum(1 + max(cell.count("\n") for cell in cells) for _, cells in table.rows)
-    return (1.2 + lines + 0.9 * len(_whole_texts(sheet, unit))) * sizes.row_in + 0.12
-
-
-def write_table(
-    page: Page, sheet: HangSheet, table: Table | None, y: float, unit: Unit, sizes: Sizes
-) -> None:
-    """What each point bears, or a stack's margins."""
-    wide = page.right_in - page.left_in
-    if table is None:
-        if sheet.held.stack is not None:
-            page.rule(page.left_in, y, wide)
-            for text in _stack_texts(sheet.held.stack, unit):
-                y += 0.24
-                page.write(page.left_in, y, text, 9.5)
-        return
-    row_in = sizes.row_in
-    page.rule(page.left_in, y, wide)
-    column = (wide - LABEL_IN) / len(table.heads)
-    y += row_in
-    for k, head in enumerate(table.heads):
-        fits = 0.95 * column / (0.68 * POINT_IN * len(head))
-        size = min(1.1 * sizes.figure, fits)
-        page.write(page.left_in + LABEL_IN + k * column, y, head, size, weight="bold")
-    y += 0.2 * row_in
-    for label, cells in table.rows:
-        page.write(page.left_in, y + row_in, label, sizes.text)
-        for k, cell in enumerate(cells):
-            for n, line in enumerate(cell.split("\n")):
-                at = y + (n + 1) * row_in
-                heavy = "bold" if label.startswith(("load", "cell", "hook height")) else "normal"
-                page.write(
-                    page.left_in + LABEL_IN + k * column, at, line, sizes.figure, weight=heavy
-                )
-        y += row_in * (1 + max(cell.count("\n") for cell in cells))
-    for line in _whole_texts(sheet, unit):
-        y += 0.9 * row_in
-        page.write(page.left_in, y, line, 0.95 * sizes.text)
-
-
-def _whole_texts(sheet: HangSheet, unit: Unit) -> list[str]:
-    layout, loads = sheet.held.layout, sheet.held.loads
-    assert layout is not None
-    assert loads is not None
-    text = f"whole weight {masses_text(loads.weight_n, unit)}"
-    text += f"; on the structure {masses_text(layout.total_n, unit)}"
-    if layout.not_counted:
-        text += f" without {' and '.join(layout.not_counted)} (not given)"
-    texts = [text]
-    if layout.difference_m is not None and layout.spacing_m is not None:
-        first, second = (line.name for line in layout.points)
-        way = "lower" if layout.difference_m < 0.0 else "higher"
-        texts.append(
-            f"hooks {small_text(abs(layout.spacing_m), unit)} apart along the floor; {first} "
-            f"{small_text(abs(layout.difference_m), unit)} {way} than {second}"
-        )
-    return texts
-
-
-def _stack_texts(stack: Stability, unit: Unit) -> list[str]:
-    lines = [
-        f"Whole weight {masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope of "
-        f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward.",
-    ]
-    if stack.wind_n <= 0.0:
-        return [*lines, "No wind was put on it."]
-    sides = (("forward", stack.front.safety), ("backward", stack.rear.safety),
-             ("sliding", stack.sliding_safety))  # fmt: skip
-    held = ", ".join(f"{name} {'unknown' if of is None else f'{of:.2f}'}" for name, of in sides)
-    lines.append(f"Wind {stack.gust_speed_m_s:g} m/s: {forces_text(stack.wind_n, unit)}.")
-    lines.append(f"What holds over what upsets: {held}; asked {stack.asked.value:g}.")
-    least = "none where it is meant to go reaches that"
-    if stack.ballast_kg is not None:
-        least = masses_text(stack.ballast_kg * G_M_S2, unit)
-    lines.append(f"Least ballast for that: {least}.")
-    return lines
-
-
-def caution_lines(sheet: HangSheet, page: Page, sizes: Sizes) -> list[tuple[str, str]]:
-    """(weight, line) of what stops and of the cautions, wrapped; notes are in the summary."""
-    lines: list[tuple[str, str]] = []
-    wide = page.right_in - page.left_in - 0.2
-    for one in sheet.cautions:
-        if one.severity == "note":
-            continue
-        weight = "bold" if one.severity == "stop" else "normal"
-        text = f"{_MARK[one.severity]} {one.text[:1].upper()}{one.text[1:]}"
-        # Bold letters run wider.
-        size = sizes.caution * (1.12 if weight == "bold" else 1.0)
-        lines += [
-            (weight, line if k == 0 else f"   {line}")
-            for k, line in enumerate(wrapped(text, wide, size))
-        ]
-    if sheet.about_sound:
-        text = f"About the sound, in full in the summary: {', '.join(sheet.about_sound)}"
-        lines += [("normal", line) for line in wrapped(text, wide, sizes.caution)]
-    return lines
-
-
-def write_cautions(page: Page, told: list[tuple[str, str]], y: float, sizes: Sizes) -> None:
-    """All of them, under a rule."""
-    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
-    y += 0.07
-    for weight, line in told:
-        y += LINE * sizes.caution * POINT_IN
-        page.write(page.left_in, y, line, sizes.caution, weight=weight)
-
-
-def write_boxes(page: Page, sheet: HangSheet, unit: Unit, *, height_in: float) -> None:
-    """What is checked once it hangs, and who signs for it."""
-    y = page.bottom_in - height_in
-    page.rule(page.left_in, y + 0.08, page.right_in - page.left_in, thick=1.6)
-    y += 0.32
-    for text, blank in _checks(sheet, unit):
-        page.box(page.left_in, y - 0.13, 0.15, 0.15)
-        page.write(page.left_in + 0.25, y, text, 10)
-        if blank:
-            page.write(page.right_in, y, f"read {'_' * 16}", 10, ha="right")
-        y += 0.225
-    page.write(page.left_in, page.bottom_in, f"Name {'_' * 26}   Signed {'_' * 26}   On {'_' * 14}",
-               9.5)  # fmt: skip
-
-
-def _checks(sheet: HangSheet, unit: Unit) -> list[tuple[str, bool]]:
-    checks: list[tuple[str, bool]] = []
-    layout = sheet.held.layout
-    if layout is not None:
-        for name, level in (("box level", True), ("at tilt", False)):
-            readings = [
-                f"{line.name} {'slack' if load is None else masses_text(load, unit)}"
-                for line in sorted(layout.points, key=lambda one: one.x_m)
-                for load in (line.level_reading_n if level else line.reading_n,)
-            ]
-            checks.append((f"load cell, {name}: {'; '.join(readings)}", True))
-    elif sheet.held.flown:
-        checks.append(("load cell: what it should read is not known", True))
-    window = sheet.inclinometer_window_deg
-    text = f"inclinometer {slope_text(sheet.inclinometer_deg)}"
-    if window is not None:
-        text += f", may be {slopes_text(*window)}"
-    checks.append((text, True))
-    if sheet.laser is not None:
-        checks.append((f"laser: dot on the mark in {sheet.row_label}", False))
-    else:
-        checks.append(("laser: no mark known", False))
-    if sheet.held.flown:
-        checks.append(("independent secondary suspension fitted", False))
-    else:
-        checks.append(("ballast and ties as asked for", False))
-    return checks
-
-
-def write_stopped(page: Page, sheet: HangSheet) -> None:
-    """In place of the boxes: that there are none, and how many things stop."""
-    stops = sum(one.severity == "stop" for one in sheet.cautions)
-    things = "one caution stops" if stops == 1 else f"{stops} cautions stop"
-    y = page.bottom_in - 0.5
-    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
-    text = (
-        f"{things} this sheet: nothing to tick, nothing to sign. Change the plan and print again."
-    )
-    page.write(page.left_in, y + 0.25, text, 9, weight="bold")
-
-
-# The page that the rigger takes up the ladder: one loudspeaker, one sheet, black and white.
-
-FIGURES_IN = 2.7
-HEADER_IN = 0.98
-BOXES_IN, STOPPED_IN = 1.62, 0.62
-LEAST_DRAWING_IN = 3.0
+LABEL_IN = 2.0
+FIGURES_IN = 2.75
+STOPPED_IN = 0.62
+LEAST_DRAWING_IN = 2.5
+FOOT_IN = 0.16
 STOP_WORDS = {True: "NOT FOR HANGING", False: "NOT FOR SETTING UP"}
+_MARK = {"stop": "STOP", "caution": "!"}
 
 
 def hang_sheet_files(
@@ -230,93 +78,476 @@ def _stem(sheet: HangSheet) -> str:
     return f"hang_sheet_{sheet.number}_{plain[:40]}"
 
 
+@dataclass(frozen=True)
+class _Content:
+    """Everything below the drawing, at one size."""
+
+    sizes: Sizes
+    table: Table | None
+    notes: list[str]
+    laser: list[str]
+    told: list[tuple[str, str]]
+    order: list[tuple[list[str], bool]]
+
+    def height_in(self, *, stopped: bool) -> float:
+        """What it needs."""
+        sizes = self.sizes
+        rows = 0 if self.table is None else 1.2 + sum(row.lines for row in self.table.rows)
+        needs = rows * sizes.row_in + 0.1
+        needs += len(self.notes) * LINE * sizes.text * POINT_IN + 0.06
+        needs += 0.14 + LINE * sizes.text * len(self.laser) * POINT_IN
+        needs += 0.14 + LINE * sizes.caution * len(self.told) * POINT_IN
+        if stopped:
+            return needs + STOPPED_IN
+        return needs + 0.55 + sum(_order_in(lines, sizes) for lines, _ in self.order)
+
+
 def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str = "") -> Page:
-    """One page; to be called inside drawing_style.style()."""
+    """One page; to be called inside style.style()."""
     page = new_page(paper)
-    table = point_table(sheet.held, unit)
-    least_in = LEAST_DRAWING_IN * (1.0 if sheet.held.flown else 1.2)
+    labels = labels_of(sheet)
+    header_in = _header(page, sheet, date)
+    least_in = max(LEAST_DRAWING_IN, _figures_in(sheet, unit))
+    bottom = page.bottom_in - FOOT_IN
+    content = _content(page, sheet, unit, labels, Sizes(SCALES[-1]))
     for scale in SCALES:
-        sizes = Sizes(scale)
-        laser, told = laser_lines(page, sheet, unit, sizes), caution_lines(sheet, page, sizes)
-        table_in = table_height_in(table, sheet, unit, sizes)
-        laser_in = 0.16 + LINE * sizes.text * len(laser) * POINT_IN
-        told_in = 0.16 + LINE * sizes.caution * len(told) * POINT_IN
-        foot_in = STOPPED_IN if sheet.stopped else BOXES_IN
-        below_in = table_in + laser_in + told_in + foot_in
-        drawing_in = page.bottom_in - MARGIN_IN - HEADER_IN - below_in
+        content = _content(page, sheet, unit, labels, Sizes(scale))
+        drawing_in = bottom - header_in - content.height_in(stopped=sheet.stopped)
         if drawing_in >= least_in:
             break
-    _header(page, sheet, date)
-    y = MARGIN_IN + HEADER_IN
-    drawing_in = max(drawing_in, 0.5 * LEAST_DRAWING_IN)
+    y = header_in
+    drawing_in = max(drawing_in, 0.6 * LEAST_DRAWING_IN)
     wide = page.right_in - page.left_in
     ax = page.axes(page.left_in, y, wide - FIGURES_IN, drawing_in)
-    draw_hang(ax, sheet, width_in=wide - FIGURES_IN, height_in=drawing_in, unit=unit)
-    _figures(page, sheet, unit, page.right_in - FIGURES_IN + 0.15, y + 0.1)
-    y += drawing_in
-    write_table(page, sheet, table, y, unit, sizes)
-    write_laser(page, laser, y + table_in, sizes)
-    write_cautions(page, told, y + table_in + laser_in, sizes)
+    draw_hang(ax, sheet, width_in=wide - FIGURES_IN, height_in=drawing_in, unit=unit, labels=labels)
+    _figures(page, sheet, unit, page.right_in - FIGURES_IN + 0.15, y + 0.08)
+    y = _write_table(page, content, y + drawing_in)
+    for line in content.notes:
+        y += LINE * content.sizes.text * POINT_IN
+        page.write(page.left_in, y, line, content.sizes.text)
+    y += 0.06
+    write_laser(page, content.laser, y, content.sizes)
+    y += 0.14 + LINE * content.sizes.text * len(content.laser) * POINT_IN
+    _write_cautions(page, content, y)
     if sheet.stopped:
-        write_stopped(page, sheet)
+        _write_stopped(page, sheet, bottom)
         _across(page, STOP_WORDS[sheet.held.flown])
     else:
-        write_boxes(page, sheet, unit, height_in=BOXES_IN)
+        _write_order(page, content, bottom)
+    _foot(page, sheet, date)
     return page
 
 
-def _header(page: Page, sheet: HangSheet, date: str) -> None:
-    """Title, whose sheet, where from, when."""
-    y = page.left_in + 0.2
+def labels_of(sheet: HangSheet) -> dict[str, str]:
+    """Letters for the points' names where the paper's font lacks letters of one of them."""
+    held = sheet.held
+    points = () if held.loads is None else held.loads.points
+    names = list(dict.fromkeys([*(one.name for one in points), *(one.name for one in held.hooks)]))
+    if all(printable(name) == name for name in names):
+        return {}
+    return {name: chr(ord("A") + k) for k, name in enumerate(names)}
+
+
+def _content(
+    page: Page, sheet: HangSheet, unit: Unit, labels: dict[str, str], sizes: Sizes
+) -> _Content:
+    wide = page.right_in - page.left_in
+    texts = [*_legend(sheet, labels), *_whole_texts(sheet, unit, labels)]
+    if sheet.held.stack is not None:
+        texts += _stack_texts(sheet.held.stack, unit)
+    return _Content(
+        sizes=sizes,
+        table=point_table(sheet.held, unit, labels),
+        notes=[line for text in texts for line in wrapped(text, wide, sizes.text)],
+        laser=laser_lines(page, sheet, unit, sizes),
+        told=_caution_lines(sheet, wide, sizes, labels),
+        order=[
+            (wrapped(text, wide - 0.25 - (1.45 if blank else 0.0), sizes.text), blank)
+            for text, blank in _order(sheet, unit, labels)
+        ],
+    )
+
+
+def _header(page: Page, sheet: HangSheet, date: str) -> float:
+    """Title, whose sheet, where from, when; y where the drawing begins."""
+    wide = page.right_in - page.left_in
+    y = MARGIN_IN + 0.2
     name = "HANG SHEET" if sheet.held.flown else "STAND SHEET"
     page.write(page.left_in, y, name, 18, weight="bold")
-    if sheet.stopped:
-        words = STOP_WORDS[sheet.held.flown]
-        page.write(page.left_in + 2.3, y, words, 13, weight="bold")
-    page.write(page.right_in, y, f"Date  {date or '_' * 14}", 10.5, ha="right")
-    y += 0.27
-    name = _short(f"{sheet.speaker.name}: {sheet.title}", 70)
-    page.write(page.left_in, y, name, min(12.5, 12.5 * 52 / len(name)), weight="bold")
-    page.write(page.right_in, y, f"sheet {sheet.number} of {sheet.count}, aiming {sheet.version}",
-               8, ha="right")  # fmt: skip
-    y += 0.2
-    page.write(page.left_in, y, _short(f"Datum: {sheet.datum}. All heights and distances are from "
-               "it.", 105), 9)  # fmt: skip
-    page.rule(page.left_in, y + 0.09, page.right_in - page.left_in, thick=1.6)
+    x = page.left_in + width_in(name, 18, weight="bold") + 0.2
+    stopped = STOP_WORDS[sheet.held.flown] if sheet.stopped else ""
+    for words in filter(None, (stopped, _not_checked(sheet))):
+        page.write(x, y, words, 12, weight="bold")
+        x += width_in(words, 12, weight="bold") + 0.2
+    page.write(page.right_in, y, f"Date  {date or '_' * 12}", 10, ha="right")
+    y += 0.26
+    name = f"{sheet.speaker.name}: {sheet.title}"
+    size = max(8.0, fitting_size(name, wide - 1.1, 12.5, weight="bold"))
+    for line in wrapped(name, wide - 1.1, size, weight="bold")[:3]:
+        page.write(page.left_in, y, line, size, weight="bold")
+        y += 1.25 * size * POINT_IN
+    page.write(page.right_in, MARGIN_IN + 0.46, f"sheet {sheet.number} of {sheet.count}", 8.5,
+               ha="right")  # fmt: skip
+    y = page.paragraph(
+        page.left_in, y + 0.01, wide,
+        f"Datum: {sheet.datum}. All heights are above it; all distances from it run along the "
+        f"loudspeaker's own section{_pan_text(sheet)}.", 8.8,
+    )  # fmt: skip
+    page.rule(page.left_in, y - 0.05, wide, thick=1.6)
+    return y - 0.03
 
 
-def _short(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+def _pan_text(sheet: HangSheet) -> str:
+    """ ", that is along its pan, 12.0° to the left of the centre line"."""
+    pan = sheet.pan
+    if pan is None:
+        return " (along its pan)"
+    texts = []
+    if pan.pan_deg is not None:
+        side = "left" if pan.pan_deg > 0.0 else "right"
+        texts.append(f"panned {abs(pan.pan_deg):.1f}° to the {side} of the centre line")
+    if pan.off_centre_m is not None:
+        side = "left" if pan.off_centre_m > 0.0 else "right"
+        texts.append(f"{abs(pan.off_centre_m):.2f} m {side} of the centre line")
+    return f" (along its pan: {', '.join(texts)}, seen towards the audience)"
+
+
+def _not_checked(sheet: HangSheet) -> str:
+    if sheet.carried_by is not None:
+        return ""
+    if sheet.held.flown:
+        return "" if sheet.held.loads is not None else "LOADS NOT CHECKED"
+    return "" if sheet.held.stack is not None else "TIPPING NOT CHECKED"
+
+
+def _figure_lines(small: list[str]) -> list[str]:
+    return [line for text in small for line in wrapped(text, FIGURES_IN - 0.15, 9.0)]
+
+
+def _figures_in(sheet: HangSheet, unit: Unit) -> float:
+    """What the figures that are set need."""
+    lines = [_figure_lines(small) for _, _, small in _set_figures(sheet, unit)]
+    return 0.1 + sum(0.5 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
 
 
 def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> None:
     """The figures that are set, large."""
     for label, big, small in _set_figures(sheet, unit):
+        size = fitting_size(big, page.right_in - x, 17, weight="bold")
         page.write(x, y + 0.08, label, 8)
-        page.write(x, y + 0.33, big, 17, weight="bold")
-        y += 0.53
-        for line in small:
-            y = page.paragraph(x, y, page.right_in - x, line, 9.5)
-        y += 0.06
+        page.write(x, y + 0.32, big, size, weight="bold")
+        y += 0.46
+        for line in _figure_lines(small):
+            page.write(x, y, line, 9.0)
+            y += LINE * 9.0 * POINT_IN
+        y += 0.04
 
 
 def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[str]]]:
     one, held = sheet.speaker, sheet.held
+    if sheet.below is not None:
+        splay = f"{sheet.below.splay_deg:.1f}°"
+        yield "FIRST, ON THE GROUND: SPLAY", splay, [f"{sheet.below.name} fixed under this one"]
+    elif sheet.carried_by is not None:
+        above, splay_deg = sheet.carried_by
+        yield "FIRST, ON THE GROUND: SPLAY", f"{splay_deg:.1f}°", [f"fixed under {above}"]
     window = sheet.inclinometer_window_deg
     small = [f"inclinometer {slope_text(sheet.inclinometer_deg)}"]
     if window is not None:
-        small.append(f"may read {slopes_text(*window)}")
+        small[0] += f", may read {inside_slopes_text(window, sheet.window_cut)}"
     face = "on a face along the axis"
     if sheet.reference_face_deg:
         face = f"on the face that is {slope_text(sheet.reference_face_deg)} from the axis"
     turn = "hung" if held.flown else "standing"
-    yield "TILT", tilt_text(held.tilt_deg), [*small, face, f"{turn} {one.orientation.upper()}"]
-    trim, other_trim = lengths_text(one.trim_m, unit)
+    small.append(f"{face}; {turn} {one.orientation.upper()}")
+    yield "TILT", tilt_text(held.tilt_deg), small
+    hooks = _difference(sheet, unit)
+    if hooks is not None:
+        yield "HOOKS", *hooks
     label = "TRIM (lowest point)" if held.flown else "LOWEST POINT"
-    known = [] if sheet.outline_m is not None else ["as the acoustic centre: no outline given"]
-    yield label, trim, [other_trim, *known]
+    if sheet.below is not None:
+        label = "TRIM (lowest point of both together)"
+    if sheet.trim_m is None:
+        yield label, "not known", ["an outline is not given"]
+    else:
+        trim, other_trim = lengths_text(sheet.trim_m, unit)
+        yield label, trim, [other_trim]
     height, other = lengths_text(one.height_m, unit)
-    yield "ACOUSTIC CENTRE", height, [other, side_text(one.x_m, unit)]
+    yield "ACOUSTIC CENTRE", height, [f"{other}; {side_text(one.x_m, unit)}"]
+
+
+def _hooks(sheet: HangSheet) -> list[tuple[str, float, float]]:
+    """Name, x and height of each of two hooks, front then rear; empty where there are not two."""
+    held = sheet.held
+    hooks: Sequence[Hook | HangLine] = held.hooks
+    if held.loads is not None:
+        hooks = held.loads.lines
+    if len(hooks) != 2:
+        return []
+    front_first = sorted(hooks, key=lambda one: -one.x_m)
+    return [(one.name, one.x_m, one.height_m) for one in front_first]
+
+
+def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
+    """ "front 42 mm lower": what two hooks are set to, and how far apart they are."""
+    hooks = _hooks(sheet)
+    if not hooks:
+        return None
+    labels = labels_of(sheet)
+    (front, x_front, z_front), (_, x_rear, z_rear) = hooks
+    name = labels.get(front, front)
+    down = z_rear - z_front
+    way = "lower" if down >= 0.0 else "higher"
+    first, second = small_text(abs(down), unit).split(" (")
+    big = f"{name} {first} {way}"
+    apart = f"{second.rstrip(')')}; {small_text(x_front - x_rear, unit)} apart along the floor"
+    return big, [apart]
+
+
+def _write_table(page: Page, content: _Content, y: float) -> float:
+    """What each point bears; y under it."""
+    wide = page.right_in - page.left_in
+    page.rule(page.left_in, y, wide)
+    table, sizes = content.table, content.sizes
+    if table is None:
+        return y + 0.1
+    column = (wide - LABEL_IN) / len(table.heads)
+    y += sizes.row_in
+    for k, head in enumerate(table.heads):
+        size = fitting_size(head, 0.95 * column, 1.1 * sizes.figure, weight="bold")
+        page.write(page.left_in + LABEL_IN + k * column, y, head, size, weight="bold")
+    y += 0.2 * sizes.row_in
+    for row in table.rows:
+        weight = "bold" if row.bold else "normal"
+        for n, line in enumerate(row.label.split("\n")):
+            page.write(page.left_in, y + (n + 1) * sizes.row_in, line, sizes.text)
+        for k, cell in enumerate(row.cells):
+            for n, line in enumerate(cell.split("\n")):
+                size = fitting_size(line, 0.97 * column, sizes.figure, weight=weight)
+                x = page.left_in + LABEL_IN + k * column
+                page.write(x, y + (n + 1) * sizes.row_in, line, size, weight=weight)
+        y += sizes.row_in * row.lines
+    return y + 0.1
+
+
+def _legend(sheet: HangSheet, labels: dict[str, str]) -> Iterator[str]:
+    if not labels:
+        return
+    rigging = sheet.held.rigging
+    order = () if rigging is None else rigging.picks
+    where = ", ".join(
+        f"{label} is pick {1 + order.index(name) if name in order else '?'} of the file's list"
+        for name, label in labels.items()
+    )
+    yield f"! Names in the file have letters that this paper's font lacks: {where}."
+
+
+def _whole_texts(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[str]:
+    held = sheet.held
+    cabinet, loads = held.speaker.cabinet, held.loads
+    if not held.flown:
+        return
+    if loads is None:
+        if cabinet is not None and cabinet.mass_kg is not None:
+            yield f"cabinet alone {masses_text(cabinet.mass_kg * G_M_S2, unit)}"
+        return
+    text = f"whole weight {masses_text(loads.weight_n, unit)}"
+    text += f"; with hoists, lines and cable {masses_text(loads.total_n, unit)}"
+    if loads.not_counted:
+        text += f" without {' and '.join(loads.not_counted)} (not given)"
+    text += f"; dynamic factor {loads.dynamic_factor:g} on the structure and on every limit"
+    rigging = held.rigging
+    if rigging is not None and rigging.cable_mass_kg:
+        carried = labels.get(rigging.cable_pick, rigging.cable_pick)
+        text += f"; cable {'on ' + carried if carried else 'shared evenly among the lines'}"
+    yield text
+    if loads.method == "pull-back":
+        yield (
+            "pull-back: what the lines pull does not add up to the weight; together their "
+            "vertical parts carry it, and their level parts pull against each other"
+        )
+
+
+def _stack_texts(stack: Stability, unit: Unit) -> list[str]:
+    lines = [
+        f"Whole weight {masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope of "
+        f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward.",
+    ]
+    box = stack.box
+    if stack.tied:
+        lines.append("The box is to be TIED to what it stands on, as the file says.")
+    elif box is not None:
+        if box.raised:
+            lines.append(
+                f"WEDGE: raise the {box.raised} end by {small_text(box.wedge_height_m, unit)} over "
+                f"a face of {small_text(box.face_m, unit)} ({box.wedge_deg:.1f}°)"
+                + ("." if box.slides_deg is None else f"; it slides from {box.slides_deg:.1f}°.")
+            )
+        if abs(box.front.tip_deg - stack.front.tip_deg) > 0.05 or (
+            abs(box.rear.tip_deg - stack.rear.tip_deg) > 0.05
+        ):
+            lines.append(
+                f"The box alone, not tied: tips on {box.front.tip_deg:.1f}° forward, "
+                f"{box.rear.tip_deg:.1f}° backward."
+            )
+    if stack.wind_n <= 0.0:
+        return [*lines, "No wind was put on it."]
+    sides = (("forward", stack.front.safety), ("backward", stack.rear.safety),
+             ("sliding", stack.sliding_safety))  # fmt: skip
+    held = ", ".join(f"{name} {'unknown' if of is None else f'{of:.2f}'}" for name, of in sides)
+    lines.append(f"Wind {stack.gust_speed_m_s:g} m/s: {forces_text(stack.wind_n, unit)}.")
+    lines.append(f"What holds over what upsets: {held}; asked {stack.asked:g}.")
+    least = "none where it is meant to go is enough"
+    if stack.ballast_kg is not None:
+        least = masses_text(stack.ballast_kg * G_M_S2, unit)
+        if stack.ballast_kg > 0.0:
+            place = small_text(abs(stack.ballast_x_m), unit)
+            side = "behind" if stack.ballast_x_m < 0.0 else "in front of"
+            least += f", its middle {place} {side} the acoustic centre"
+    return [*lines, f"Least ballast for that: {least}."]
+
+
+def _caution_lines(
+    sheet: HangSheet, wide: float, sizes: Sizes, labels: dict[str, str]
+) -> list[tuple[str, str]]:
+    """(weight, line) of what stops and of the cautions, wrapped; notes are in the summary."""
+    lines: list[tuple[str, str]] = []
+    for one in sheet.cautions:
+        if one.severity == "note":
+            continue
+        weight = "bold" if one.severity == "stop" else "normal"
+        whose = ""
+        if one.speaker not in (None, sheet.speaker.name):
+            whose = f"{one.speaker}, which carries this: "
+        said = f"{whose}{one.text}" if whose else f"{one.text[:1].upper()}{one.text[1:]}"
+        for name, label in labels.items():
+            said = said.replace(name, label)
+        text = f"{_MARK[one.severity]} {said}"
+        found = wrapped(text, wide - 0.2, sizes.caution, weight=weight)
+        lines += [(weight, line if k == 0 else f"   {line}") for k, line in enumerate(found)]
+    if sheet.about_sound:
+        text = f"About the sound, in full in the summary: {', '.join(sheet.about_sound)}"
+        lines += [("normal", line) for line in wrapped(text, wide - 0.2, sizes.caution)]
+    return lines
+
+
+def _write_cautions(page: Page, content: _Content, y: float) -> None:
+    """All of them, under a rule."""
+    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
+    y += 0.05
+    for weight, line in content.told:
+        y += LINE * content.sizes.caution * POINT_IN
+        page.write(page.left_in, y, line, content.sizes.caution, weight=weight)
+
+
+def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tuple[str, bool]]:
+    """The order of work, each step with what it must show; True where something is read."""
+    loads = sheet.held.loads
+    if not sheet.held.flown:
+        yield from _standing_order(sheet)
+        return
+    if sheet.carried_by is not None:
+        above, splay_deg = sheet.carried_by
+        yield f"on the ground: fixed under {above}, splay {splay_deg:.1f}°", True
+        yield f"HOLD until {above}'s own sheet is signed", False
+        yield f"once it hangs: inclinometer {_inclinometer_text(sheet)}", True
+        return
+    if sheet.below is not None:
+        below = sheet.below
+        yield f"on the ground: {below.name} fixed under, splay {below.splay_deg:.1f}°", True
+    if loads is not None:
+        cells = "; ".join(_cells(sheet, unit, labels, level=True))
+        yield f"just off the ground, box level: cells {cells}", True
+        yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
+        cells = "; ".join(_cells(sheet, unit, labels, level=False))
+        yield f"at tilt: cells {cells}", True
+    else:
+        yield "just off the ground, box level: weigh it; what cells should read is not known", True
+        yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
+    yield f"inclinometer {_inclinometer_text(sheet)}", True
+    trim = "" if sheet.trim_m is None else f" {lengths_text(sheet.trim_m, unit)[0]}"
+    yield f"at trim{trim}: tilt read again, no line slack, cable free", True
+    yield _laser_step(sheet), False
+
+
+def _standing_order(sheet: HangSheet) -> Iterator[tuple[str, bool]]:
+    stack = sheet.held.stack
+    if stack is not None and stack.box is not None and stack.box.raised:
+        yield f"wedge under the {stack.box.raised} end, so that it cannot slide", False
+    yield "HOLD: ballast and ties as asked for, before it is let go", False
+    yield f"inclinometer {_inclinometer_text(sheet)}", True
+    yield _laser_step(sheet), False
+
+
+def _laser_step(sheet: HangSheet) -> str:
+    if sheet.laser is not None and sheet.laser.markable:
+        return f"laser: dot on the mark in {sheet.row_label}"
+    return "laser: no mark in a row"
+
+
+def _inclinometer_text(sheet: HangSheet) -> str:
+    text = slope_text(sheet.inclinometer_deg)
+    if sheet.inclinometer_window_deg is not None:
+        text += f", accept {inside_slopes_text(sheet.inclinometer_window_deg, sheet.window_cut)}"
+    return text
+
+
+def _cells(sheet: HangSheet, unit: Unit, labels: dict[str, str], *, level: bool) -> Iterator[str]:
+    assert sheet.held.loads is not None
+    for line in sorted(sheet.held.loads.lines, key=lambda one: one.x_m):
+        load = line.level_reading_n if level else line.reading_n
+        accept = line.level_accept_n if level else line.accept_n
+        text = "slack" if load is None else masses_text(load, unit)
+        if accept is not None:
+            text += f" ({mass_range_text(accept, unit)})"
+        yield f"{labels.get(line.name, line.name)} {text}"
+
+
+def _order_in(lines: list[str], sizes: Sizes) -> float:
+    return 0.06 + LINE * sizes.text * POINT_IN * len(lines)
+
+
+def _write_order(page: Page, content: _Content, bottom: float) -> None:
+    """What is done and checked in which order, and who signs for it."""
+    sizes = content.sizes
+    y = bottom - 0.42 - sum(_order_in(lines, sizes) for lines, _ in content.order)
+    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    y += 0.04
+    for number, (lines, blank) in enumerate(content.order, start=1):
+        first = y + LINE * sizes.text * POINT_IN
+        page.box(page.left_in, first - 0.115, 0.13, 0.13)
+        for k, line in enumerate(lines):
+            weight = "bold" if lines[0].startswith("HOLD") else "normal"
+            text = f"{number}  {line}" if k == 0 else f"    {line}"
+            at = first + k * LINE * sizes.text * POINT_IN
+            page.write(page.left_in + 0.2, at, text, sizes.text, weight=weight)
+        if blank:
+            page.write(page.right_in, first, f"read {'_' * 13}", sizes.text, ha="right")
+        y += _order_in(lines, sizes)
+    page.write(page.left_in, bottom - 0.02,
+               f"Name {'_' * 26}   Signed {'_' * 26}   On {'_' * 14}", 9.0)  # fmt: skip
+
+
+def _write_stopped(page: Page, sheet: HangSheet, bottom: float) -> None:
+    """In place of the boxes: that there are none, and how many things stop."""
+    stops = sum(one.severity == "stop" for one in sheet.cautions)
+    things = "one caution stops" if stops == 1 else f"{stops} cautions stop"
+    y = bottom - 0.45
+    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    text = (
+        f"{things} this sheet: nothing to tick, nothing to sign. Change the plan and print again."
+    )
+    page.write(page.left_in, y + 0.25, text, 9, weight="bold")
+
+
+def _foot(page: Page, sheet: HangSheet, date: str) -> None:
+    """What tells two prints apart."""
+    text = (
+        f"{sheet.file}   {sheet.mark}   aiming {sheet.version}   "
+        f"printed for {date or '_' * 12}   no rigging design"
+    )
+    page.write(page.left_in, page.bottom_in + 0.1, text,
+               fitting_size(text, page.right_in - page.left_in, 7.5))  # fmt: skip
 
 
 def _across(page: Page, words: str) -> None:

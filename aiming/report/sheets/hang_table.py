@@ -1,16 +1,24 @@
-"""Type sizes of a hang sheet's lower half, which shrink together."""
+"""What each point of a hang sheet shows: where its line goes, what it bears, what a cell reads."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from ...analysis.hang_geometry import HangSheet
-from ...analysis.support_loads import Held
-from ...base.units import Unit, length_text
-from ...rigging.loads import PointLoad
-from ...rigging.plumb import HangPoint
+from ...analysis.support_loads import Support
+from ...base.units import Unit
+from ...rigging.loads import HangLine, PointLoad
 from .sheet_page import POINT_IN, Page, wrapped
-from .words import forces_text, lengths_text, masses_text, side_text, small_text
+from .words import (
+    forces_text,
+    lengths_text,
+    mass_range_text,
+    masses_text,
+    most_mass_text,
+    side_text,
+    small_text,
+)
 
 SCALES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55)
 """The lower half is printed as large as it fits; figures shrink less than cautions."""
@@ -25,111 +33,247 @@ class Sizes:
 
     @property
     def figure(self) -> float:
-        return 10.5 * (0.4 + 0.6 * self.scale)
+        return 10.0 * (0.4 + 0.6 * self.scale)
 
     @property
     def text(self) -> float:
-        return 9.8 * (0.4 + 0.6 * self.scale)
+        return 9.2 * (0.4 + 0.6 * self.scale)
 
     @property
     def caution(self) -> float:
-        return 8.8 * self.scale
+        return 8.6 * self.scale
 
     @property
     def row_in(self) -> float:
-        return 1.5 * self.figure * POINT_IN
+        return 1.45 * self.figure * POINT_IN
 
 
-# What each point of a hang sheet shows: where its line goes, what it bears, what a cell reads.
+@dataclass(frozen=True)
+class Row:
+    """A label and one cell per column; a cell has one or more lines."""
+
+    label: str
+    cells: tuple[str, ...]
+    bold: bool = False
+
+    @property
+    def lines(self) -> int:
+        return 1 + max(cell.count("\n") for cell in (self.label, *self.cells))
 
 
 @dataclass(frozen=True)
 class Table:
-    """Column heads, and rows of a label and one cell per column; a cell has one or two lines."""
+    """Column heads, and rows."""
 
     heads: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    rows: tuple[Row, ...]
 
 
-def point_table(held: Held, unit: Unit) -> Table | None:
-    """The table of one flown loudspeaker; None where its loads are unknown."""
-    if held.loads is None or held.layout is None or held.rigging is None:
+@dataclass(frozen=True)
+class _Column:
+    name: str
+    line: HangLine | None
+    point: PointLoad | None
+
+
+def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None) -> Table | None:
+    """The table of one flown loudspeaker: of its hooks alone where its loads are unknown.
+
+    labels: what stands for a name that the paper cannot print
+    None where not even the hooks are known.
+    """
+    shown = labels or {}
+    if held.loads is None or held.rigging is None:
+        return _hook_table(held, unit, shown)
+    columns = _columns(held, shown)
+    rows = [
+        _row("hook height", columns, lambda one: _both(_line(one).height_m, unit), bold=True),
+        _row("hook, from the datum", columns, lambda one: side_text(_line(one).x_m, unit)),
+        _row("its line", columns, lambda one: _goes(held, one, unit)),
+        _row("hook to where it is made fast", columns, lambda one: _length(_line(one), unit)),
+        Row("load on the box's point", tuple(_load(one, unit) for one in columns), bold=True),
+        _row("share; of what may be used", columns, _share, points=True),
+        _row("working load limit", columns, lambda one: _limit(one, held, unit), points=True),
+        Row("ON THE STRUCTURE,\neverything counted", tuple(_structure(held, one, unit)
+            for one in columns), bold=True),
+        _row("weakest part of the line", columns, lambda one: _weakest(_line(one))),
+        _row("cell reads, box level", columns, lambda one: _cell(_line(one), unit, level=True),
+             bold=True),
+        _row("cell reads, at tilt", columns, lambda one: _cell(_line(one), unit, level=False),
+             bold=True),
+    ]  # fmt: skip
+    kept = tuple(row for row in rows if any(row.cells))
+    return Table(heads=tuple(one.name for one in columns), rows=kept)
+
+
+def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> Table | None:
+    """Heights and places of the hooks, which need neither mass nor centre of gravity."""
+    hooks = sorted(held.hooks, key=lambda one: one.x_m)
+    if not hooks:
         return None
-    columns: list[tuple[str, HangPoint | None, PointLoad | None]] = []
-    if held.on_bar:
-        columns += [(line.name, line, None) for line in held.layout.points]
-        columns += [(f"{point.name} (on the bar)", None, point) for point in held.loads.points]
-    else:
-        pairs = zip(held.layout.points, held.loads.points, strict=True)
-        columns += [(point.name, line, point) for line, point in pairs]
-    # As drawn, the audience to the right: what is further back comes first.
-    columns.sort(key=lambda one: np.inf if one[1] is None else one[1].x_m)
-    steel = held.rigging.steel_height_m
-    up = "hook to steel" if steel is None else f"hook to steel at {lengths_text(steel, unit)[0]}"
-    rows = (
-        ("hook height", [_both(line.height_m, unit) if line else "" for _, line, _ in columns]),
-        ("hook, from the datum", [_side(line, unit) for _, line, _ in columns]),
-        ("comes down from the steel", [_steel(line, unit) for _, line, _ in columns]),
-        (up, [_length(line, unit) for _, line, _ in columns]),
-        ("load at tilt", [_load(line, point, unit) for _, line, point in columns]),
-        ("share; of what may be used", [_share(point) for _, _, point in columns]),
-        ("cell reads, box level", [_cell(line, unit, level=True) for _, line, _ in columns]),
-        ("cell reads, at tilt", [_cell(line, unit, level=False) for _, line, _ in columns]),
-    )
+    not_checked = "NOT CHECKED"
     return Table(
-        heads=tuple(name for name, _, _ in columns),
-        rows=tuple((label, tuple(cells)) for label, cells in rows),
+        heads=tuple(shown.get(one.name, one.name) for one in hooks),
+        rows=(
+            Row("hook height", tuple(_both(one.height_m, unit) for one in hooks), bold=True),
+            Row("hook, from the datum", tuple(side_text(one.x_m, unit) for one in hooks)),
+            Row("loads", (not_checked,) * len(hooks), bold=True),
+        ),
     )
+
+
+def _columns(held: Support, shown: dict[str, str]) -> list[_Column]:
+    """As drawn, the audience to the right: what is further back comes first."""
+    assert held.loads is not None
+    if held.on_bar:
+        lines = [_Column(_bar_name(held), line, None) for line in held.loads.lines]
+        points = [
+            _Column(f"{shown.get(one.name, one.name)} (on the bar)", None, one)
+            for one in held.loads.points
+        ]
+        return [*lines, *points]
+    pairs = zip(held.loads.lines, held.loads.points, strict=True)
+    columns = [_Column(shown.get(point.name, point.name), line, point) for line, point in pairs]
+    return sorted(columns, key=lambda one: np.inf if one.line is None else one.line.x_m)
+
+
+def _bar_name(held: Support) -> str:
+    """ "hole 2 from the rear"; the place along the bar where no hole is this one."""
+    assert held.loads is not None
+    for one in held.loads.settings or ():
+        if one.hole_from_rear is not None and abs(one.tilt_deg - held.tilt_deg) <= 0.05:
+            return f"hole {one.hole_from_rear} from the rear"
+    return held.loads.lines[0].name
+
+
+def _line(one: _Column) -> HangLine:
+    assert one.line is not None
+    return one.line
+
+
+def _row(
+    label: str,
+    columns: list[_Column],
+    cell: Callable[[_Column], str],
+    *,
+    bold: bool = False,
+    points: bool = False,
+) -> Row:
+    """One cell for every column that has a line (points: a point), empty for the others."""
+    cells = tuple(
+        cell(one) if (one.point if points else one.line) is not None else "" for one in columns
+    )
+    return Row(label, cells, bold)
 
 
 def _both(length_m: float, unit: Unit) -> str:
     return "   ".join(lengths_text(length_m, unit))
 
 
-def _side(line: HangPoint | None, unit: Unit) -> str:
-    return "" if line is None else side_text(line.x_m, unit)
+def _goes(held: Support, one: _Column, unit: Unit) -> str:
+    """Where a line goes to: plumb, leaning, or pulling back, and where it is made fast."""
+    line = _line(one)
+    lean, loads = abs(line.lean_deg), held.loads
+    assert loads is not None
+    end = ""
+    if line.steel_z_m is not None:
+        end = f"to {lengths_text(line.steel_z_m, unit)[0]}"
+    if lean < 0.05:
+        return f"plumb, {end}" if end else "plumb above the hook"
+    if lean > 45.0:
+        rises = 90.0 - lean
+        way = "above level" if rises >= 0.0 else "below level"
+        way = f"pulls {'back' if line.lean_deg < 0.0 else 'forward'}, {abs(rises):.1f}° {way}"
+    else:
+        way = f"leans {lean:.1f}° {'forward' if line.lean_deg > 0.0 else 'back'}"
+    if line.steel_x_m is None:
+        return way
+    return f"{way},\n{end}, {side_text(line.steel_x_m, unit)}"
 
 
-def _steel(line: HangPoint | None, unit: Unit) -> str:
-    if line is None:
-        return ""
-    if abs(line.lean_deg) < 0.05:
-        return "plumb above the hook"
-    lean = f"leans {abs(line.lean_deg):.1f}° {'forward' if line.lean_deg > 0.0 else 'back'}"
-    return lean if line.steel_x_m is None else f"{side_text(line.steel_x_m, unit)},\n{lean}"
+def _length(line: HangLine, unit: Unit) -> str:
+    if line.length_m is None:
+        return "not given"
+    spare = ""
+    if line.parts and line.spare_m is not None:
+        spare = f"\nparts take up {small_text(line.parts_m, unit)}"
+    return _both(line.length_m, unit) + spare
 
 
-def _length(line: HangPoint | None, unit: Unit) -> str:
-    if line is None:
-        return ""
-    return "steel not given" if line.length_m is None else _both(line.length_m, unit)
-
-
-def _load(line: HangPoint | None, point: PointLoad | None, unit: Unit) -> str:
-    load = line.reading_n if point is None and line is not None else None
-    if point is not None:
-        load = point.tension_n
+def _load(one: _Column, unit: Unit) -> str:
+    """What the point bears along its line; its vertical and level part where it leans."""
+    if one.point is None:
+        assert one.line is not None
+        load = one.line.reading_n
+    else:
+        load = one.point.tension_n
     if load is None:
         return "slack"
     if load < 0.0:
         return f"SLACK: would push\n{masses_text(-load, unit)}"
-    return f"{masses_text(load, unit)}\n{forces_text(load, unit)}"
+    text = f"{masses_text(load, unit)}\n{forces_text(load, unit)}"
+    line = one.line
+    if line is not None and line.horizontal_n > 1e-6 * max(load, 1.0):
+        up = "down" if line.vertical_n >= 0.0 else "up"
+        text += (
+            f"\n{abs(line.vertical_n) / 1000.0:.3f} kN {up}, {line.horizontal_n / 1000.0:.3f} kN "
+            "level"
+        )
+    return text
 
 
-def _share(point: PointLoad | None) -> str:
-    if point is None:
-        return ""
-    used = point.utilisation
+def _share(one: _Column) -> str:
+    assert one.point is not None
+    used = one.point.utilisation
     return (
-        f"{100 * point.share:.0f} %; {'limit not given' if used is None else f'{100 * used:.0f} %'}"
+        f"{100 * one.point.share:.0f} %; "
+        f"{'limit not given' if used is None else f'{100 * used:.0f} %'}"
     ).replace("-", "−")
 
 
-def _cell(line: HangPoint | None, unit: Unit, *, level: bool) -> str:
-    if line is None:
+def _limit(one: _Column, held: Support, unit: Unit) -> str:
+    assert one.point is not None and held.loads is not None
+    if one.point.wll_n is None:
+        return "not given"
+    used = f"{100 * held.loads.wll_share:g} % used at most"
+    return f"{masses_text(one.point.wll_n, unit)}; {used}"
+
+
+def _structure(held: Support, one: _Column, unit: Unit) -> str:
+    """What the structure bears at this line: everything, times the dynamic factor."""
+    if one.line is None or held.loads is None:
         return ""
+    line = one.line
+    text = (
+        f"{masses_text(line.structure_vertical_n, unit)}\n"
+        f"{line.structure_vertical_n / 1000.0:.3f} kN down"
+    ).replace("-", "−")
+    if line.structure_horizontal_n > 1e-6 * max(line.on_structure_n, 1.0):
+        text += f", {line.structure_horizontal_n / 1000.0:.3f} kN level"
+    if line.structure_utilisation is not None:
+        text += f"; {100 * line.structure_utilisation:.0f} % of its capacity"
+    return text
+
+
+def _weakest(line: HangLine) -> str:
+    if not line.parts:
+        return ""
+    if line.utilisation is None:
+        return "no limit given"
+    return f"{line.weakest}: {100 * line.utilisation:.0f} % of what may be used"
+
+
+def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:
     reading = line.level_reading_n if level else line.reading_n
-    return "slack" if reading is None else masses_text(reading, unit)
+    accept = line.level_accept_n if level else line.accept_n
+    if reading is None:
+        return "slack"
+    text = masses_text(reading, unit)
+    if accept is not None:
+        text += f"\naccept {mass_range_text(accept, unit)}"
+    if line.stop_over_n is not None:
+        text += f"; STOP over {most_mass_text(line.stop_over_n, unit)}"
+    return text
 
 
 # The laser's two marks on a hang sheet, in words.
@@ -158,18 +302,24 @@ def _laser_texts(sheet: HangSheet, unit: Unit) -> list[str]:
     marks = sheet.laser
     if marks is None:
         return ["no marks: where a laser sits (laser_at) is not given"]
-    ear, row = length_text(marks.ear_height_m, unit), sheet.row_label
-    over = " = ".join(lengths_text(marks.above_floor_m, unit))
-    first = f"(a) mark in {row}, {side_text(marks.row_x_m, unit)}: {over} above its floor. "
-    if marks.ear_m is None:
-        first += f"Over the seating the beam is nowhere at ear height ({ear})."
+    ear, row = lengths_text(marks.ear_height_m, unit)[0], sheet.row_label
+    over = " = ".join(lengths_text(abs(marks.above_floor_m), unit))
+    if marks.markable:
+        first = f"(a) mark in {row}, {side_text(marks.row_x_m, unit)}: {over} above its floor. "
+        if marks.ear_m is None:
+            first += f"Over the seating the beam is nowhere at ear height ({ear})."
+        else:
+            past = marks.past_row_m or 0.0
+            off = f"{small_text(abs(past), unit)} {'behind' if past > 0.0 else 'in front of'} {row}"
+            first += f"At ear height ({ear}) the beam is {side_text(marks.ear_m[0], unit)}, {off}."
+    elif marks.before_row:
+        first = f"(a) no mark in {row}: the beam falls on {marks.before_row} before it gets there."
     else:
-        past = marks.past_row_m or 0.0
-        off = f"{small_text(abs(past), unit)} {'behind' if past > 0.0 else 'in front of'} {row}"
-        first += f"At ear height ({ear}) the beam is {side_text(marks.ear_m[0], unit)}, {off}."
+        side = "above" if marks.above_floor_m >= 0.0 else "below"
+        first = f"(a) no mark in {row}: the beam passes {over} {side} its floor."
     if marks.floor_m is not None:
         second = f"(b) dot on the bare floor: {side_text(marks.floor_m[0], unit)}, floor there at "
-        second += length_text(marks.floor_m[1], unit)
+        second += lengths_text(marks.floor_m[1], unit)[0]
         if marks.beyond_seating:
             second += " (taken as level past the seating)"
     elif marks.wall_m is not None:

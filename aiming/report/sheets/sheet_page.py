@@ -1,7 +1,7 @@
 """A printed page, laid out in inches from its top left corner."""
 
 from dataclasses import dataclass
-from textwrap import wrap
+from functools import cache
 from typing import Any, Literal
 
 from ..figures import style as look
@@ -10,8 +10,8 @@ Paper = Literal["a4", "letter"]
 SIZES_IN: dict[Paper, tuple[float, float]] = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 MARGIN_IN = 0.5
 POINT_IN = 1.0 / 72.0
-_WIDE_LETTER = 0.545
-"""Mean width of a letter of this font over its size, on the wide side."""
+TIED = "\u00a0"
+"""Between a number and its unit: no line is broken there."""
 
 
 @dataclass
@@ -35,16 +35,17 @@ class Page:
         return self.height_in - MARGIN_IN
 
     def write(self, x_in: float, y_in: float, text: str, size: float, **options: Any) -> None:
-        """One line of text, its baseline at y."""
+        """One line of text, its baseline at y; letters that the font lacks become "?"."""
+        text = printable(text).replace(TIED, " ")
         at = (x_in / self.width_in, 1.0 - y_in / self.height_in)
         options.setdefault("color", look.INK)
         self.figure.text(*at, text, fontsize=size, **options)
 
     def paragraph(
-        self, x_in: float, y_in: float, width_in: float, text: str, size: float, **options: Any
+        self, x_in: float, y_in: float, width: float, text: str, size: float, **options: Any
     ) -> float:
-        """Wrapped text; y of the line after it."""
-        for line in wrapped(text, width_in, size):
+        """Text wrapped to a width (inches); y of the line after it."""
+        for line in wrapped(text, width, size, weight=options.get("weight", "normal")):
             self.write(x_in, y_in, line, size, **options)
             y_in += 1.28 * size * POINT_IN
         return y_in
@@ -91,6 +92,49 @@ def new_page(paper: Paper) -> Page:
     return Page(Figure(figsize=(width, height)), width, height)
 
 
-def wrapped(text: str, width_in: float, size: float) -> list[str]:
-    """Lines of text that fit in a width."""
-    return wrap(text, max(10, int(width_in / (_WIDE_LETTER * size * POINT_IN))))
+@cache
+def _font(weight: str) -> Any:
+    from matplotlib.font_manager import FontProperties, findfont
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(findfont(FontProperties(family="DejaVu Sans", weight=weight)))
+    font.set_size(100.0, 72.0)
+    return font
+
+
+def printable(text: str) -> str:
+    """The text with "?" for every letter that the paper's font does not have."""
+    font = _font("normal")
+    return "".join(c if c == TIED or font.get_char_index(ord(c)) else "?" for c in text)
+
+
+def width_in(text: str, size: float, *, weight: str = "normal") -> float:
+    """How wide a line is on paper."""
+    font = _font(weight)
+    font.set_text(printable(text).replace(TIED, " "), 0.0)
+    return float(font.get_width_height()[0]) / 64.0 / 100.0 * size * POINT_IN
+
+
+def fitting_size(text: str, width: float, size: float, *, weight: str = "normal") -> float:
+    """The size, or a smaller one at which the line fits in a width (inches)."""
+    wide = width_in(text, size, weight=weight)
+    return size if wide <= width else size * width / wide
+
+
+def wrapped(text: str, width: float, size: float, *, weight: str = "normal") -> list[str]:
+    """Lines of text that fit in a width (inches); what is tied together stays on one."""
+    lines: list[str] = []
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_in(longer, size, weight=weight) <= width:
+            lines[-1] = longer
+            continue
+        rest = word
+        while width_in(rest, size, weight=weight) > width and len(rest) > 1:
+            fits = [n for n in range(1, len(rest))
+                    if width_in(rest[:n], size, weight=weight) <= width]  # fmt: skip
+            cut = fits[-1] if fits else 1
+            lines.append(rest[:cut])
+            rest = rest[cut:]
+        lines.append(rest)
+    return lines

@@ -10,7 +10,7 @@ from ...aim.ideal import Step as IdealStep
 from ...base.units import Unit, both_forces_text, both_lengths_text, tilt_text, x_text
 from ...cautions.hang import bridle_cautions
 from ...rigging.bridle import Bridle
-from ...rigging.sheet import Step
+from ...rigging.calculation import Step
 from .terminal import WIDTH, labelled
 
 _INDENT = "    "

@@ -96,8 +96,8 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     greatest = one.output.greatest if one.output else None
     if greatest is not None and greatest.headroom_db is not None:
         texts["headroom"] = db_text(greatest.headroom_db, signed=True)
-    for point in (one.loads or {}).get("points", []):
-        texts[f"load {point['name']}"] = force_text(point["tension_n"], unit)
+    for point in () if one.loads is None else one.loads.points:
+        texts[f"load {point.name}"] = force_text(point.tension_n, unit)
     return texts
 
 

@@ -376,13 +376,13 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     unit = answer.scenario.units
     if one.loads is not None:
         parts = [
-            f"{point['name']} {mass_text(point['tension_n'] / GRAVITY, unit)}"
-            + _used_text(point["utilisation"], "" if place else " of what may be used")
-            for place, point in enumerate(one.loads["points"])
+            f"{point.name} {mass_text(point.tension_n / GRAVITY, unit)}"
+            + _used_text(point.utilisation, "" if place else " of what may be used")
+            for place, point in enumerate(one.loads.points)
         ]
         return "LOADS", ", ".join(parts)
     if one.stack is not None:
-        front, rear = (one.stack[edge]["tip_deg"] for edge in ("front", "rear"))
+        front, rear = (edge.tip_deg for edge in (one.stack.front, one.stack.rear))
         return "STANDS", f"it tips forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°"
     return None
 

@@ -28,6 +28,34 @@ class BelowModel(Strict):
     )
 
 
+class PartModel(Strict):
+    """One part of a line: clamp, hoist, sling, shackle."""
+
+    name: Name = Field(description="What it is")
+    wll: LoadText | None = Field(
+        None, description='Marked working load limit, "500 kg", "1100 lb", "5 kN"'
+    )
+    mass: MassText | None = Field(
+        None, description="Its own mass, a hoist's with its chain; default 0"
+    )
+    length: Annotated[Length, Field(ge=0.0)] = Field(
+        0.0,
+        description="The least that it takes up between steel and hook; of a hoist its lowest hook "
+        "under what it hangs from",
+    )
+
+
+class LineModel(Strict):
+    """What lines are made of, from the structure down to the box."""
+
+    picks: list[Name] = Field(
+        default_factory=list, description="Picks whose lines these are; default every line"
+    )
+    parts: Annotated[list[PartModel], Field(min_length=1, max_length=100)] = Field(
+        description="The parts, from the structure down"
+    )
+
+
 class RiggingModel(Strict):
     """How the cabinet is held in one orientation; places [u, w] are body axes as hung."""
 
@@ -99,6 +127,19 @@ class RiggingModel(Strict):
     )
     cable_mass: MassText | None = Field(
         None, description="Instead of cable_mass_kg: the mass with its unit"
+    )
+    cable_pick: Name | None = Field(
+        None, description="The pick whose line carries the cable; default shared evenly"
+    )
+    line: list[LineModel] = Field(
+        default_factory=list,
+        description="What the lines are made of; then their masses, not hoist_mass_kg",
+    )
+    wind_area_m2: Annotated[Number, Field(gt=0.0, le=1e4)] | None = Field(
+        None, description="Area of everything that hangs that the wind sees along the section, m²"
+    )
+    force_coefficient: Annotated[Number, Field(gt=0.0, le=100.0)] | None = Field(
+        None, description="Force coefficient of the wind; default 1.8"
     )
     secondary_suspension: bool = Field(
         False, description="Whether an independent secondary suspension is fitted"

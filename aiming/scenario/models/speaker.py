@@ -143,6 +143,16 @@ class PlacementModel(Strict):
         default_factory=lambda: [-90.0, 90.0],
         description="Elevation of the axis in degrees, positive up; default [-90, 90]",
     )
+    pan_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] | None = Field(
+        None,
+        description="For the paper: how far this section is turned from the centre line, degrees, "
+        "positive to the left as one looks along the centre line at the audience",
+    )
+    off_centre: Length | None = Field(
+        None,
+        description="For the paper: how far the acoustic centre is from the centre line, positive "
+        "to the left likewise",
+    )
     orientation: Literal["upright", "flipped", "either"] = Field(
         "upright", description='"upright" (default), "flipped" or "either"'
     )

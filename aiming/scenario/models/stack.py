@@ -39,7 +39,9 @@ class StackModel(Strict):
         None, description="z of what the footprint stands on, where that is not the base"
     )
     friction: Positive | None = Field(
-        None, description="Coefficient of friction between the stack and what it stands on"
+        None,
+        description="Coefficient of friction between stack and ground, and between the box and "
+        "its wedge",
     )
     wind_area_m2: NotNegative | None = Field(
         None, description="Area of the box that the wind sees along the section, in m²"
@@ -55,6 +57,10 @@ class StackModel(Strict):
         None, description="What holds over what upsets must reach this; default 1.5"
     )
     margin_source: Name | None = Field(None, description="Who asks for that margin")
+    tied: bool = Field(
+        False,
+        description="The box is fixed to what it stands on: it neither tips nor slides off it",
+    )
     also: list[StandingModel] = Field(
         default_factory=list, description="What else stands on the same base"
     )

@@ -8,8 +8,7 @@ import numpy as np
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import Rigging
 from .body import HungBody, NotChecked, Point, hung_body, one_point_places
-from .ranges import along_x
-from .reach import reach_of
+from .reach import along_x, reach_of
 from .statics import one_point_hole_m
 
 LEAST_MOVE_M = 1e-4

@@ -1,0 +1,200 @@
+"""Where the centre of gravity is, from what load cells read: level, and again tilted.
+
+    T_R        T_F          ΣM about R:  (x_G − x_R)/(x_F − x_R) = T_F/(T_F + T_R)
+     │          │
+    R o────────o F          x = u·cos τ − w·sin τ, so every weighing is one line in u_G, w_G:
+      |   G    |
+      +---+----+                u_G·cos τ − w_G·sin τ = x_R + (x_F − x_R)·T_F/W
+          ↓ W
+
+Level, that tells u_G and nothing of w_G; a second weighing at another tilt crosses it.  Of what
+hangs together; `own_centre_m` takes the frame and the like off again.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..base.arrays import FloatArray
+from ..base.units import G_M_S2
+from .body import Point, RiggingError, x_and_z
+from .limits import CELL_DOUBT_N, CELL_DOUBT_SHARE, INCLINOMETER_DOUBT
+
+LEAST_TURN_DEG = 5.0
+"""Two weighings closer in tilt than this say nothing of w; our own."""
+USABLE_M = 0.05
+"""A centre known to no better than this is no ground for a plan; our own."""
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """What the cells of front and rear line read at one tilt; None where a line has no cell."""
+
+    tilt_deg: float
+    front_n: float | None
+    rear_n: float | None
+
+
+@dataclass(frozen=True)
+class Known:
+    """A value, and how far it may be off either way."""
+
+    value: float
+    doubt: float
+
+    @property
+    def low(self) -> float:
+        return self.value - self.doubt
+
+    @property
+    def high(self) -> float:
+        return self.value + self.doubt
+
+
+@dataclass(frozen=True)
+class CentreFound:
+    """The centre of gravity of everything that hangs, body axes as hung, metres.
+
+    w_m: None where the weighings do not tell it
+    weight_n: by the cells, or as stated where a line has none
+    usable: whether both are known well enough to plan with (USABLE_M)
+    """
+
+    u_m: Known
+    w_m: Known | None
+    weight_n: Known
+    usable: bool
+
+
+def centre_found(
+    weighings: tuple[Weighing, ...],
+    *,
+    front: Point,
+    rear: Point,
+    stated_weight_n: float | None = None,
+    centre_w_m: float | None = None,
+    cell_doubt_share: float = CELL_DOUBT_SHARE.value,
+    tilt_doubt_deg: float = INCLINOMETER_DOUBT.value,
+) -> CentreFound:
+    """u and w of the centre of gravity from one or more weighings on two plumb lines.
+
+    front, rear: (u, w) of the two picks, body axes as hung
+    stated_weight_n: of everything that hangs; needed where only one line has a cell
+    centre_w_m: w where it is known otherwise; then one tilted weighing tells u as well
+    The intervals hold where each cell is within its share of its reading (at least CELL_DOUBT_N)
+    and each tilt within its doubt; the doubts add as independent ones do (root of squares).
+    Raises RiggingError for readings that are missing, not positive, or that leave u unknown.
+    """
+    if not weighings:
+        raise RiggingError("no weighing: readings of a cell in each line are needed")
+    numbers = np.array([_reading(one, stated_weight_n) for one in weighings])
+    turn = float(np.ptp(numbers[:, 2]))
+    crossed = len(weighings) > 1 and turn >= LEAST_TURN_DEG
+
+    def solved(of: FloatArray) -> FloatArray:
+        return _solved(of, front, rear, crossed=crossed, centre_w_m=centre_w_m)
+
+    centre = solved(numbers)
+    doubts = np.empty_like(numbers)
+    doubts[:, :2] = np.maximum(cell_doubt_share * numbers[:, :2], CELL_DOUBT_N.value)
+    doubts[:, 2] = tilt_doubt_deg
+    if not crossed and centre_w_m is None:
+        # Taken level: what a tilt does to x depends on the w that nobody knows.
+        doubts[:, 2] = 0.0
+    spread = _spread(solved, numbers, doubts)
+    w = Known(float(centre[1]), float(spread[1])) if crossed else None
+    if w is None and centre_w_m is not None:
+        w = Known(centre_w_m, 0.0)
+    weight = _weight(weighings, numbers, doubts, stated_weight_n)
+    u = Known(float(centre[0]), float(spread[0]))
+    usable = w is not None and max(u.doubt, w.doubt) <= USABLE_M
+    return CentreFound(u_m=u, w_m=w, weight_n=weight, usable=usable)
+
+
+def own_centre_m(
+    whole_m: Point, whole_mass_kg: float, others: tuple[tuple[float, Point], ...]
+) -> Point:
+    """(u, w) of the cabinet alone: the whole's centre, less the others' masses (kg) and places.
+
+    Raises RiggingError where the others weigh as much as the whole.
+    """
+    left_kg = whole_mass_kg - sum(mass for mass, _ in others)
+    if not left_kg > 0.0:
+        raise RiggingError(
+            f"frame and the like weigh {whole_mass_kg - left_kg:g} kg, the whole "
+            f"{whole_mass_kg:g} kg: nothing is left for the cabinet"
+        )
+    own = [
+        (whole_mass_kg * whole_m[axis] - sum(mass * at[axis] for mass, at in others)) / left_kg
+        for axis in (0, 1)
+    ]
+    return own[0], own[1]
+
+
+def _reading(one: Weighing, stated_weight_n: float | None) -> tuple[float, float, float]:
+    """Front, rear (N) and tilt (degrees); a missing cell's is what is left of the stated weight."""
+    front, rear = one.front_n, one.rear_n
+    for name, force in (("front", front), ("rear", rear)):
+        if force is not None and not force > 0.0:
+            raise RiggingError(f"{name} cell at {one.tilt_deg:g}°: {force:g} N; a taut line pulls")
+    if front is not None and rear is not None:
+        return front, rear, one.tilt_deg
+    if stated_weight_n is None:
+        raise RiggingError(
+            f"at {one.tilt_deg:g}° one line has no cell: state the weight of what hangs, or put a "
+            "cell in both"
+        )
+    read = front if front is not None else rear
+    if read is None:
+        raise RiggingError(f"at {one.tilt_deg:g}° neither line has a cell")
+    left = stated_weight_n - read
+    if not left > 0.0:
+        raise RiggingError(
+            f"at {one.tilt_deg:g}° one cell alone reads {read / G_M_S2:.1f} kg, the stated weight "
+            f"is {stated_weight_n / G_M_S2:.1f} kg: that weight is not what hangs"
+        )
+    return (read, left, one.tilt_deg) if front is not None else (left, read, one.tilt_deg)
+
+
+def _solved(
+    numbers: FloatArray, front: Point, rear: Point, *, crossed: bool, centre_w_m: float | None
+) -> FloatArray:
+    """(u, w) by least squares over the lines that the weighings give."""
+    share = numbers[:, 0] / (numbers[:, 0] + numbers[:, 1])
+    x_front, x_rear = x_and_z(front, numbers[:, 2])[0], x_and_z(rear, numbers[:, 2])[0]
+    x_centre = x_rear + (x_front - x_rear) * share
+    tilt = np.radians(numbers[:, 2])
+    if crossed:
+        lines = np.stack([np.cos(tilt), -np.sin(tilt)], axis=1)
+        return np.asarray(np.linalg.lstsq(lines, x_centre, rcond=None)[0])
+    # One tilt: w as known, else that of the picks, which makes no odds where it is level.
+    w = 0.5 * (front[1] + rear[1]) if centre_w_m is None else centre_w_m
+    return np.array([float(np.mean((x_centre + w * np.sin(tilt)) / np.cos(tilt))), w])
+
+
+def _spread(
+    solved: Callable[[FloatArray], FloatArray], numbers: FloatArray, doubts: FloatArray
+) -> FloatArray:
+    """Root of squares of what each reading's doubt does to (u, w)."""
+    squares = np.zeros(2)
+    for place in np.ndindex(numbers.shape):
+        step = np.zeros_like(numbers)
+        step[place] = doubts[place]
+        squares += (0.5 * (solved(numbers + step) - solved(numbers - step))) ** 2
+    return np.asarray(np.sqrt(squares))
+
+
+def _weight(
+    weighings: tuple[Weighing, ...],
+    numbers: FloatArray,
+    doubts: FloatArray,
+    stated_weight_n: float | None,
+) -> Known:
+    whole = [one.front_n is not None and one.rear_n is not None for one in weighings]
+    if not any(whole):
+        assert stated_weight_n is not None
+        return Known(stated_weight_n, 0.0)
+    sums = numbers[whole, :2].sum(axis=1)
+    doubt = np.sqrt((doubts[whole, :2] ** 2).sum(axis=1)).max()
+    return Known(float(sums.mean()), float(doubt))
