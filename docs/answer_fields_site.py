@@ -7,38 +7,74 @@ high: number: upper end
 """
 
 FOUND = """
-tilt_error_deg: table or null: hung minus planned, degrees, positive up; from the readings where
-  they tell it, otherwise from the levels; null where neither does
-height_error_m: table or null: the same of the height, m; null likewise
+tilt_error_deg: table or null: hung minus planned, degrees, positive up, by readings and levels
+  together; where a reading tells it, if that reading is right; null where nothing tells it
+height_error_m: table or null: the same of the height, m; null where no reading tells it and the
+  levels would not to within 0.3 m
 pattern_scale: table or null: how much wider the real pattern is than its data, as a factor; null
   where the levels do not tell it to within 20 %
-explained: true, false or null: whether aim and gain explain the levels; null where too few
+explained: true, false or null: whether levels and readings fit without a slip; null where too few
   positions could tell, or none was measured
-spread_now_db: number or null: over the rows served, as it hangs, dB; null where the tilt is unknown
-spread_corrected_db: number or null: after the correction, dB; null where none is given
-advice: text: what to change, in words
+spread_now_db: number or null: over the rows served, as it hangs, the middle of what may be, dB;
+  null where a level is unknown
+spread_corrected_db: number or null: expected after the move, dB, or as it hangs where it is left;
+  null where something does not fit
+advice: text: headline, outcome and reasons in one
 positions: list of tables: the microphones; empty without measured levels
 speaker: text: the loudspeaker measured
+headline: text: the one thing to do
+outcome: text: what the rows hear now and after
+reasons: list of text: why
+move: true or false: whether a move is advised
+gain_db: number or null: what the best move would take off the spread, expected, dB; null where
+  there is none
+worse_share: number or null: the chance that it would make the spread larger; null with `gain_db`
+tilt_assumes: text: what the interval of the tilt rests on
+x_error_m: table or null: hung minus planned, m; null where no reading tells it
 levels_tilt_error_deg: table or null: what the levels alone say of the tilt, degrees; null where
   they do not tell it to within 20°
-confirmed: true, false or null: whether the levels agree with the tilt that was read; null without
-  both
+against_reading: number or null: how many times better the levels fit the tilts that may be than the
+  one that was read; null without both
+blind_deg: number or null: an inclinometer wrong by less than this would pass unseen in one site of
+  ten or more, degrees; null where no error tried would be seen, or nothing was read
 spread_planned_db: number or null: as planned, dB; null where a level is unknown
+spread_now_interval_db: table or null: of the spread as it hangs, dB; null where unknown
 rows_within_3db_percent: table: of the rows served, %
 rows_within_3db_percent.planned: number or null: as planned; null where a level is unknown
-rows_within_3db_percent.now: number or null: as it hangs; null with `spread_now_db`
-rows_within_3db_percent.corrected: number or null: corrected; null with `spread_corrected_db`
+rows_within_3db_percent.now: number or null: as it hangs, expected; null with `spread_now_db`
+rows_within_3db_percent.corrected: number or null: after the move, expected; null with
+  `spread_corrected_db`
 planned: table: where it was to hang
 hung: table or null: where it hangs, as far as known; null where the tilt is unknown
-corrected: table or null: where it should; null where no correction is given
-stands_out: list of tables: what the plan cannot explain
+corrected: table or null: where it should; null where no move is advised
+rows: list of tables: the rows served, in the scenario's order
+rows[].name: text: the row
+rows[].planned_db: number or null: design level as planned, about the mean of all rows, dB; null
+  where a level is unknown
+rows[].now_db: table or null: the same as it hangs, dB; null likewise
+rows[].after_db: number or null: the same after the move, dB; null where none is advised
+stands_out: list of tables: positions that fit only as a slip, the likeliest first
 stands_out[].position: text: the microphone's
 stands_out[].band_hz: number or null: the band; null for all of them
-stands_out[].left_db: number: measured minus expected, dB
+stands_out[].left_db: number: measured minus what fits the rest, dB
+stands_out[].likely: number: how likely that it is the slip, 0 to 1
+swapped: list of text or null: two positions that fit swapped; null where none do
+stops: list of tables: what load cells forbid or warn of
+stops[].text: text: what was read, and against what
+stops[].stops: true or false: whether nothing may go on before it is cleared
+stops[].utilisation: number or null: share of what may be used; null where it is no single cell's
+floor_ripples: list of tables: the floor's reflection where a trace shows it, taken out
+floor_ripples[].position: text: the microphone's
+floor_ripples[].share: number: of the sound pressure that comes back
+floor_ripples[].first_notch_hz: number: Hz
+floor_ripples[].detour_m: number: how much longer the way over the floor is, m
 readings: list of tables: what each reading by itself says
 readings[].text: text: the reading in words
 readings[].tilt_deg: table or null: the tilt that it means, degrees; null where it tells none
 readings[].height_m: table or null: the height that it means, m; null where it tells none
+readings[].x_m: table or null: the x that it means, m; null where it tells none
+readings[].state: text: `right`, `sign lost` or `gross`, whichever is likeliest
+readings[].likely: number: how likely that is, 0 to 1
 notes: list of text: what was assumed or left out
 """
 
@@ -48,6 +84,11 @@ measured_db.BAND: number or null: as measured, dB; null where it was not
 predicted_db.BAND: number or null: by the plan, shifted per band to lie nearest to the measured
   levels, since every band has its own unknown gain, dB; null where unknown
 found_db.BAND: number or null: the same for what was found to hang, dB
+doubt_db.BAND: number or null: half of the 90 % interval within which the plan would let it lie,
+  dB; null on the ground in bands beside the design bands
+stands_out: list of numbers: bands whose level does not fit what was found
+off_db: number or null: measured minus planned, mean over the bands, dB; null where none was
+  measured
 x_m: number: m from the datum; on the ground, ahead of the acoustic centre
 z_m: number: m above the datum; on the ground, aside of the axis towards the box's top
 distance_m: number: from the acoustic centre as planned, m
@@ -64,9 +105,14 @@ orientation: text: `upright` or `flipped`
 PLAN = """
 speaker: text: the loudspeaker
 mic_height_m: number or null: of the microphones above the floor, m; null for the ears
-tilt_doubt_deg: list of numbers or nulls: half of the tilt's 90 % interval that the first three
-  positions would give, and all of them, degrees; null where they tell nothing
-check_positions: list of tables: the most telling first
+told: table or null: what these positions would tell, the spare ones left out; null for too few
+told.tilt_deg: number: half of the tilt's 90 % interval, degrees
+told.row_db: number: half of that of a row's level about the mean of all, on average, dB
+told.worst_row_db: number: the same at the worst row, dB
+told.blind_deg: number or null: the least error of an inclinometer that they would speak against in
+  nine of ten sites, degrees; null where it is larger than any tried
+check_positions: list of tables: in walking order, spare ones last
+check_positions[].spare: true or false: to be taken where another cannot be reached
 """
 
 TRIAL = """
@@ -75,21 +121,37 @@ distance_m: number: d, m
 far_field_m: number or null: from where on the pattern has settled, m; null without an outline
 edge_deg: number or null: the coverage edge towards the near seats, degrees off axis; null where
   there is none
+other_edge_deg: number or null: the edge on the other side; null where there is none
+coverage_deg: number or null: between the two by the data, degrees; null without both
 points: list of tables: where to lay the microphones
-points[].name: text: `axis at d`, `axis at 2d`, `edge at d`, `halfway`
+points[].name: text: `axis at d`, `axis at 2d`, `edge at d`, `other edge at d`, `halfway`
+points[].line_share: number or null: how far along the line from the edge at d to the axis at 2d;
+  null beside it
 points[].ahead_m: number: along the axis from the acoustic centre, m
 points[].aside_m: number: aside of the axis, m, positive towards the box's top
 points[].distance_m: number: from the acoustic centre, m
 points[].off_axis_deg: number: degrees, positive above the axis
 points[].levels_db.BAND: number or null: relative to the first point, dB; null where unknown
+line_db: list of numbers: design level along that line, evenly spaced, re the edge, dB
 notes: list of text: what to expect and what was left out
 """
 
 TRIED = """
 speaker: text: the loudspeaker
 distance_m: number: d, m
-pattern_scale: table or null: how much wider the real pattern is than its data, as a factor; null
-  where the levels do not tell it to within 20 %
+coverage_deg: table or null: between the directions where the design pattern is 6.02 dB down,
+  degrees; null where the levels do not tell it to within a fifth
+pattern_scale: table or null: its ratio to the data's; null likewise
+turned_deg: table or null: how far the box pointed off the line of the microphones, degrees,
+  towards its top; null where the levels do not tell it
+headline: text: the coverage angle with its interval
+verdicts: list of tables: the rules of the trade that the positions allow
+verdicts[].rule: text: which
+verdicts[].text: text: measured and computed
+verdicts[].holds: true or false: whether they agree within the errors
+line_spread_db.BAND: number or null: loudest minus softest along the line, dB; null where not
+  measured
+edge_spread_db.BAND: number or null: from the axis to the edge at d, dB; null where not measured
 explained: true, false or null: whether that and gains explain the levels; null where too few
   positions could tell
 advice: text: what it comes to, in words
@@ -103,8 +165,14 @@ columns: list of text: the keys varied, then the figures
 candidates: whole number: how many were tried
 axes: list of tables: the keys varied; the last varies fastest
 axes[].key: text: as given to `--over`
+axes[].unit: text: of its values; empty where they have none
 axes[].values: whole number: how many values it takes
 by: text: the column that `best` is ranked by
+left_out: table: candidates that have no figures or keep no limit
+left_out.count: whole number: how many
+left_out.reasons: list of tables: why, each with one of them
+left_out.reasons[].reason: text: in words
+left_out.reasons[].example.COLUMN: value of a column or null: as in `best`
 best: list of tables: the best candidates, best first
 best[].COLUMN: value of a column or null: one member per column, null where unknown
 fronts: list of tables: trade-offs: the candidates that no other beats in both columns

@@ -1,22 +1,25 @@
-"""Where to put a microphone: the rows that tell most about how the box really hangs.
+"""Where to put a microphone: the rows that tell most about what every row hears.
 
-A measured level is  gain of its band (unknown) + level by the plan + site error + band error.  The
-gains take the place of box, EQ and amplifier, so only differences between positions count, and a
-row at the aim point, where a degree of tilt changes nothing, is worth something only against one at
-the edge of the pattern.  With C the covariance of one position's bands and J its derivatives, the
-information about tilt and pattern width is, once the gains are eliminated,
+A measured level is  gain of its band (unknown) + level by the plan + place's error + band's error.
+The gains take the place of box, EQ and amplifier, so only differences between positions count.
+What may be otherwise, p, is the tilt, the place, and the pattern's width, edge and balance, each
+with a standard deviation.  With C the covariance of one position's bands and J its derivatives, the
+positions chosen leave the covariance of p
 
-    M = Σ (J_i − mean J)ᵀ · C⁻¹ · (J_i − mean J)
+    S = (D⁻² + Σ (J_i − mean J)ᵀ · C⁻¹ · (J_i − mean J))⁻¹
+
+and a row whose mean level changes by g with p, about the mean of all rows, is known to √(gᵀ·S·g).
+Positions are added one by one where that leaves the worst row best known.
 """
 
-from dataclasses import dataclass
-from itertools import combinations
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
 from ..field.levels import sight
 from ..geometry.section import Rows
+from ..speaker.pattern import edge_deg
 from ..speaker.speaker import Placement
 from .problem import Problem
 
@@ -26,14 +29,19 @@ A 2 kHz measurement outdoors lands within about 0.7 dB of the inverse square law
 no source)."""
 BAND_DB = 1.0
 """Standard deviation of what is left in each band by itself; our own choice."""
-WIDTH_DOUBT = 0.1
-"""How far (share, one standard deviation) a real pattern is expected beside its data."""
-STEP_DEG = 0.5
-MOST_CANDIDATES = 48
-APART_M = 1.0
-"""Nearer than this, two microphones stand in one reflection pattern and share a site error."""
-TELLING = 5
-"""Three positions for tilt, two more for the width of the pattern."""
+DOUBT = (4.0, 0.15, 0.3, 0.1, 1.2, 0.7)
+"""Standard deviations of tilt (degrees), height and x (m), the pattern's width (share), its level
+at the edge and its balance (dB); our own choice."""
+COUNT = 6
+SPARE = 2
+APART_M = 1.5
+"""Nearer than this, two microphones stand in one reflection pattern and share a place's error."""
+SPREAD_OUT = 9.0
+"""In a long house they lie further apart: by its length over this."""
+STEP_DEG, STEP_M = 0.5, 0.05
+MOST_CANDIDATES = 60
+EDGE_MOST = 1.6
+THIRDS = ("front third", "middle third", "back third")
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +53,7 @@ class Check:
     levels_db: (bands,) predicted, relative to the first position
     level_per_degree_db: what a degree of tilt upwards does to the design level there
     reason: what the position is for
+    spare: to be taken where another cannot be reached
     """
 
     row: int
@@ -55,38 +64,36 @@ class Check:
     levels_db: FloatArray
     level_per_degree_db: float
     reason: str
+    spare: bool = False
 
 
-def choose_checks(problem: Problem, placement: Placement) -> tuple[Check, ...]:
-    """Check positions among the rows of a problem, for one placement, the most telling first.
+def choose_checks(
+    problem: Problem, placement: Placement, *, count: int = COUNT, spare: int = 0
+) -> tuple[Check, ...]:
+    """Check positions among the rows of a problem, for one placement, in walking order, spare ones
+    last.
 
-    The first three are the best three for telling tilt; two more tell the width of the pattern;
-    then come the loudest row, the softest row, and the middle of every seating not yet visited.
+    Every third of the rows has one, and every seating; at least APART_M lies between any two.
     Rows whose level is unknown are left out; () where fewer than two are known.
     """
     rows = problem.rows
-    turned = problem.levels_db(_turned(placement, np.array([-STEP_DEG, 0.0, STEP_DEG])))
-    seen = sight(placement, rows.x_m, rows.z_m)
-    per_degree = (turned[2] - turned[0]) / (2.0 * STEP_DEG)
-    known = np.flatnonzero(np.isfinite(turned).all(axis=(0, 1)))
+    per_doubt = _per_doubt(problem, placement)
+    level = problem.levels_db(placement)
+    known = np.flatnonzero(np.isfinite(level).all(axis=0) & np.isfinite(per_doubt).all(axis=(0, 2)))
     if len(known) < 2:
         return ()
-    telling = _telling(per_degree, seen.off_axis_deg, _thinned(known), rows)
-    design = turned[1].mean(axis=0)
-    reasons = {row: _reason(order) for order, row in enumerate(telling)}
-    wished = [
-        (int(known[np.argmax(design[known])]), "loudest row"),
-        (int(known[np.argmin(design[known])]), "softest row"),
-    ]
-    visited = {int(rows.seating[row]) for row in (*reasons, *(row for row, _ in wished))}
-    for seating in sorted(set(rows.seating[known].tolist())):
-        if seating not in visited:
-            of = known[rows.seating[known] == seating]
-            name = rows.seatings[seating].name
-            wished.append((int(of[len(of) // 2]), f"middle of {name}"))
-    for row, reason in wished:
-        reasons[row] = f"{reasons[row]}; {reason}" if row in reasons else reason
-    first = next(iter(reasons))
+    chosen = [int(known[k]) for k in _chosen(per_doubt[:, known], rows.pick(known), count + spare)]
+    main, further = chosen[:count], chosen[count:]
+    visited = {int(rows.seating[row]) for row in main}
+    for seating in sorted(set(rows.seating[known].tolist()) - visited):
+        of = known[rows.seating[known] == seating]
+        main.append(int(of[len(of) // 2]))
+    further = [row for row in further if row not in main]
+    order = [*sorted(main), *sorted(further)]
+    seen = sight(placement, rows.x_m, rows.z_m)
+    design = level.mean(axis=0)
+    per_degree = per_doubt[:, :, 0].mean(axis=0) / DOUBT[0]
+    first = order[0]
     return tuple(
         Check(
             row=row,
@@ -94,11 +101,12 @@ def choose_checks(problem: Problem, placement: Placement) -> tuple[Check, ...]:
             z_m=float(rows.z_m[row]),
             distance_m=float(seen.distance_m[row]),
             off_axis_deg=float(seen.off_axis_deg[row]),
-            levels_db=frozen(turned[1][:, row] - turned[1][:, first]),
-            level_per_degree_db=float(per_degree[:, row].mean()),
-            reason=reason,
+            levels_db=frozen(level[:, row] - level[:, first]),
+            level_per_degree_db=float(per_degree[row]),
+            reason=_reason(row, known, design, spare=row in further),
+            spare=row in further,
         )
-        for row, reason in reasons.items()
+        for row in order
     )
 
 
@@ -108,22 +116,6 @@ def microphone_z_m(rows: Rows, mic_height_m: float | None) -> FloatArray:
         return rows.z_m
     ears = np.array([seating.ear_height_m for seating in rows.seatings])
     return frozen(rows.z_m - ears[rows.seating] + mic_height_m)
-
-
-def tilt_doubt_deg(problem: Problem, placement: Placement, checks: tuple[Check, ...]) -> float:
-    """Half of the 90 % interval of tilt (degrees) that these positions would give; inf for none.
-
-    Of the linear model, with the width of the pattern in doubt by WIDTH_DOUBT.
-    """
-    if len(checks) < 2:
-        return float("inf")
-    at = np.array([check.row for check in checks])
-    low, high = problem.levels_db(_turned(placement, np.array([-STEP_DEG, STEP_DEG])))[..., at]
-    off_axis = np.array([check.off_axis_deg for check in checks])
-    derivatives = _whitened((high - low) / (2.0 * STEP_DEG), off_axis)
-    away = derivatives - derivatives.mean(axis=0)
-    information = np.einsum("nbp,nbq->pq", away, away)
-    return 1.6449 * float(np.sqrt(_tilt_variance(information)))
 
 
 def band_root(bands: int, *, site_db: float = SITE_DB, band_db: float = BAND_DB) -> FloatArray:
@@ -137,91 +129,97 @@ def band_root(bands: int, *, site_db: float = SITE_DB, band_db: float = BAND_DB)
     return np.asarray((np.eye(bands) - mean) / band_db + mean * whole)
 
 
-def _turned(placement: Placement, by_deg: FloatArray) -> Placement:
-    """The placement at several tilts, for levels (tilts, bands, rows)."""
-    there = np.zeros(len(by_deg))
-    return Placement(
-        x_m=placement.x_m + there,
-        height_m=placement.height_m + there,
-        tilt_deg=placement.tilt_deg + by_deg,
-        flipped=placement.flipped,
-    )
-
-
-def _whitened(per_degree_db: FloatArray, off_axis_deg: FloatArray) -> FloatArray:
-    """(n, bands, 2) derivatives by tilt (1°) and by the pattern's width (share), whitened.
+def _per_doubt(problem: Problem, placement: Placement) -> FloatArray:
+    """(bands, n, 6) change of every level by one standard deviation of each of DOUBT.
 
     A pattern wider by the share s reads P(φ / (1 + s)), so dL/ds = −φ·P' = φ·dL/dτ.
     """
-    both = np.stack([per_degree_db, per_degree_db * off_axis_deg], axis=-1)
-    return np.asarray(np.einsum("ab,bnp->nap", band_root(len(per_degree_db)), both))
+    at = problem.levels_db
+    tilt_deg, height_m, x_m = (
+        float(one) for one in (placement.tilt_deg, placement.height_m, placement.x_m)
+    )
+    tilt = at(replace(placement, tilt_deg=tilt_deg + STEP_DEG))
+    tilt = (tilt - at(replace(placement, tilt_deg=tilt_deg - STEP_DEG))) / (2.0 * STEP_DEG)
+    height = at(replace(placement, height_m=height_m + STEP_M))
+    height = (height - at(replace(placement, height_m=height_m - STEP_M))) / (2.0 * STEP_M)
+    x = at(replace(placement, x_m=x_m + STEP_M))
+    x = (x - at(replace(placement, x_m=x_m - STEP_M))) / (2.0 * STEP_M)
+    off = sight(placement, problem.rows.x_m, problem.rows.z_m).off_axis_deg
+    turned = -off if placement.flipped else off
+    out = np.clip(turned / _half_deg(problem, turned), -EDGE_MOST, EDGE_MOST)
+    same = np.ones((len(tilt), 1))
+    each = (tilt, height, x, tilt * off, same * out**2, same * out)
+    return np.stack([one * doubt for one, doubt in zip(each, DOUBT, strict=True)], axis=-1)
 
 
-def _tilt_variance(information: FloatArray) -> FloatArray:
-    """(…) variance of tilt (deg²) from (…, 2, 2), the width being in doubt by WIDTH_DOUBT."""
-    width = information[..., 1, 1] + WIDTH_DOUBT**-2
-    left = information[..., 0, 0] - information[..., 0, 1] ** 2 / width
-    return np.asarray(1.0 / np.maximum(left, 1e-12))
+def _half_deg(problem: Problem, off_axis_deg: FloatArray) -> FloatArray:
+    """(n,) half of the coverage angle on the side of each direction; 90° where there is no edge."""
+    angle, design = problem.pattern.angle_deg, problem.pattern.mean()
+    halves = [edge_deg(angle, design, above=above) for above in (False, True)]
+    below, above = (90.0 if one is None else max(abs(one), 3.0) for one in halves)
+    return np.where(off_axis_deg > 0.0, above, below)
 
 
-def _width_told(information: FloatArray) -> FloatArray:
-    """(…) information about the width (1/share²) from (…, 2, 2), tilt unknown."""
-    tilt = np.maximum(information[..., 0, 0], 1e-12)
-    return np.asarray(information[..., 1, 1] - information[..., 0, 1] ** 2 / tilt)
-
-
-def _thinned(known: IntArray) -> IntArray:
-    """At most MOST_CANDIDATES of the known rows, both ends among them."""
-    at = np.linspace(0, len(known) - 1, min(len(known), MOST_CANDIDATES)).round()
-    return np.asarray(known[at.astype(np.intp)])
-
-
-def _telling(
-    per_degree_db: FloatArray, off_axis_deg: FloatArray, candidates: IntArray, rows: Rows
-) -> list[int]:
-    """Rows, the most telling first: the best three for tilt, then greedily for width."""
-    derivatives = _whitened(per_degree_db, off_axis_deg)[candidates]
-    difference = derivatives[:, np.newaxis] - derivatives
-    pair = np.einsum("ijbp,ijbq->ijpq", difference, difference)
-    far = _far_apart(rows.x_m[candidates], rows.z_m[candidates])
-    chosen = _best_three(pair, far, np.abs(off_axis_deg[candidates]))
-    while len(chosen) < min(TELLING, len(candidates)):
-        # The scatter about the mean is the sum over pairs over their number, the same for each.
-        within = pair[np.ix_(chosen, chosen)].sum(axis=(0, 1)) / 2.0
-        told = _width_told(within + pair[:, chosen].sum(axis=1))
-        told[chosen] = -np.inf
-        free = far[:, chosen].all(axis=1)
-        if free.any():
-            told[~free] = -np.inf
-        chosen.append(int(np.argmax(told)))
+def _chosen(per_doubt: FloatArray, rows: Rows, count: int) -> list[int]:
+    """Places in rows, each added where it leaves the worst row best known."""
+    bands, total, _ = per_doubt.shape
+    # Evenly spaced and so each once: at most as many are asked for as there are.
+    candidates = np.linspace(0, total - 1, min(total, MOST_CANDIDATES)).round().astype(np.intp)
+    white = np.einsum("ab,bnp->nap", band_root(bands), per_doubt)[candidates]
+    own = np.einsum("nap,naq->npq", white, white)
+    design = per_doubt.mean(axis=0)
+    design = design - design.mean(axis=0)
+    apart = max(APART_M, float(np.ptp(rows.x_m)) / SPREAD_OUT)
+    far = _far_apart(rows.x_m[candidates], rows.z_m[candidates], apart)
+    third = (3 * candidates // total).clip(0, 2)
+    chosen: list[int] = []
+    while len(chosen) < min(count, len(candidates)):
+        left = np.array([k for k in range(len(candidates)) if k not in chosen])
+        missing = [part for part in range(3) if part not in third[chosen]]
+        left = _if_any(left, _among(third[left], missing)) if missing else left
+        clear = _if_any(left, np.asarray(far[left][:, chosen].all(axis=1))) if chosen else left
+        if len(chosen) >= 3 and not far[clear][:, chosen].all(axis=1).any():
+            break
+        chosen.append(int(clear[int(np.argmin(_worst_row(white, own, chosen, clear, design)))]))
     return [int(candidates[k]) for k in chosen]
 
 
-def _best_three(pair: FloatArray, far: BoolArray, off_axis_deg: FloatArray) -> list[int]:
-    """The three (or two) that leave least variance of tilt; the best pair of them first."""
-    count = len(pair)
-    sets = np.array(list(combinations(range(count), min(3, count))))
-    sides = list(combinations(range(sets.shape[1]), 2))
-    scatter = sum(pair[sets[:, a], sets[:, b]] for a, b in sides) / sets.shape[1]
-    variance = _tilt_variance(np.asarray(scatter))
-    clear = np.logical_and.reduce([far[sets[:, a], sets[:, b]] for a, b in sides])
-    if clear.any():
-        variance[~clear] = np.inf
-    best = sets[int(np.argmin(variance))]
-    a, b = min(
-        ((best[a], best[b]) for a, b in sides),
-        key=lambda two: float(_tilt_variance(pair[two[0], two[1]] / 2.0)),
-    )
-    ordered = sorted((int(a), int(b)), key=lambda k: (off_axis_deg[k], k))
-    return ordered + [int(k) for k in best if k not in (a, b)]
+def _among(value: IntArray, wanted: list[int]) -> BoolArray:
+    """(n,) which of the values are wanted."""
+    return np.asarray((value[:, np.newaxis] == np.array(wanted)).any(axis=1))
 
 
-def _far_apart(x_m: FloatArray, z_m: FloatArray) -> BoolArray:
-    """(n, n) whether two positions are far enough apart to have site errors of their own."""
+def _if_any(left: IntArray, wanted: BoolArray) -> IntArray:
+    """Those wanted, or all where none is."""
+    return left[wanted] if wanted.any() else left
+
+
+def _worst_row(
+    white: FloatArray, own: FloatArray, chosen: list[int], more: IntArray, design: FloatArray
+) -> FloatArray:
+    """(more,) largest variance of a row's level if each of more were added to the chosen."""
+    n = len(chosen) + 1
+    total = white[chosen].sum(axis=0) + white[more]
+    within = own[chosen].sum(axis=0) + own[more]
+    # Σ (J − mean J)ᵀ(J − mean J) = Σ JᵀJ − (Σ J)ᵀ(Σ J) / n
+    information = within - np.einsum("map,maq->mpq", total, total) / n
+    left = np.linalg.inv(information + np.eye(design.shape[1]))
+    return np.asarray(np.einsum("rp,mpq,rq->mr", design, left, design).max(axis=1))
+
+
+def _far_apart(x_m: FloatArray, z_m: FloatArray, apart_m: float) -> BoolArray:
+    """(n, n) whether two positions are far enough apart to have errors of their own."""
     return np.asarray(
-        np.hypot(x_m[:, np.newaxis] - x_m, z_m[:, np.newaxis] - z_m) >= APART_M - 1e-9
+        np.hypot(x_m[:, np.newaxis] - x_m, z_m[:, np.newaxis] - z_m) >= apart_m - 1e-9
     )
 
 
-def _reason(order: int) -> str:
-    return "tells tilt" if order < 3 else "tells the width of the pattern"
+def _reason(row: int, known: IntArray, design_db: FloatArray, *, spare: bool) -> str:
+    """Which third it stands for, and whether it is the loudest or softest row."""
+    place = int(np.searchsorted(known, row))
+    told = [THIRDS[min(3 * place // len(known), 2)]]
+    if row == known[np.argmax(design_db[known])]:
+        told.append("loudest row")
+    if row == known[np.argmin(design_db[known])]:
+        told.append("softest row")
+    return f"spare; {', '.join(told)}" if spare else ", ".join(told)

@@ -21,7 +21,7 @@ from ..field.walls import walls_of
 from ..geometry.section import elevation_deg
 from ..geometry.sight_lines import crossed
 from ..results.answer import Answer, SpeakerAnswer
-from ..results.choices import Choice, ChoiceKind, Setting
+from ..results.choices import WORTH_DB, Choice, ChoiceKind, Setting
 from ..results.serialise import known
 from ..scenario.keys import quoted
 from ..scenario.scenario import Scenario
@@ -34,8 +34,6 @@ from .problems import fixed, left_count, only_placement, searched_problem_of
 from .solve import NoPlacementError, solve_problem
 
 MOST_PRINTED = 6
-WORTH_DB, WORTH_PERCENT = 1.5, 15.0
-"""A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
 LEAST_WORTH = 0.2
 """Of that: another box is named from here up."""
 SAME_DB, SAME_M, SAME_DEG = 0.05, 0.02, 0.1
@@ -63,7 +61,8 @@ class _Asked:
 def choices_of(answer: Answer) -> tuple[Choice, ...]:
     """The answer first, then what differs most, each kind once before any comes again.
 
-    With several loudspeakers each is looked at alone, over the rows that it serves.
+    With several loudspeakers each is looked at alone, over the rows that it serves; where they are
+    aimed all at once, what one of them would do alone is no choice, and only what is taken stands.
     """
     scenario = as_answered(answer)
     each = [_of_speaker(scenario, answer, one) for one in answer.speakers if one.hung_under is None]
@@ -76,6 +75,8 @@ def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[
     speaker = answer.scenario.speaker(one.name)
     problem = searched_problem_of(scenario, speaker)
     taken = _choice(_Asked("as taken", "taken", {}, scenario), speaker, problem, one.placement)
+    if scenario.company.all_at_once and len(answer.speakers) > 1:
+        return [taken]
     front = _front_choices(answer.scenario, one, taken)
     others = [
         choice
@@ -341,23 +342,16 @@ def _told_apart(choices: list[Choice], taken: Choice) -> list[Choice]:
     """Those that are worth their line: each placement once, a box only where it is better."""
     kept: list[Choice] = []
     for one in choices:
-        better_box = one.kind != "coverage" or worth(one, taken) > LEAST_WORTH
+        better_box = one.kind != "coverage" or one.worth(taken) > LEAST_WORTH
         if better_box and all(_differs(one, other) for other in (taken, *kept)):
             kept.append(one)
     return kept
 
 
-def worth(choice: Choice, taken: Choice) -> float:
-    """How much better it is: 1 for WORTH_DB of spread or WORTH_PERCENT of rows within ±3 dB."""
-    spread = (taken.spread_db or 0.0) - (choice.spread_db or 0.0)
-    rows = (choice.rows_within_3db_percent or 0.0) - (taken.rows_within_3db_percent or 0.0)
-    return max(spread / WORTH_DB, rows / WORTH_PERCENT)
-
-
 def _net(choice: Choice, taken: Choice) -> float:
     """The same less what each front row that is left out should at least gain."""
     left = choice.set.get("aim.left_to_fill", 0)
-    return worth(choice, taken) - (left if isinstance(left, int) else 0) * KNEE_DB / WORTH_DB
+    return choice.worth(taken) - (left if isinstance(left, int) else 0) * KNEE_DB / WORTH_DB
 
 
 def _ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
@@ -372,7 +366,7 @@ def _ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
         rest += group[1:]
 
     def rank(one: Choice) -> tuple[bool, bool, float]:
-        gain = worth(one, taken)
+        gain = one.worth(taken)
         return gain < 1.0, one.kind in _ASIDE, -abs(gain)
 
     return sorted(first, key=rank) + sorted(rest, key=rank)

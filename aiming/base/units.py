@@ -198,6 +198,13 @@ def tilt_text(tilt_deg: float) -> str:
     return f"nose {'down' if tilt_deg < 0.0 else 'up'} {shown}°"
 
 
+def signed_text(value: float, unit: str, *, decimals: int = 1) -> str:
+    """ "−13.8°" with a true minus; zero has no sign."""
+    # Adding 0 takes the sign from a rounded −0.
+    text = f"{round(value, decimals) + 0.0:.{decimals}f}{unit}"
+    return text.replace("-", "−")
+
+
 def x_text(x_m: float, unit: Unit) -> str:
     """ "1.20 m behind the datum" (x negative), "… in front of the datum", "at the datum"."""
     distance = length_text(abs(x_m), unit)

@@ -94,7 +94,7 @@ def _say_version(wanted: bool) -> None:
 @app.callback()
 def _options(
     version: Annotated[
-        bool, typer.Option("--version", is_eager=True, callback=_say_version, help="Say which.")
+        bool, typer.Option("--version", is_eager=True, callback=_say_version, help="Print it.")
     ] = False,
 ) -> None:
     pass

@@ -9,6 +9,8 @@ from ..speaker.speaker import Orientation
 ChoiceKind = Literal[
     "taken", "best", "front rows", "axis", "evenest", "turned", "height", "tilt", "coverage"
 ]
+WORTH_DB, WORTH_PERCENT = 1.5, 15.0
+"""A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
 Setting = float | int | str | bool | list[float]
 
 
@@ -53,3 +55,25 @@ class Choice:
         "in what respects it is worse than the one taken, and which rules or ranges of the file "
         "it leaves; empty for the one taken",
     ] = ()
+
+    def worth(self, taken: "Choice") -> float:
+        """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""
+        spread = (taken.spread_db or 0.0) - (self.spread_db or 0.0)
+        rows = (self.rows_within_3db_percent or 0.0) - (taken.rows_within_3db_percent or 0.0)
+        return max(spread / WORTH_DB, rows / WORTH_PERCENT)
+
+    @property
+    def set_text(self) -> str:
+        """ "--set aim.left_to_fill=2": what takes it on the command line."""
+        return " ".join(f"--set {_quoted(f'{key}={_toml(of)}')}" for key, of in self.set.items())
+
+
+def _toml(value: Setting) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return value if isinstance(value, str) else str(value)
+
+
+def _quoted(text: str) -> str:
+    """In single quotes where a shell would take it apart."""
+    return text if not set(text) & set(" \"[]'") else f"'{text}'"

@@ -3,22 +3,27 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..aim.check_positions import Check, choose_checks, tilt_doubt_deg
+import numpy as np
+
+from ..aim.check_positions import SPARE, Check, choose_checks
 from ..analysis.problems import hiding_for, problem_of, served_rows
+from ..base.arrays import FloatArray
 from ..results.answer import Answer
 from ..results.serialise import plain
 from ..speaker.speaker import Placement
+from .compare import points_of, prediction_of
 from .places import microphones
-from .run import speaker_of
+from .run import plan_of, speaker_of
+from .telling import Telling, telling
 
 
 @dataclass(frozen=True, eq=False)
 class CheckPlan:
-    """Check positions for one loudspeaker and one height of microphone, the most telling first.
+    """Check positions for one loudspeaker and one height of microphone, in walking order, spare
+    ones last.
 
     names: of the checks; mic_height_m: above the floor, None for the ears
-    tilt_doubt_deg: half of the tilt's 90 % interval that the first three would give, and all;
-        infinite where they tell nothing
+    told: what the positions would tell, the spare ones left out; None where there are too few
     """
 
     speaker: str
@@ -27,14 +32,14 @@ class CheckPlan:
     mic_height_m: float | None
     checks: tuple[Check, ...]
     names: tuple[str, ...]
-    tilt_doubt_deg: tuple[float, float]
+    told: Telling | None
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
         return {
             "speaker": self.speaker,
             "mic_height_m": self.mic_height_m,
-            "tilt_doubt_deg": plain(self.tilt_doubt_deg),
+            "told": None if self.told is None else dict(vars(self.told)),
             "check_positions": [
                 {
                     "name": name,
@@ -42,13 +47,19 @@ class CheckPlan:
                     "z_m": check.z_m,
                     "distance_m": check.distance_m,
                     "off_axis_deg": check.off_axis_deg,
-                    "levels_db": plain(dict(zip(self.bands_hz, check.levels_db, strict=True))),
+                    "levels_db": _levels(self.bands_hz, check.levels_db),
                     "level_per_degree_db": check.level_per_degree_db,
                     "reason": check.reason,
+                    "spare": check.spare,
                 }
                 for name, check in zip(self.names, self.checks, strict=True)
             ],
         }
+
+
+def _levels(bands_hz: tuple[float, ...], levels_db: FloatArray) -> dict[str, Any]:
+    found: dict[str, Any] = plain(dict(zip(bands_hz, levels_db, strict=True)))
+    return found
 
 
 def check_plan(
@@ -68,9 +79,14 @@ def check_plan(
     served = served_rows(scenario, one)
     rows = microphones(scenario.rows.pick(served), mic_height_m)
     problem = replace(problem_of(scenario, one), rows=rows, shadow=hiding_for(scenario, rows, one))
-    found = next(of for of in answer.speakers if of.name == one.name)
-    plan = Placement(found.x_m, found.height_m, found.tilt_deg, found.orientation == "flipped")
-    checks = choose_checks(problem, plan)
+    plan = plan_of(answer, one.name)
+    checks = choose_checks(problem, plan, spare=SPARE)
+    main = [check.row for check in checks if not check.spare]
+    told = None
+    if len(main) >= 2:
+        prediction = prediction_of(scenario, one, plan)
+        points = points_of(scenario, one, prediction, rows.pick(np.array(main)))
+        told = telling(prediction, points)
     return CheckPlan(
         speaker=one.name,
         plan=plan,
@@ -78,8 +94,5 @@ def check_plan(
         mic_height_m=mic_height_m,
         checks=checks,
         names=tuple(scenario.rows.label(int(served[check.row])) for check in checks),
-        tilt_doubt_deg=(
-            tilt_doubt_deg(problem, plan, checks[:3]),
-            tilt_doubt_deg(problem, plan, checks),
-        ),
+        told=told,
     )

@@ -1,50 +1,56 @@
-"""A trial on the ground before the show: the box on its side, its vertical pattern in the yard.
+"""A trial on the ground before the show: the trade's rule laid out in a yard, to be walked.
 
     aside (below the axis)
       ^   o edge at d
-      |       o halfway
-    box-->----o d---------o 2d        ahead; d lies beyond the far field
+      |    ` .  halfway
+      |        o .
+    box-->-----o----` ---o         ahead; d lies beyond the far field
+      |      axis      axis
+      |      at d      at 2d
+      |   o other edge at d
 
 The box lies on its side so that its vertical pattern is in the ground plane, its acoustic centre
 near the ground and the microphones on it: there the ground's reflection is the same everywhere.
-The same geometry as a section then holds, with "up" lying on the ground.
+The same geometry as a section then holds, with "up" lying on the ground.  Both edges are measured,
+since one of them alone cannot tell a wide pattern from a box that was turned by eye.
 """
 
-from collections.abc import Mapping
+import re
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from ..aim.check_positions import BAND_DB, SITE_DB
 from ..aim.problem import Problem
 from ..base.air import absorption_db_per_m
-from ..base.arrays import frozen
+from ..base.arrays import FloatArray, frozen
 from ..base.bands import exact_midband_hz
-from ..base.errors import Fault, ScenarioError
-from ..field.levels import loss_db, sight
+from ..field.levels import levels_db
 from ..geometry.section import Rows, Seating, Segments
 from ..results.serialise import plain
 from ..scenario.scenario import Scenario
 from ..speaker.pattern import EDGE_DB, Pattern, edge_deg
 from ..speaker.speaker import Hang, Placement, Speaker
-from .advice import unexplained_text
-from .banding import in_bands
-from .compare import Compared, positions_found, shared_only
-from .fit import Levels, Noise
-from .judge import StandsOut, estimate
-from .model import Interval, PositionFound, by_band, positions_dict
-from .prediction import Departure, Scene, whole
-from .traces import Magnitude, measured_traces
+from .model import by_band
+from .prediction import Prediction, whole
 
 DEFAULT_DISTANCE_M = 8.0
 EDGE_RULE = (
-    f"On the axis every doubling of the distance costs 6 dB, and the air a little more at high "
+    f"on the axis every doubling of the distance costs 6 dB, and the air a little more at high "
     f"frequencies; the coverage edge at d is as loud as the axis at 2d ({EDGE_DB:.0f} dB down); "
-    "low frequencies hardly change at the edge (common practice)."
+    "along the line between the two it stays nearly as loud; low frequencies hardly change at the "
+    "edge (common practice)"
 )
-AXIS, TWICE, EDGE, HALFWAY = "axis at d", "axis at 2d", "edge at d", "halfway"
+AXIS, TWICE, EDGE, OTHER, HALFWAY = (
+    "axis at d",
+    "axis at 2d",
+    "edge at d",
+    "other edge at d",
+    "halfway",
+)
+LINE_AT = re.compile(r"line at (0?\.\d+|0|1(?:\.0+)?)")
+"""A position on the line from the edge at d (0) to the axis at 2d (1)."""
+LINE_STEPS = 21
 
 
 @dataclass(frozen=True)
@@ -52,6 +58,7 @@ class GroundPoint:
     """Where to put a microphone: metres ahead of the acoustic centre and aside of the axis.
 
     aside_m: positive towards the box's top; levels_db: by band, re the first point
+    line_share: how far along the line from the edge to the far axis; None beside it
     """
 
     name: str
@@ -60,6 +67,7 @@ class GroundPoint:
     distance_m: float
     off_axis_deg: float
     levels_db: dict[float, float | None]
+    line_share: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,18 +75,75 @@ class GroundTrial:
     """The layout in the yard and what to expect there.
 
     distance_m: d; far_field_m: from where on the pattern has settled
-    edge_deg: the design pattern's coverage edge on the side that faces the near seats, None where
-        it has none: then the positions at the edge are left out
+    edge_deg, other_edge_deg: the design pattern's coverage edges, on the side that faces the near
+        seats and on the other; None where it has none: then the positions there are left out
+    coverage_deg: between the two
+    line_db (LINE_STEPS,): design level along the line from edge to far axis, re the edge; ()
+        without an edge
+    prediction: of the design bands; pattern: of every band
     """
 
     speaker: str
     bands_hz: tuple[float, ...]
+    design_hz: tuple[float, ...]
     distance_m: float
     far_field_m: float | None
     edge_deg: float | None
+    other_edge_deg: float | None
     points: tuple[GroundPoint, ...]
-    scene: Scene
+    line_db: FloatArray
+    prediction: Prediction
+    pattern: Pattern
+    absorption_db_per_m: FloatArray
     notes: tuple[str, ...]
+
+    @property
+    def coverage_deg(self) -> float | None:
+        """By its data."""
+        if self.edge_deg is None or self.other_edge_deg is None:
+            return None
+        return abs(self.edge_deg - self.other_edge_deg)
+
+    def point(self, name: str) -> GroundPoint | None:
+        """One of the points, or one on the line ("line at 0.25"); None for any other name."""
+        for one in self.points:
+            if one.name == name:
+                return one
+        match = LINE_AT.fullmatch(name)
+        if match is None or self.edge_deg is None:
+            return None
+        return self.point_at(name, *self.on_line(float(match[1])), float(match[1]))
+
+    def on_line(self, share: float) -> tuple[float, float]:
+        """Ahead and aside of the point this far along the line from edge to far axis."""
+        assert self.edge_deg is not None, "asked for with an edge only"
+        d, at = self.distance_m, np.radians(self.edge_deg)
+        edge = d * np.array([np.cos(at), np.sin(at)])
+        x, z = edge + share * (np.array([2.0 * d, 0.0]) - edge)
+        return float(x), float(z)
+
+    def levels_db(self, ahead_m: FloatArray, aside_m: FloatArray) -> FloatArray:
+        """(bands, n) by the data, of every band."""
+        return levels_db(
+            self.pattern,
+            Placement(0.0, 0.0, 0.0),
+            ahead_m,
+            aside_m,
+            absorption_db_per_m=self.absorption_db_per_m,
+        )
+
+    def point_at(self, name: str, x: float, z: float, share: float | None) -> GroundPoint:
+        """A microphone ahead and aside of the box."""
+        level = self.levels_db(np.array([x, self.distance_m]), np.array([z, 0.0]))
+        return GroundPoint(
+            name=name,
+            ahead_m=x,
+            aside_m=z,
+            distance_m=float(np.hypot(x, z)),
+            off_axis_deg=float(np.degrees(np.arctan2(z, x))),
+            levels_db=by_band(self.bands_hz, level[:, 0] - level[:, 1]),
+            line_share=share,
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
@@ -87,7 +152,10 @@ class GroundTrial:
             "distance_m": self.distance_m,
             "far_field_m": self.far_field_m,
             "edge_deg": self.edge_deg,
+            "other_edge_deg": self.other_edge_deg,
+            "coverage_deg": self.coverage_deg,
             "points": [{**vars(one), "levels_db": plain(one.levels_db)} for one in self.points],
+            "line_db": plain(self.line_db),
             "notes": list(self.notes),
         }
 
@@ -116,27 +184,51 @@ def ground_trial(
         notes.append("the cabinet has no outline, so its far field is not known: d is a guess")
     elif distance_m < far_field:
         notes.append(f"d is nearer than the far field, which begins at about {far_field:.1f} m")
-    edge = edge_deg(design.angle_deg, design.mean(), above=flipped)
-    if edge is None:
+    edges = [edge_deg(design.angle_deg, design.mean(), above=above) for above in (False, True)]
+    near, other = edges[::-1] if flipped else edges
+    if near is None:
         notes.append("the design pattern has no coverage edge on the near seats' side")
-    x, z = _layout(distance_m, edge)
-    names = [AXIS, TWICE, *([EDGE, HALFWAY] if edge is not None else [])]
-    scene = _scene(scenario, speaker.pattern.only(bands), x, z, tuple(names))
-    levels = scene.levels_db(Departure())
-    points = tuple(
-        GroundPoint(
-            name=name,
-            ahead_m=x[n],
-            aside_m=z[n],
-            distance_m=float(np.hypot(x[n], z[n])),
-            off_axis_deg=float(np.degrees(np.arctan2(z[n], x[n]))),
-            levels_db=by_band(bands, levels[:, n] - levels[:, 0]),
-        )
-        for n, name in enumerate(names)
+    if other is None:
+        notes.append("the design pattern has no coverage edge on the other side")
+    trial = GroundTrial(
+        speaker=speaker.name,
+        bands_hz=bands,
+        design_hz=scenario.aim.bands_hz,
+        distance_m=float(distance_m),
+        far_field_m=far_field,
+        edge_deg=near,
+        other_edge_deg=other,
+        points=(),
+        line_db=np.zeros(0),
+        prediction=_prediction(scenario, design),
+        pattern=whole(speaker.pattern.only(bands)),
+        absorption_db_per_m=_absorption(scenario, bands),
+        notes=tuple(notes),
     )
-    return GroundTrial(
-        speaker.name, bands, float(distance_m), far_field, edge, points, scene, tuple(notes)
-    )
+    return _with_points(trial)
+
+
+def _with_points(trial: GroundTrial) -> GroundTrial:
+    d = trial.distance_m
+    places: list[tuple[str, float, float, float | None]] = [
+        (AXIS, d, 0.0, None),
+        (TWICE, 2.0 * d, 0.0, 1.0),
+    ]
+    line = np.zeros(0)
+    for name, edge in ((EDGE, trial.edge_deg), (OTHER, trial.other_edge_deg)):
+        if edge is not None:
+            at = np.radians(edge)
+            share = 0.0 if name == EDGE else None
+            places.append((name, d * float(np.cos(at)), d * float(np.sin(at)), share))
+    if trial.edge_deg is not None:
+        places.append((HALFWAY, *trial.on_line(0.5), 0.5))
+        along = np.array([trial.on_line(s) for s in np.linspace(0.0, 1.0, LINE_STEPS)])
+        level = trial.levels_db(along[:, 0], along[:, 1])
+        design = [trial.bands_hz.index(band) for band in trial.design_hz]
+        line = level[design].mean(axis=0)
+        line = line - line[0]
+    points = tuple(trial.point_at(*one) for one in places)
+    return replace(trial, points=points, line_db=frozen(line))
 
 
 def far_field_m(scenario: Scenario, speaker: Speaker) -> float | None:
@@ -149,31 +241,18 @@ def far_field_m(scenario: Scenario, speaker: Speaker) -> float | None:
     return float(height**2 * top / (2.0 * scenario.air.speed_of_sound_m_s))
 
 
-def _layout(d: float, edge: float | None) -> tuple[list[float], list[float]]:
-    """Ahead and aside of the points, in the order of their names."""
-    x, z = [d, 2.0 * d], [0.0, 0.0]
-    if edge is not None:
-        at = np.radians(edge)
-        x_edge, z_edge = d * float(np.cos(at)), d * float(np.sin(at))
-        x += [x_edge, 0.5 * (x_edge + 2.0 * d)]
-        z += [z_edge, 0.5 * z_edge]
-    return x, z
+def _absorption(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
+    return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
 
 
-def _scene(
-    scenario: Scenario,
-    pattern: Pattern,
-    x: list[float],
-    z: list[float],
-    names: tuple[str, ...],
-) -> Scene:
+def _prediction(scenario: Scenario, pattern: Pattern) -> Prediction:
     yard = Seating(name="yard", floor_m=np.zeros((1, 2)))
     rows = Rows(
-        x_m=frozen(x),
-        z_m=frozen(z),
-        weight=frozen(np.ones(len(x))),
-        seating=np.zeros(len(x), dtype=np.intp),
-        names=names,
+        x_m=frozen([1.0]),
+        z_m=frozen([0.0]),
+        weight=frozen([1.0]),
+        seating=np.zeros(1, dtype=np.intp),
+        names=("yard",),
         seatings=(yard,),
     )
     nothing = np.zeros((0, 2))
@@ -181,146 +260,12 @@ def _scene(
         pattern=whole(pattern),
         rows=rows,
         planes=Segments(nothing, nothing),
-        absorption_db_per_m=absorption_db_per_m(
-            [exact_midband_hz(band) for band in pattern.band_hz], scenario.air
-        ),
+        absorption_db_per_m=_absorption(scenario, pattern.band_hz),
         hang=Hang(),
     )
-    return Scene(problem, Placement(0.0, 0.0, 0.0))
-
-
-# A ground trial's levels held against the pattern, and kept as a coarse check of it.
-
-
-@dataclass(frozen=True, eq=False)
-class GroundFound:
-    """The pattern as the trial has it; the box is taken as turned by eye along its axis.
-
-    pattern_scale: how much wider than its data, as a factor; None where the levels do not carry it
-    explained: whether that and gains explain the levels; None where too few positions could tell
-    coarse_csv: the directions measured, as a pattern file
-    """
-
-    trial: GroundTrial
-    pattern_scale: Interval | None
-    explained: bool | None
-    stands_out: tuple[StandsOut, ...]
-    advice: str
-    positions: tuple[PositionFound, ...]
-    coarse_csv: str
-
-    def to_dict(self) -> dict[str, Any]:
-        """Plain lists, numbers and strings, ready for JSON."""
-        return {
-            "speaker": self.trial.speaker,
-            "distance_m": self.trial.distance_m,
-            "pattern_scale": None if self.pattern_scale is None else self.pattern_scale.to_dict(),
-            "explained": self.explained,
-            "advice": self.advice,
-            "positions": positions_dict(self.positions),
-            "notes": list(self.trial.notes),
-        }
-
-
-def compare_on_ground(
-    trial: GroundTrial,
-    measured: str | Path | None = None,
-    *,
-    at: Mapping[str, str | Path] | None = None,
-    magnitude: Magnitude | None = None,
-    site_db: float = SITE_DB,
-    band_db: float = BAND_DB,
-) -> GroundFound:
-    """Hold the trial's measured levels against the pattern.
-
-    measured, at, magnitude, site_db, band_db: as for a comparison on site; positions go by the
-    trial's names.  Raises ScenarioError.
-    """
-    traces = measured_traces(measured, at, magnitude=magnitude)
-    names = [point.name for point in trial.points]
-    faults = [
-        Fault(
-            trace.file,
-            trace.line,
-            1,
-            "position",
-            f'"{trace.position}" is no position of the trial; {", ".join(names)}',
-        )
-        for trace in traces
-        if trace.position not in names
-    ]
-    if faults:
-        raise ScenarioError(faults)
-    place = np.array([names.index(trace.position) for trace in traces])
-    problem = trial.scene.problem
-    scene = replace(trial.scene, problem=replace(problem, rows=problem.rows.pick(place)))
-    banded = in_bands(traces, trial.bands_hz)
-    levels = Levels(shared_only(banded.level_db, trial.bands_hz, traces[0]), banded.doubt_db)
-    found = estimate(
-        scene,
-        levels,
-        start=Departure(),
-        noise=Noise(site_db, band_db),
-        known=frozenset({"height_m", "tilt_deg"}),
+    return Prediction(
+        problem,
+        Placement(0.0, 0.0, 0.0),
+        speed_m_s=scenario.air.speed_of_sound_m_s,
+        width_octaves=1.0,
     )
-    compared = Compared(scene, levels, found, trial.notes)
-    scale = None
-    if "pattern_scale" in found.fit.free and found.explained is not False:
-        scale = Interval(*found.fit.interval("pattern_scale"))
-    return GroundFound(
-        trial=trial,
-        pattern_scale=scale,
-        explained=found.explained,
-        stands_out=found.stands_out,
-        advice=_advice(scale, found.explained, found.stands_out),
-        positions=positions_found(compared),
-        coarse_csv=coarse_pattern_csv(trial, compared),
-    )
-
-
-def _advice(
-    scale: Interval | None, explained: bool | None, stands_out: tuple[StandsOut, ...]
-) -> str:
-    if explained is False:
-        return unexplained_text(stands_out)
-    if scale is None:
-        return "The levels cannot tell how wide the pattern is: it is taken as its data say."
-    wide = 100.0 * (scale.value - 1.0)
-    doubt = f"±{100.0 * scale.half:.0f} %, 90 %"
-    if scale.holds(1.0):
-        return f"The pattern is as wide as its data say ({wide:+.0f} %, {doubt})."
-    word = "wider" if wide > 0.0 else "narrower"
-    return (
-        f"The pattern is {abs(wide):.0f} % {word} than its data ({doubt}). Check that the box "
-        "pointed along the axis before its data are doubted."
-    )
-
-
-def coarse_pattern_csv(trial: GroundTrial, compared: Compared) -> str:
-    """What the trial says of the pattern, as a pattern file: the axis and the directions measured.
-
-    Spreading and air are taken out; positions in one direction are averaged in dB.  A few
-    directions are a check, not a pattern to aim with.  "" where the axis, or every other direction,
-    was not measured.
-    """
-    scene = compared.scene
-    rows = scene.problem.rows
-    seen = sight(scene.plan, rows.x_m, rows.z_m)
-    loss = loss_db(seen.distance_m, scene.problem.absorption_db_per_m)
-    freed = compared.levels.level_db + loss
-    angle = np.round(seen.off_axis_deg, 3)
-    directions = np.unique(angle)
-    if 0.0 not in directions or len(directions) < 2:
-        return ""
-    table = np.array([freed[:, angle == one].mean(axis=1) for one in directions])
-    table -= table[directions == 0.0]
-    has = np.isfinite(table).any(axis=0)
-    lines = [
-        f"# coarse check of {trial.speaker} on the ground at {trial.distance_m:g} m: "
-        f"{len(directions)} directions only, no pattern to aim with",
-        "angle_deg," + ",".join(f"{band:g}" for band in np.array(trial.bands_hz)[has]),
-    ]
-    for one, levels in zip(directions, table, strict=True):
-        cells = [f"{level:.2f}" if np.isfinite(level) else "" for level in levels[has]]
-        lines.append(f"{one:g}," + ",".join(cells))
-    return "\n".join(lines) + "\n"

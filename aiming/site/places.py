@@ -16,8 +16,8 @@ from ..aim.check_positions import microphone_z_m
 from ..base.arrays import frozen
 from ..base.errors import Fault, ScenarioError, found_text
 from ..base.units import Unit, parse_length_m
+from ..files.text_table import Faults, check_columns, read_table
 from ..geometry.section import Rows
-from .text_lines import Faults, read_table, refuse
 from .traces import Trace
 
 Point = tuple[float, float]
@@ -82,20 +82,21 @@ def refuse_mixed(traces: tuple[Trace, ...], table: Places, mic_height_m: float |
 
 def read_places(path: str | Path, *, unit: Unit) -> Places:
     """Coordinates in metres by name.  Raises ScenarioError."""
-    pairs: dict[tuple[str, str], Unit] = {
-        ("x", "z"): unit,
-        ("x_m", "z_m"): "m",
-        ("x_ft", "z_ft"): "ft",
-    }
-    headings = tuple(heading for pair in pairs for heading in pair)
-    table = read_table(Path(path), needed=("position",), optional=(*headings, "microphone"))
-    given = [pair for pair in pairs if set(pair) <= set(table.headings)]
-    if len(given) != 1 or len(set(headings) & set(table.headings)) != 2:
-        found = ", ".join(name for name in table.headings if name in headings) or "neither"
-        text = f"{found}; the two columns x and z, or x_m and z_m, or x_ft and z_ft"
-        refuse(table.file, text, key="x, z", at=(table.header.number, 1))
-    (x, z), own = given[0], pairs[given[0]]
+    table = read_table(
+        Path(path),
+        file=str(path),
+        is_header=lambda headings: "position" in [one.name for one in headings],
+    )
     faults = Faults(table.file)
+    check_columns(table, faults, needed=("position", "x", "z"), optional=("microphone",))
+    if not table.rows:
+        faults.add("a header and no rows; positions", at=(1, 1))
+    own = table.unit("x")
+    if own != table.unit("z") or own not in (None, "m", "ft"):
+        text = "x and z in one unit; x and z, or x_m and z_m, or x_ft and z_ft"
+        faults.add(text, key="x, z", at=table.place(None, "x"))
+    faults.stop()
+    length: Unit = "ft" if own == "ft" else "m" if own == "m" else unit
     points: dict[str, Point] = {}
     kinds: dict[str, int] = {}
     for row in table.rows:
@@ -104,30 +105,26 @@ def read_places(path: str | Path, *, unit: Unit) -> Places:
             text = (
                 f"{found_text(name)} again; each position once" if name else "an empty cell; a name"
             )
-            faults.add(f"name {name}", text, key="position", at=table.place(row, "position"))
+            faults.add(text, key="position", at=table.place(row, "position"))
         values = []
-        for heading in (x, z):
+        for heading in ("x", "z"):
             try:
-                values.append(parse_length_m(table.cell(row, heading), own))
+                values.append(parse_length_m(table.pointed(table.cell(row, heading)), length))
             except ValueError as error:
-                faults.add(
-                    f"length {heading}", str(error), key=heading, at=table.place(row, heading)
-                )
+                faults.add(str(error), key=heading, at=table.place(row, heading))
                 values.append(0.0)
         points[name] = (values[0], values[1])
         if kind := table.cell(row, "microphone").lower():
             kinds.setdefault(kind, row.number)
             if kind not in _MICROPHONES:
                 text = f'{found_text(kind)}; "stand" or "boundary"'
-                faults.add("microphone", text, key="microphone", at=table.place(row, "microphone"))
+                faults.add(text, key="microphone", at=table.place(row, "microphone"))
     if set(_MICROPHONES) <= set(kinds):
-        refused_at = max(kinds.values())
         faults.add(
-            "mixed",
             f"microphones on stands and on boundaries in one set; {_ONE_KIND}, since the floor's "
             "reflection tells them apart by up to 6 dB",
             key="microphone",
-            at=(refused_at, 1),
+            at=(max(kinds.values()), 1),
         )
     faults.stop()
     return Places(points, next(iter(kinds), None), table.file)

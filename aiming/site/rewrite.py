@@ -23,9 +23,11 @@ def corrected_text(scenario: Scenario, found: Found, *, which: Which = "correcte
 
     Raises RewriteError where that is not known, and TextEditError where the text cannot be changed.
     """
-    placement = found.hung if which == "hung" else found.corrected or found.hung
-    if placement is None:
+    placement = found.hung if which == "hung" else found.corrected
+    if placement is None and which == "hung":
         raise RewriteError("it is not known how the box hangs: there is nothing to write")
+    if placement is None:
+        raise RewriteError("no move is advised: there is nothing to write")
     if tomllib.loads(scenario.text.removeprefix("\ufeff")) != scenario.document:
         raise RewriteError("the scenario was changed on the way in: write from the file itself")
     speaker = scenario.speaker(found.speaker)

@@ -6,28 +6,38 @@ from pathlib import Path
 
 import numpy as np
 
-from ..aim.check_positions import BAND_DB, SITE_DB
-from ..aim.problem import Problem
-from ..analysis.problems import problem_of
+from ..aim import measures
+from ..analysis.laser import laser_marks
 from ..analysis.solve import solve
+from ..base.arrays import FloatArray
 from ..base.errors import AimingError
+from ..base.units import length_text, signed_text
 from ..results.answer import Answer
+from ..results.serialise import known
 from ..scenario.scenario import Scenario
+from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
-from .advice import Correction, advice_text, correction, coverage
-from .compare import Compared, compared_with, positions_found
-from .fit import Noise
-from .hung import Hung, hung_from
-from .judge import Estimate
-from .model import Coverage, Found, Interval
+from . import words
+from .cells import cell_stops
+from .compare import (
+    Measured,
+    as_planned,
+    measured_at,
+    positions_found,
+    prediction_of,
+    stands_out,
+    swapped_names,
+)
+from .decide import WORTH_DB, Decision, decide
+from .estimate import Estimate, Interval, estimate, quantile_interval
+from .evidence import BAND_DB, SITE_DB
+from .model import Coverage, Found, ReadingFound, RowFound, Stop
 from .places import Point, microphones, place_points, read_places, refuse_mixed
-from .prediction import whole
-from .reading_equations import Box
-from .readings import read_readings
+from .prediction import Prediction
+from .reading_equations import INTERVAL, Box, Equation, face_deg
+from .readings import Reading, read_readings
+from .telling import blind_deg
 from .traces import Magnitude, measured_traces
-
-CONFIRMS = 2.5758 / 1.6449
-"""Reading and levels agree within the 99 % interval of their difference."""
 
 
 class OnSiteError(AimingError):
@@ -46,46 +56,59 @@ def onsite(
     magnitude: Magnitude | None = None,
     site_db: float = SITE_DB,
     band_db: float = BAND_DB,
+    move_if_gains_db: float = WORTH_DB,
     answer: Answer | None = None,
 ) -> Found:
     """Hold one loudspeaker's plan against measured levels and readings.
 
-    measured: CSV with position, frequency_hz, level_db and optionally coherence
+    measured: table of position, frequency_hz, level_db and optionally coherence
     at: one text file per position, by its name
-    places: CSV with position, x, z for positions that are no rows
-    readings: CSV of inclinometer, laser, load cells and heights (see readings.py)
+    places: table of position, x, z for positions that are no rows
+    readings: table of inclinometer, laser, load cells, heights and x (see readings.py)
     speaker: which one was measured, alone; needed where there are several
     mic_height_m: of the microphones above the floor; None puts them at the ears
     magnitude: what magnitudes are, where they may be linear or dB
-    site_db, band_db: the noise model, standard deviations
+    site_db, band_db: the usual errors of a place and of a band, standard deviations
+    move_if_gains_db: a move is advised from this much less spread on
     answer: the plan, where it has been solved already
 
     Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
     """
     box = speaker_of(scenario, speaker)
-    plan, noise = _plan(answer or solve(scenario, choices=False), box.name), Noise(site_db, band_db)
-    audience = problem_of(scenario, box)
-    audience = replace(audience, pattern=whole(audience.pattern))
+    plan = plan_of(answer or solve(scenario, choices=False), box.name)
+    prediction = prediction_of(scenario, box, plan)
     traces = measured_traces(measured, at, magnitude=magnitude) if measured or at else ()
-    hung = None
+    read: tuple[Reading, ...] = ()
     if readings is not None:
         read = read_readings(readings, unit=scenario.units)
-        hung = hung_from(Box(scenario, box, plan, read))
-    if not traces and hung is None:
+    if not traces and not read:
         raise OnSiteError("nothing to compare: measured levels, or readings, are needed")
-    compared = None
+    body = Box(scenario, box, plan, read)
+    equations = body.equations()
+    stops: tuple[Stop, ...] = ()
+    if any(one.kind == "load" for one in read):
+        stops = cell_stops(box, body.planned_loads, read, scenario.units)
+    levels: Measured | None = None
     if traces:
         table: dict[str, Point] = {}
         if places is not None:
             read_table = read_places(places, unit=scenario.units)
             refuse_mixed(traces, read_table, mic_height_m)
             table = read_table.points
-        points = place_points(traces, microphones(scenario.rows, mic_height_m), table)
-        rise = hung.height_m.value - float(plan.height_m) if hung and hung.height_m else None
-        compared = compared_with(
-            scenario, box, plan, traces, points, height_error_m=rise, noise=noise
+        rows = place_points(traces, microphones(scenario.rows, mic_height_m), table)
+        levels = measured_at(
+            scenario, box, prediction, traces, rows, site_db=site_db, band_db=band_db
         )
-    return _found(scenario, box, audience, plan, hung, compared, noise)
+    found = estimate(
+        prediction,
+        levels.points if levels else None,
+        levels.evidence if levels else None,
+        equations,
+    )
+    decision = decide(found, worth_db=move_if_gains_db)
+    if stops and any(one.stops for one in stops):
+        decision = replace(decision, why="blunder", after_db=decision.now_db)
+    return _told(scenario, box, found, decision, levels, stops, move_if_gains_db)
 
 
 def speaker_of(scenario: Scenario, name: str | None) -> Speaker:
@@ -101,88 +124,229 @@ def speaker_of(scenario: Scenario, name: str | None) -> Speaker:
     return scenario.speaker(name or names[0])
 
 
-def _plan(answer: Answer, name: str) -> Placement:
+def plan_of(answer: Answer, name: str) -> Placement:
+    """Where one loudspeaker of an answer hangs."""
     one = next(one for one in answer.speakers if one.name == name)
     return Placement(one.x_m, one.height_m, one.tilt_deg, one.orientation == "flipped")
 
 
-def _found(
+def _told(
     scenario: Scenario,
     speaker: Speaker,
-    audience: Problem,
-    plan: Placement,
-    hung: Hung | None,
-    compared: Compared | None,
-    noise: Noise,
+    found: Estimate,
+    decision: Decision,
+    levels: Measured | None,
+    stops: tuple[Stop, ...],
+    worth_db: float,
 ) -> Found:
-    found = compared.estimate if compared else None
-    levels_tilt = _fitted(found, "tilt_deg")
-    read_tilt = hung.tilt_deg.less(float(plan.tilt_deg)) if hung and hung.tilt_deg else None
-    tilt = read_tilt or levels_tilt
-    height = hung.height_m.less(float(plan.height_m)) if hung and hung.height_m else None
-    height = height or _fitted(found, "height_m")
-    scale = _fitted(found, "pattern_scale")
-    confirmed = _confirmed(read_tilt, levels_tilt, found)
-    explained = found.explained if found else None
-    if explained is False and read_tilt is None:
-        tilt = height = scale = None
-    change: Correction | None = None
-    if tilt is not None:
-        change = correction(
-            audience, plan, tilt_error_deg=tilt, height_error_m=height, pattern_scale=scale
+    """Everything that the faces show."""
+    prediction = found.prediction
+    plan = prediction.plan
+    positions = positions_found(levels, found) if levels else ()
+    out = stands_out(levels, found) if levels else ()
+    swapped = swapped_names(levels, found) if levels else None
+    readings = tuple(_reading(one, found, number) for number, one in enumerate(found.equations))
+    tilt = found.interval("tilt")
+    levels_tilt = found.interval("tilt", levels_only=True) if levels else None
+    read_tilt = any(one.tilt_deg is not None for one in readings)
+    misfit = levels is not None and levels.evidence.misfit(
+        prediction.levels_db(levels.points, found.kept)
+    )
+    if misfit:
+        decision = replace(decision, why="blunder", after_db=decision.now_db)
+    sound = found.sound and not misfit
+    if not sound and not read_tilt:
+        tilt = None
+    explained = None if levels is None or len(positions) < 3 else sound
+    if not sound:
+        explained = False
+    told_tilt = tilt is not None
+    spread_now = _spread(found)
+    advised = decision.advised and (told_tilt or levels is not None)
+    headline, target = "", decision.move.target if decision.move and advised else None
+    stopped = any(one.stops for one in stops)
+    if stopped:
+        headline = words.stop_headline(stops)
+    elif target is not None:
+        headline = words.move_headline(
+            decision,
+            inclinometer_deg=float(target.tilt_deg) + face_deg(speaker, plan),
+            lines=_lines(scenario, speaker, decision),
+            laser=_laser(scenario, speaker, target),
+            unit=scenario.units,
         )
-    refused = explained is False or confirmed is False
-    planned = coverage(audience, plan)
-    nothing = Coverage(None, None)
+    else:
+        headline = words.leave_headline(decision, out, swapped, readings, sound)
+    against = found.against if levels and read_tilt else None
+    blind = None
+    if levels is not None and read_tilt:
+        blind = blind_deg(prediction, levels.points, levels.evidence)
+    planned = coverage(prediction, as_planned_rows(prediction))
+    now = Coverage(spread_now.value if spread_now else None, _within(found, 0.0))
+    after = Coverage(None, None)
+    if target is not None:
+        turn = decision.move.turn_deg if decision.move else 0.0
+        after = Coverage(known(np.float64(decision.after_db)), _within(found, turn))
+    elif not stopped:
+        after = now if sound else after
+    mirrored = {
+        one.text: signed_text(-one.reading.value, "°") for one in found.equations if one.mirrored
+    }
+    why = words.reasons(
+        decision=None if stopped else decision,
+        worth_db=worth_db,
+        positions=positions,
+        readings=readings,
+        mirrored_texts=mirrored,
+        stands_out=out,
+        swapped=swapped,
+        against=against,
+        blind_deg=blind,
+        read_tilt=read_tilt,
+        told_by_levels=levels_tilt is not None,
+        misfit=misfit,
+    )
+    assumes = words.tilt_assumes_text(readings, levels=levels is not None)
+    warned = tuple(one.text for one in stops if not one.stops)
     return Found(
         title=scenario.title,
         datum=scenario.datum,
         speaker=speaker.name,
         bands_hz=scenario.aim.bands_hz,
-        site_db=noise.site_db,
-        band_db=noise.band_db,
         plan=plan,
         tilt_error_deg=tilt,
-        height_error_m=height,
-        pattern_scale=scale,
+        height_error_m=found.interval("height"),
+        x_error_m=found.interval("x"),
+        pattern_scale=found.interval("width") if levels else None,
         levels_tilt_error_deg=levels_tilt,
-        confirmed=confirmed,
+        tilt_assumes=assumes,
+        hangs="" if tilt is None else words.hangs_text(tilt, float(plan.tilt_deg), assumes),
         explained=explained,
-        stands_out=found.stands_out if found else (),
-        hung=change.hung if change else None,
-        corrected=None if change is None or refused else change.corrected,
+        against=against,
+        blind_deg=blind,
+        stands_out=out,
+        swapped=swapped,
+        stops=stops,
+        hung=decision.hung if told_tilt or target is not None else None,
+        corrected=target,
+        gain_db=decision.move.gain_db if decision.move else None,
+        worse_share=decision.move.worse if decision.move else None,
         planned_coverage=planned,
-        now=change.now if change else nothing,
-        after=change.after if change and not refused else nothing,
-        advice=advice_text(
-            unit=scenario.units,
-            estimate=found,
-            correction=change,
-            tilt_error_deg=tilt,
-            height_error_m=height,
-            pattern_scale=scale,
-            from_readings=read_tilt is not None,
-            levels_tilt=levels_tilt,
-            confirmed=confirmed,
-            planned=planned,
-        ),
-        positions=positions_found(compared) if compared else (),
-        readings=hung.readings if hung else (),
-        notes=(*(hung.notes if hung else ()), *(compared.notes if compared else ())),
-        rows=audience.rows,
+        now=now,
+        after=after,
+        spread_now=spread_now,
+        headline=headline,
+        outcome=words.outcome_text(decision, spread_now, after, planned),
+        reasons=(*(f"{one[0].upper()}{one[1:]}" for one in warned), *why),
+        positions=positions,
+        rows_found=_rows(found, decision if target is not None else None),
+        readings=readings,
+        ripples=levels.ripples if levels else (),
+        notes=levels.notes if levels else (),
+        rows=prediction.problem.rows,
+        traces=levels.traces if levels else (),
     )
 
 
-def _fitted(found: Estimate | None, name: str) -> Interval | None:
-    if found is None or name not in found.fit.free:
-        return None
-    return Interval(*found.fit.interval(name))
+def _reading(one: Equation, found: Estimate, number: int) -> ReadingFound:
+    """What it says by itself, all else as planned."""
+    plan = found.prediction.plan
+    near = one.near(plan)
+    interval = None
+    if near:
+        at = {"tilt": plan.tilt_deg, "height": plan.height_m, "x": plan.x_m}[one.tells]
+        value, half = float(at) + near[0].value, INTERVAL * near[0].deviation / 1.5
+        interval = Interval(value, value - half, value + half)
+    return ReadingFound(
+        text=one.text,
+        tilt_deg=interval if one.tells == "tilt" else None,
+        height_m=interval if one.tells == "height" else None,
+        x_m=interval if one.tells == "x" else None,
+        state=found.state(number),
+        likely=float(found.states[number].max()),
+    )
 
 
-def _confirmed(
-    read: Interval | None, levels: Interval | None, found: Estimate | None
-) -> bool | None:
-    if read is None or levels is None or found is None or found.explained is False:
+def as_planned_rows(prediction: Prediction) -> FloatArray:
+    """(rows,) design level as planned."""
+    return np.asarray(prediction.rows_db(as_planned(prediction.bands))[0])
+
+
+def coverage(prediction: Prediction, level_db: FloatArray) -> Coverage:
+    """Spread and rows within ±3 dB of design levels (rows,)."""
+    within = measures.rows_within_percent(level_db[np.newaxis], prediction.problem.rows.weight)
+    return Coverage(known(np.float64(np.ptp(level_db))), known(np.float64(within)))
+
+
+def _within(found: Estimate, turned_deg: float) -> float | None:
+    """Rows within ±3 dB, expected over what may be, with the box turned this far."""
+    prediction = found.prediction
+    level = prediction.rows_db(found.kept, turned_deg=np.array([turned_deg]))
+    share = measures.rows_within_percent(level, prediction.problem.rows.weight)
+    return known(np.float64(share.mean()))
+
+
+def _spread(found: Estimate) -> Interval | None:
+    spread = np.ptp(found.rows_db, axis=1)
+    if not np.isfinite(spread).all():
         return None
-    apart = abs(read.value - levels.value)
-    return bool(apart <= CONFIRMS * float(np.hypot(read.half, levels.half)))
+    return quantile_interval(spread, np.full(len(spread), 1.0 / len(spread)))
+
+
+def _rows(found: Estimate, move: Decision | None) -> tuple[RowFound, ...]:
+    """Rows in the section's own order."""
+    prediction = found.prediction
+    rows = prediction.problem.rows
+    planned = as_planned_rows(prediction)
+    planned = planned - planned.mean()
+    middle, low, high = found.row_intervals
+    after = np.full(len(rows), np.nan)
+    if move is not None and move.move is not None:
+        turn = np.array([move.move.turn_deg])
+        turned = prediction.rows_db(found.kept, turned_deg=turn)[:, 0]
+        after = np.median(turned - turned.mean(axis=1, keepdims=True), axis=0)
+    return tuple(
+        RowFound(
+            name=rows.label(n),
+            x_m=float(rows.x_m[n]),
+            planned_db=known(np.float64(planned[n])),
+            now_db=Interval(float(middle[n]), float(low[n]), float(high[n]))
+            if np.isfinite(middle[n])
+            else None,
+            after_db=known(np.float64(after[n])),
+        )
+        for n in range(len(rows))
+    )
+
+
+def _lines(scenario: Scenario, speaker: Speaker, decision: Decision) -> str:
+    """What the move does to the difference of the two hooks' heights; "" without two lines."""
+    rigging = scenario.rigging.get(speaker.name, {}).get(decision.hung.orientation)
+    cabinet = speaker.cabinet
+    if rigging is None or cabinet is None or rigging.method != "two points":
+        return ""
+    if len(rigging.picks) != 2 or decision.move is None:
+        return ""
+    front, rear = rigging.picks
+
+    def front_drop(tilt_deg: float) -> float:
+        turned = [
+            turned_m(
+                cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=bool(decision.hung.flipped)
+            )
+            for name in (front, rear)
+        ]
+        return float(turned[1][1] - turned[0][1])
+
+    target, hung = decision.move.target, decision.move.hung
+    longer = front_drop(float(target.tilt_deg)) - front_drop(float(hung.tilt_deg))
+    return words.lines_text(1000.0 * longer, front)
+
+
+def _laser(scenario: Scenario, speaker: Speaker, target: Placement) -> str:
+    """Where its laser's dot is to be; "" without a laser that can be seen in a row."""
+    marks = laser_marks(scenario, speaker, target, aim_row=None)
+    if marks is None or not 0.0 <= marks.above_floor_m <= 3.0 or marks.wall:
+        return ""
+    height = length_text(marks.above_floor_m, scenario.units)
+    return f"laser mark {height} above the floor in {scenario.rows.label(marks.row)}"

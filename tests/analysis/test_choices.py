@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 import aiming
-from aiming.analysis.choices import WORTH_DB, WORTH_PERCENT, has_room, worth
+from aiming.analysis.choices import has_room
 from aiming.base.errors import ScenarioError
 from aiming.results.answer import Answer
-from aiming.results.choices import Choice
+from aiming.results.choices import WORTH_DB, WORTH_PERCENT, Choice
 from aiming.speaker.speaker import Placement
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -100,7 +100,7 @@ def test_the_school_auditorium_shows_the_decision_on_its_first_lines() -> None:
 def test_what_is_worth_a_look_comes_first() -> None:
     for seed in range(4):
         taken, *others = house(seed).choices
-        gains = [worth(one, taken) for one in others]
+        gains = [one.worth(taken) for one in others]
         assert all(gain < 1.0 for gain in gains[5:] if others[gains.index(gain)].kind == "axis")
 
 
@@ -110,8 +110,8 @@ def _told(spread_db: float, rows_percent: float) -> Choice:
 
 def test_worth_is_spread_or_rows_whichever_is_more() -> None:
     taken = _told(8.0, 60.0)
-    assert worth(_told(8.0 - WORTH_DB, 60.0), taken) == pytest.approx(1.0)
-    assert worth(_told(9.0, 60.0 + WORTH_PERCENT), taken) == pytest.approx(1.0)
+    assert _told(8.0 - WORTH_DB, 60.0).worth(taken) == pytest.approx(1.0)
+    assert _told(9.0, 60.0 + WORTH_PERCENT).worth(taken) == pytest.approx(1.0)
 
 
 ROOM = """

@@ -16,9 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 import aiming
-from aiming.analysis.choices import MOST_PRINTED, WORTH_DB, WORTH_PERCENT
+from aiming.analysis.choices import MOST_PRINTED
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.results.answer import Answer
+from aiming.results.choices import WORTH_DB, WORTH_PERCENT
 
 BANDS_HZ = [1000.0, 1995.262, 3981.072, 7943.282]
 TILTS = np.arange(-90.0, 90.0, 0.5)
@@ -142,8 +143,8 @@ def missed(house: House) -> tuple[list[str], float]:
     for kind, options in found.items():
         # Of the rows left out each asks for its own half decibel, as the answer counts.
         better = any(
-            taken.spread_db - spread >= WORTH_DB + 0.5 * (n if kind == "front rows" else 0)
-            or (kind != "axis" and share - taken.rows_within_3db_percent >= WORTH_PERCENT)
+            (taken.spread_db or 0.0) - spread >= WORTH_DB + 0.5 * (n if kind == "front rows" else 0)
+            or (kind != "axis" and share - (taken.rows_within_3db_percent or 0.0) >= WORTH_PERCENT)
             for n, (spread, share) in enumerate(options)
         )
         if better and kind not in shown:

@@ -10,6 +10,7 @@ from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from command_line import run
 from onsite_scenes import SCENARIO
@@ -17,7 +18,8 @@ from paths import ROOT
 
 import aiming
 from aiming.results.answer import Answer
-from aiming.site.ground_trial import compare_on_ground, ground_trial
+from aiming.site.ground_found import compare_on_ground
+from aiming.site.ground_trial import ground_trial
 from aiming.site.run import onsite
 from aiming.sweep.figures import known_names
 
@@ -43,6 +45,7 @@ NAMED = {
     "choices[].set": "KEY",
     "best[]": "COLUMN",
     "fronts[].rows[]": "COLUMN",
+    "left_out.reasons[].example": "COLUMN",
 }
 """Tables whose keys a file or a command chooses."""
 
@@ -187,11 +190,54 @@ def _on_site(found: dict[str, Seen], file: str, folder: Path) -> None:
     lower = aiming.evaluate(aiming.load(file, changes={"speaker.main.placement.tilt": -20.0}))
     measured.write_text(_levels(lower.to_dict()["rows"]))
     found["onsite"].take(onsite(scenario, measured, site_db=0.1, band_db=0.1).to_dict())
+    _more_on_site(found["onsite"], checks["check_positions"], file, folder)
     found["ground"].take(printed("onsite", file, "--ground"))
     trial = ground_trial(scenario, scenario.speakers[0])
     measured.write_text(_levels(trial.to_dict()["points"]))
     found["tried"].take(printed("onsite", file, str(measured), "--ground"))
     found["tried"].take(compare_on_ground(trial, measured, site_db=0.2, band_db=0.3).to_dict())
+
+
+def _more_on_site(found: Seen, points: list[dict[str, Any]], file: str, folder: Path) -> None:
+    """A box hung high in a move's reach; two files swapped; cells too heavy; a floor's ripple."""
+    measured, readings = folder / "more.csv", folder / "more_read.csv"
+    higher = {"speaker.main.placement.height": 8.0}
+    (folder / "open.toml").write_text(
+        SCENARIO.replace("tilt = -15.0", "tilt = [-40, 10]").replace("height = 6.0", "height = 8.0")
+    )
+    opened = str(folder / "open.toml")
+    plan = aiming.solve(aiming.load(opened)).speakers[0]
+    tilt = plan.tilt_deg + 9.0
+    high = aiming.evaluate(
+        aiming.load(file, changes={**higher, "speaker.main.placement.tilt": tilt})
+    )
+    measured.write_text(_levels(high.to_dict()["rows"][::3]))
+    readings.write_text(
+        f"reading,at,value\ninclinometer,axis,{tilt:.2f}\nx,acoustic centre,0.05\n"
+        "load,front,900 N\nload,rear,900 N\n"
+    )
+    found.take(printed("onsite", opened, str(measured), "--readings", str(readings), code=3))
+    readings.write_text(f"reading,at,value\ninclinometer,axis,{tilt:.2f}\n")
+    found.take(printed("onsite", opened, str(measured), "--readings", str(readings)))
+    first, last = points[0]["name"], points[5]["name"]
+    names = {first: last, last: first}
+    swapped = [{**one, "name": names.get(one["name"], one["name"])} for one in points[:6]]
+    measured.write_text(_levels([{**one, "levels_db": {b: v - 60.0 for b, v in
+                                  one["levels_db"].items()}} for one in swapped]))  # fmt: skip
+    found.take(printed("onsite", file, str(measured)))
+    lines = np.geomspace(150.0, 12_000.0, 900)
+    at = []
+    for one in points[:3]:
+        x, z = one["x_m"], one["z_m"]
+        floor = 0.1 * (x - 4.0)
+        down = 2.0 * (z - floor) / 1.01
+        detour = np.hypot(x + 0.1 * down, z - down - 6.0) - np.hypot(x, z - 6.0)
+        turn = np.exp(-2j * np.pi * lines * detour / 343.2)
+        level = -30.0 + 20.0 * np.log10(np.abs(1.0 + 0.7 * turn))
+        path = folder / f"{one['name'].replace(' ', '_')}.txt"
+        np.savetxt(path, np.stack([lines, level], axis=1))
+        at += ["--at", f"{one['name']}={path}"]
+    found.take(printed("onsite", file, *at))
 
 
 def test_the_page_is_in_step_with_its_maker() -> None:

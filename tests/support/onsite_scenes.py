@@ -1,18 +1,15 @@
 """Invented sites for the tests of what is measured on site."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from aiming.aim.check_positions import choose_checks
 from aiming.aim.problem import Problem
 from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.arrays import FloatArray
 from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
-from aiming.site.fit import Levels
-from aiming.site.prediction import Departure, Scene, whole
+from aiming.site.prediction import Points, Prediction, image_m
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.speaker import Hang, Placement
 
@@ -66,38 +63,45 @@ def problem(
     )
 
 
-def site(
-    of: Problem, plan: Placement, *, count: int | None = None, rows: list[int] | None = None
-) -> Scene:
-    """The plan seen from its own check positions, or from given rows."""
-    at = rows if rows is not None else [one.row for one in choose_checks(of, plan)[:count]]
-    return Scene(replace(of, pattern=whole(of.pattern), rows=of.rows.pick(np.array(at))), plan)
-
-
-def measured(
-    scene: Scene,
-    true: Departure,
-    rng: np.random.Generator | None = None,
+def levels_at(
+    x_m: FloatArray,
+    z_m: FloatArray,
     *,
+    tilt_deg: float = -15.0,
+    height_m: float = 6.0,
+    half_deg: float = 30.0,
+    rng: np.random.Generator | None = None,
     site_db: float = 0.7,
     band_db: float = 1.0,
 ) -> FloatArray:
-    """(bands, n) levels by the noise model, with gains of any size; exact without rng."""
-    level = scene.levels_db(true)
+    """(bands, n) by a formula of its own, with gains of any size; without errors where rng is None.
+
+    A quadratic lobe: 6.0206 dB down at half_deg, 24 dB at most.
+    """
+    dx, dz = x_m, z_m - height_m
+    r = np.hypot(dx, dz)
+    off = np.degrees(np.arctan2(dz, dx)) - tilt_deg
+    lobe = np.maximum(-20.0 * np.log10(2.0) * (off / half_deg) ** 2, -24.0)
+    level = lobe - 20.0 * np.log10(r) - ALPHA[:, np.newaxis] * r
+    level = level + np.array([[3.0], [-40.0], [12.0], [0.5]])
     if rng is None:
-        return level + np.array([[3.0], [-40.0], [12.0], [0.5]])[: len(level)]
-    bands, points = level.shape
+        return np.asarray(level)
     return np.asarray(
-        level
-        + rng.normal(0.0, 20.0, (bands, 1))
-        + rng.normal(0.0, site_db, points)
-        + rng.normal(0.0, band_db, (bands, points))
+        level + rng.normal(0.0, site_db, level.shape[1]) + rng.normal(0.0, band_db, level.shape)
     )
 
 
-def levels(level_db: FloatArray) -> Levels:
-    """Without coherence."""
-    return Levels(level_db, np.zeros_like(level_db))
+def prediction(of: Problem, plan: Placement) -> Prediction:
+    """The plan over the rows of a problem."""
+    return Prediction(of, plan, speed_m_s=343.2, width_octaves=1.0)
+
+
+def points(of: Problem, rows: list[int], *, floor: bool = True) -> Points:
+    """Microphones at these rows; floor: their images under it are known."""
+    at = np.array(rows)
+    x, z = of.rows.x_m[at], of.rows.z_m[at]
+    nowhere = np.full((len(at), 2), np.nan)
+    return Points(x, z, image_m(of.rows.seatings, x, z) if floor else nowhere)
 
 
 def long_csv(path: Path, names: list[str], bands_hz: tuple[float, ...], level: FloatArray) -> Path:

@@ -1,65 +1,69 @@
-"""Measured against predicted by position and band, before and after; where the axis really is."""
+"""What was measured on site against what was expected, on one page.
+
+The instruction; the section with the axis as planned and as found; what every row hears, in the
+order
+of rows, with its interval, and after a move; the traces one over another, and each less the first
+against what was expected of it.
+"""
 
 from textwrap import shorten, wrap
 from typing import Any
 
 import numpy as np
 
-from ...base.bands import band_label
+from ...base.arrays import FloatArray
 from ...base.units import FOOT_M, tilt_text
 from ...scenario.scenario import Scenario
-from ...site.model import Found, PositionFound
+from ...site.model import Found
 from ...speaker.cabinet import turned_m
 from ...speaker.speaker import Placement
 from . import style as look
 from .section import along, note
+from .traces import draw_against_first, draw_overlay
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
-_LEFT, _RIGHT = 0.62, 0.3
-_PANEL_TOP, _PANEL_BOTTOM = 3.0, 0.92
-_MOST_PANELS = 6
-_LEAST_SPAN_DB = 6.0
+_LEFT, _RIGHT = 0.62, 0.35
+_MOST_PANELS = 8
 PLANNED, HUNG = (0, (5, 3)), "-"
 
 
 def onsite_figures(
-    scenario: Scenario, found: Found, formats: tuple[look.Format, ...] = look.FORMATS
+    scenario: Scenario,
+    found: Found,
+    formats: tuple[look.Format, ...] = look.FORMATS,
+    *,
+    smooth_octaves: float | None = None,
 ) -> dict[str, bytes]:
-    """The sheet as files: "onsite.png", "onsite.svg", "onsite.pdf" and their bytes."""
+    """The page as files: "onsite.png", "onsite.svg", "onsite.pdf" and their bytes."""
     with look.style():
-        figure = onsite_figure(scenario, found)
+        figure = onsite_figure(scenario, found, smooth_octaves=smooth_octaves)
         return {f"onsite.{form}": look.figure_bytes(figure, form) for form in formats}
 
 
-def onsite_figure(scenario: Scenario, found: Found) -> Any:
-    """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
+def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | None = None) -> Any:
+    """The page as a matplotlib Figure; to be called inside style.style().
+
+    smooth_octaves: traces are smoothed over this much; None shows them as measured
+    """
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
-    title = shorten(f"{found.title}: {found.speaker} on site", 90, placeholder=" …")
-    _write(figure, _LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
-    datum = shorten(scenario.datum, 90, placeholder=" …")
-    text = f"Section to scale. Heights and distances from the datum: {datum}"
-    _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.5, color=look.QUIET)
-    panels = bool(found.positions)
-    advice = wrap(found.advice, 150)
-    bottom = (_PANEL_TOP if panels else 0.4) + 0.62 + 0.15 * len(advice)
+    y = _head(figure, scenario, found)
     across = WIDTH_IN - _LEFT - _RIGHT
-    section = _axes(figure, _LEFT, bottom, across, HEIGHT_IN - 0.75 - bottom)
+    measured = bool(found.positions)
+    tall = 2.55 if measured else y - 1.0
+    wide = 0.5 * across
+    section = _axes(figure, _LEFT, y - tall, wide - 0.3, tall - 0.28)
     _draw_section(section, scenario, found)
-    for number, line in enumerate(advice):
-        _write(figure, _LEFT, bottom - 0.52 - 0.15 * number, line, fontsize=8.0)
-    if panels:
-        bands = found.bands_hz[-_MOST_PANELS:]
-        wide = (across + 0.25) / len(bands)
-        span = _span_db(found)
-        for index, band in enumerate(bands):
-            place = _LEFT + index * wide
-            tall = _PANEL_TOP - _PANEL_BOTTOM - 0.3
-            panel = _axes(figure, place, _PANEL_BOTTOM, wide - 0.25, tall)
-            _draw_band(panel, found, band, span, first=index == 0)
-        _legend(figure, found)
+    rows = _axes(figure, _LEFT + wide + 0.4, y - tall, wide - 0.4, tall - 0.28)
+    _draw_rows(rows, scenario, found)
+    if measured:
+        traces = found.traces
+        if smooth_octaves is not None:
+            traces = tuple(trace.smoothed(smooth_octaves) for trace in traces)
+        top = y - tall - 0.75
+        _draw_traces(figure, found, traces, top)
     _write(figure, _LEFT, 0.1, _STANDING, fontsize=6.8, color=look.QUIET)
     return figure
 
@@ -68,6 +72,27 @@ _STANDING = (
     "In the section only; intervals 90 %; every band has its own unknown gain, so only differences "
     "between positions count. This is no rigging design."
 )
+
+
+def _head(figure: Any, scenario: Scenario, found: Found) -> float:
+    """Instruction, outcome, reasons; gives the height in inches where the drawings begin."""
+    y = HEIGHT_IN - 0.34
+    ink = look.STOP if found.stopped else look.INK
+    for line in wrap(found.headline, 104):
+        _write(figure, _LEFT, y, line, fontsize=12.0, weight="bold", color=ink)
+        y -= 0.22
+    for line in wrap(f"{found.outcome}.", 150):
+        _write(figure, _LEFT, y, line, fontsize=9.0)
+        y -= 0.16
+    told = [line for one in found.reasons for line in wrap(f"{one.rstrip('.')}.", 170)]
+    for line in told[:5]:
+        _write(figure, _LEFT, y, line, fontsize=7.8, color=look.QUIET)
+        y -= 0.14
+    title = shorten(f"{found.title}: {found.speaker} on site", 90, placeholder=" …")
+    datum = shorten(scenario.datum, 70, placeholder=" …")
+    _write(figure, _LEFT, y - 0.04, f"{title}. Heights and distances from the datum: {datum}",
+           fontsize=7.5, color=look.QUIET)  # fmt: skip
+    return y - 0.22
 
 
 def _axes(figure: Any, left: float, bottom: float, width: float, height: float) -> Any:
@@ -99,6 +124,8 @@ def _draw_section(ax: Any, scenario: Scenario, found: Found) -> None:
         note(ax, at, str(number), offset=(0, 7), ha="center", va="bottom", weight="bold")
     ax.plot([0.0], [0.0], marker="+", markersize=11, color=look.INK, zorder=6)
     note(ax, (0.0, 0.0), "datum", offset=(0, -9), ha="center", va="top", color=look.QUIET)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.5, frameon=False,
+              borderaxespad=0.0, handlelength=2.8)  # fmt: skip
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.05, 0.08)
     ax.grid(color="#eeeeee", linewidth=0.6)
@@ -146,101 +173,122 @@ def _draw_box(
     ax.plot(*centre, marker=".", color=ink, zorder=6)
     planned = dash is PLANNED
     word = "planned" if planned else "found"
-    tip = ends[1]
-    note(
-        ax,
-        (float(tip[0]), float(tip[1])),
-        f"{word}, {tilt_text(tilt)}",
-        offset=(3, 5 if not planned else -5),
-        ha="left",
-        va="bottom" if not planned else "top",
-        color=ink,
-        weight="normal" if planned else "bold",
-    )
+    ax.plot([], [], color=ink, linewidth=1.4, linestyle=dash, label=f"{word}, {tilt_text(tilt)}")
 
 
-def _draw_band(ax: Any, found: Found, band: float, span: float, *, first: bool) -> None:
-    """One band over the positions, about its own mean; error bars of one standard deviation."""
-    place = np.arange(1, len(found.positions) + 1)
-    measured = _column(found.positions, "measured_db", band)
-    centre = float(np.nanmean(measured)) if np.isfinite(measured).any() else 0.0
-    doubt = float(np.hypot(found.site_db, found.band_db))
-    ax.errorbar(
-        place,
-        measured - centre,
-        yerr=doubt,
-        fmt="o",
-        markersize=4.5,
-        color=look.INK,
-        elinewidth=0.8,
-        capsize=2,
-        zorder=4,
-    )
-    for name, dash, ink, marker in (
-        ("predicted_db", PLANNED, look.QUIET, "s"),
-        ("found_db", HUNG, look.INK, "D"),
-    ):
-        ax.plot(
-            place,
-            _column(found.positions, name, band) - centre,
-            linestyle=dash,
-            color=ink,
-            linewidth=1.1,
-            marker=marker,
-            markersize=4.5,
-            markerfacecolor="white",
-            zorder=3,
-        )
-    ax.set_title(band_label(band), fontsize=8.5, loc="left", pad=3)
-    ax.set_ylim(-span, span)
-    ax.set_xlim(0.4, len(place) + 0.6)
-    ax.set_xticks(place)
-    ax.set_xlabel("position", labelpad=1.0)
+def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
+    """Design level of every row about the mean of all, seating by seating in the order of rows."""
+    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    rows = found.rows_found
+    x = np.array([one.x_m for one in rows]) * per_m
+    planned = _numbers([one.planned_db for one in rows])
+    now = _numbers([None if one.now_db is None else one.now_db.value for one in rows])
+    low = _numbers([None if one.now_db is None else one.now_db.low for one in rows])
+    high = _numbers([None if one.now_db is None else one.now_db.high for one in rows])
+    after = _numbers([one.after_db for one in rows])
+    seating = found.rows.seating
+    for part in np.unique(seating):
+        of = np.flatnonzero(seating == part)
+        first = part == np.unique(seating)[0]
+        label = (lambda text: text) if first else (lambda text: "_")
+        ax.fill_between(x[of], low[of], high[of], facecolor="#dddddd", edgecolor=look.FAINT,
+                        linewidth=0.5, zorder=1, label=label("now, 90 %"))  # fmt: skip
+        ax.plot(x[of], planned[of], color=look.QUIET, linestyle=PLANNED, linewidth=1.2, zorder=3,
+                label=label("planned"))  # fmt: skip
+        ax.plot(x[of], now[of], color=look.INK, linewidth=1.5, marker=".", markersize=4, zorder=4,
+                label=label("now"))  # fmt: skip
+        if np.isfinite(after).any():
+            ax.plot(x[of], after[of], color=look.UNIFORM, linestyle=(0, (1.5, 1.5)), linewidth=1.8,
+                    zorder=5, label=label("after the move"))  # fmt: skip
+        if found.before is not None:
+            was = _numbers(
+                [
+                    None if one.now_db is None else one.now_db.value
+                    for one in found.before.rows_found
+                ]
+            )
+            ax.plot(x[of], was[of], color=look.INK, linestyle=(0, (6, 2, 1, 2)), linewidth=1.0,
+                    zorder=3, label=label("the set before"))  # fmt: skip
+    _draw_measured(ax, found, per_m, x, now)
+    ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
     ax.set_axisbelow(True)
-    if first:
-        ax.set_ylabel("re the band's mean, dB")
-    else:
-        ax.tick_params(labelleft=False)
+    ax.set_xlabel(f"row, by its distance from the datum, {scenario.units}", labelpad=1.5)
+    ax.set_ylabel("re the mean of rows, dB", labelpad=1.0)
+    ax.set_title("What each row hears: direct sound, mean of the design bands", fontsize=8.5,
+                 loc="left", pad=14)  # fmt: skip
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=7.0, frameon=False,
+              borderaxespad=0.0, handlelength=2.4, columnspacing=1.2)  # fmt: skip
 
 
-def _column(positions: tuple[PositionFound, ...], name: str, band: float) -> np.ndarray[Any, Any]:
-    levels = [getattr(one, name)[band] for one in positions]
-    return np.array([np.nan if one is None else one for one in levels], dtype=np.float64)
+def _draw_measured(ax: Any, found: Found, per_m: float, x: FloatArray, now: FloatArray) -> None:
+    """The microphones' own mean over the bands, shifted to lie about what the rows are found at."""
+    places, off = [], []
+    for one in found.positions:
+        left = [
+            measured - fitted
+            for measured, fitted in zip(
+                one.measured_db.values(), one.found_db.values(), strict=True
+            )
+            if measured is not None and fitted is not None
+        ]
+        if left:
+            places.append(one.x_m * per_m)
+            off.append(float(np.mean(left)))
+    if not places or not np.isfinite(now).all():
+        return
+    order = np.argsort(x, kind="stable")
+    at = np.interp(places, x[order], now[order]) + np.array(off)
+    ax.plot(places, at, linestyle="none", marker="o", markersize=6, markerfacecolor="white",
+            markeredgecolor=look.INK, zorder=6, label="measured")  # fmt: skip
 
 
-def _span_db(found: Found) -> float:
-    """Half of the level axis, alike in every panel."""
-    widest = _LEAST_SPAN_DB
-    for band in found.bands_hz:
-        measured = _column(found.positions, "measured_db", band)
-        if np.isfinite(measured).any():
-            for name in ("measured_db", "predicted_db", "found_db"):
-                away = _column(found.positions, name, band) - np.nanmean(measured)
-                widest = max(widest, float(np.nanmax(np.abs(away))) + 1.5)
-    return widest
-
-
-def _legend(figure: Any, found: Found) -> None:
-    from matplotlib.lines import Line2D
-
-    line: Any = Line2D
-    marks = [
-        line([], [], color=look.INK, marker="o", linestyle="none", label="measured, ±1 s.d."),
-        line([], [], color=look.QUIET, linestyle=PLANNED, marker="s", markerfacecolor="white",
-             label="as planned (before)"),
-        line([], [], color=look.INK, linestyle=HUNG, marker="D", markerfacecolor="white",
-             label="what fits the levels (after)"),
-    ]  # fmt: skip
-    figure.legend(
-        handles=marks,
-        loc="lower left",
-        bbox_to_anchor=(_LEFT / WIDTH_IN, (_PANEL_TOP - 0.12) / HEIGHT_IN),
-        ncols=3,
-        fontsize=7.5,
-        frameon=False,
-        borderaxespad=0.0,
+def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
+    """All traces one over another, and each less the first against what was expected."""
+    across, bottom = WIDTH_IN - _LEFT - _RIGHT, 0.78
+    wide = 0.36 * across
+    overlay = _axes(figure, _LEFT, bottom, wide - 0.3, top - bottom)
+    draw_overlay(overlay, traces)
+    overlay.set_title(
+        "Traces as measured, by number of position (Hz)", fontsize=8.5, loc="left", pad=4
     )
+    first = _loudest_known(found)
+    others = [n for n in range(len(traces)) if n != first][:_MOST_PANELS]
+    columns = min(3, len(others))
+    lines = -(-len(others) // columns)
+    left = _LEFT + wide + 0.45
+    cell_wide, cell_tall = (WIDTH_IN - _RIGHT - left) / columns, (top - bottom + 0.1) / lines
+    span = 6.0
+    panels = []
+    for place, n in enumerate(others):
+        row, column = divmod(place, columns)
+        ax = _axes(
+            figure,
+            left + column * cell_wide + (0.12 if column else 0.0),
+            top - (row + 1) * cell_tall + 0.2,
+            cell_wide - 0.22,
+            cell_tall - 0.42,
+        )
+        span = max(span, 1.1 * draw_against_first(ax, traces, found.positions, n, first=first))
+        name = shorten(found.positions[n].name, 26, placeholder="…")
+        ax.set_title(f"{n + 1}  {name} less {first + 1}", fontsize=7.5, loc="left", pad=2)
+        ax.tick_params(labelsize=7)
+        if column:
+            ax.tick_params(labelleft=False)
+        panels.append(ax)
+    for ax in panels:
+        ax.set_ylim(-min(span, 24.0), min(span, 24.0))
+    _write(figure, left, top + 0.1, "Each less one other: line measured; band expected by the plan "
+           "within its doubt (90 %); ring: does not fit", fontsize=7.5)  # fmt: skip
     names = "   ".join(f"{n} {one.name}" for n, one in enumerate(found.positions, start=1))
-    for number, text in enumerate(wrap(names, 180)[:2]):
-        _write(figure, _LEFT, 0.42 - 0.13 * number, text, fontsize=7.0)
+    for number, text in enumerate(wrap(names, 190)[:2]):
+        _write(figure, _LEFT, 0.38 - 0.12 * number, text, fontsize=7.0)
+
+
+def _loudest_known(found: Found) -> int:
+    """The position that the others are set against: the first that fits in every band."""
+    return next((n for n, one in enumerate(found.positions) if not one.stands_out), 0)
+
+
+def _numbers(values: list[float | None]) -> FloatArray:
+    return np.array([np.nan if one is None else one for one in values], dtype=np.float64)

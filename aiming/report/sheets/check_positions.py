@@ -12,13 +12,17 @@ from ...scenario.scenario import Scenario
 from ...site.check_plan import CheckPlan
 from ..figures import style as look
 from ..figures.section import along, note
-from ..text.check_positions import RELATIVE, microphone_text, telling_text
+from ..text.check_positions import RELATIVE, SLIPS, microphone_text, telling_text
 
 WIDTH_IN, HEIGHT_IN = 8.27, 11.69
 """A4 upright."""
 _LEFT, _RIGHT = 0.6, 0.5
 _LINE = 0.17
 _ROW = 0.34
+BLANKS = (
+    "Air ______ °C  ______ %     time ____________     microphone ________________     measured by "
+    "____________"
+)
 _MOST_BANDS = 6
 _COLUMNS = (("", 0.3), ("position", 1.6), ("from datum", 0.8), ("from box", 0.75),
             ("off axis", 0.6), ("dB/°", 0.45))  # fmt: skip
@@ -60,6 +64,7 @@ def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
     )
     y = _paragraph(figure, y - 0.3, head)
     y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
+    y = _paragraph(figure, y, BLANKS)
     tall = 2.9
     section = figure.add_axes(
         (
@@ -73,7 +78,9 @@ def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
     y = _table(figure, scenario, plan, y - tall - 0.55)
     for text in (
         f"{RELATIVE[0].upper()}{RELATIVE[1:]}",
-        f"Short of time? The first three are the best three: {telling_text(plan)}",
+        f"These tell {telling_text(plan)}",
+        f"{SLIPS[0][0].upper()}{SLIPS[0][1:]}",
+        f"{SLIPS[1][0].upper()}{SLIPS[1][1:]}",
         "Measure this loudspeaker alone, the others off. Read the inclinometer first, on the "
         "reference face, and write down which face it was.",
         "This is no rigging design: local rules, the maker's data and a competent person come "
@@ -139,7 +146,7 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
         y -= _ROW
         cells = (
             str(number),
-            shorten(name, 28, placeholder="…"),
+            shorten(f"spare: {name}" if check.spare else name, 28, placeholder="…"),
             length_text(check.x_m, unit),
             length_text(check.distance_m, unit),
             f"{check.off_axis_deg:+.1f}°".replace("-", "−"),

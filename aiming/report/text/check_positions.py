@@ -1,9 +1,7 @@
 """Where to put the microphone, and the trial on the ground: text to take along."""
 
-import math
-
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text
+from ...base.units import Unit, both_lengths_text, length_text, tilt_text
 from ...scenario.scenario import Scenario
 from ...site.check_plan import CheckPlan
 from ...site.ground_trial import EDGE_RULE, GroundTrial
@@ -30,8 +28,11 @@ def check_text(scenario: Scenario, plan: CheckPlan) -> str:
         lines += _table(plan, unit, slice(start, start + _BANDS_AT_ONCE))
         lines.append("")
     lines += labelled("read", RELATIVE)
-    for number, check in enumerate(plan.checks, start=1):
-        lines += labelled(f"{number}", check.reason)
+    lines += labelled(
+        "walk", "in this order, front to back; spare ones where one cannot be reached."
+    )
+    lines += labelled("place", SLIPS[1])
+    lines += labelled("beware", SLIPS[0])
     lines += labelled("tells", telling_text(plan))
     return "\n".join(lines) + "\n"
 
@@ -53,16 +54,29 @@ def microphone_text(plan: CheckPlan, unit: Unit) -> str:
 
 
 def telling_text(plan: CheckPlan) -> str:
-    """How well these positions would tell the tilt."""
-    three, every = plan.tilt_doubt_deg
-    if not math.isfinite(every) or every > 45.0:
-        return "these positions cannot tell the tilt: an inclinometer does."
-    first = f"the first three tell the tilt to about ±{three:.0f}°, " if three < 45.0 else ""
-    return (
-        f"{first}all together to about ±{every:.0f}° (90 %, with ordinary "
-        "reflections and a pattern within a tenth of its data). An "
-        "inclinometer tells it better; these say whether the coverage is as planned."
+    """What these positions would tell: the level of rows, then how little of the tilt."""
+    told = plan.told
+    if told is None:
+        return "too few rows are known to tell anything by levels: an inclinometer tells the tilt."
+    text = (
+        f"what rows hear to about ±{told.row_db:.1f} dB, ±{told.worst_row_db:.1f} dB at the worst "
+        f"row (90 %); of the tilt no more than ±{told.tilt_deg:.0f}°: an inclinometer tells that. "
     )
+    if told.blind_deg is None:
+        return f"{text}The levels could not contradict an inclinometer, whatever it had read."
+    return (
+        f"{text}The levels could contradict an inclinometer that is wrong by {told.blind_deg:.0f}° "
+        "or more."
+    )
+
+
+SLIPS = (
+    "what no levels can show is a row counted wrong by one: take the distance by laser from the "
+    "datum, and a photograph of each microphone with its row.",
+    "in the row named, at the seat nearest to the line of the loudspeaker's axis; where an aisle "
+    "runs there, in the aisle. On a stand the floor's bounce is in the model; flat on the floor "
+    "only where it is open and hard.",
+)
 
 
 def _table(plan: CheckPlan, unit: Unit, which: slice) -> list[str]:
@@ -72,7 +86,7 @@ def _table(plan: CheckPlan, unit: Unit, which: slice) -> list[str]:
     head += "".join(f"{band_label(band):>7}" for band in bands)
     lines = [head, under]
     for number, (name, check) in enumerate(zip(plan.names, plan.checks, strict=True), start=1):
-        shown = printable(name)
+        shown = printable(f"spare: {name}" if check.spare else name)
         shown = shown if len(shown) < _NAME else f"{shown[: _NAME - 2]}…"
         lines.append(
             f"{number:>2} {shown:<{_NAME}}{_short(check.x_m, unit):>8}"
@@ -92,26 +106,50 @@ def ground_text(scenario: Scenario, trial: GroundTrial) -> str:
     unit = scenario.units
     lines = [
         f"Trial of {printable(trial.speaker)} on the ground, d = "
-        f"{length_text(trial.distance_m, unit)}",
-        *labelled(
-            "box",
-            "on its side, so that its vertical pattern lies in the ground plane, its acoustic "
-            "centre near the ground; microphones flat on the ground, all of them.",
-        ),
+        f"{both_lengths_text(trial.distance_m, unit)}",
+        *labelled("box", f"{LAID}."),
+    ]
+    if trial.coverage_deg is not None:
+        lines += labelled("data", f"coverage {trial.coverage_deg:.0f}° between both edges.")
+    lines += [
         "",
-        f"   {'position':<14}{'ahead':>9}{'aside':>9}{'off axis':>10}"
+        f"   {'position':<16}{'ahead':>8}{'aside':>8}{'off axis':>9}"
         + "".join(f"{band_label(band):>7}" for band in trial.bands_hz[-_BANDS_AT_ONCE:]),
     ]
     for number, point in enumerate(trial.points, start=1):
         levels = list(point.levels_db.values())[-_BANDS_AT_ONCE:]
         lines.append(
-            f"{number:>2} {point.name:<14}{_short(point.ahead_m, unit):>9}"
-            f"{_short(abs(point.aside_m), unit):>9}{point.off_axis_deg:>9.1f}°"
+            f"{number:>2} {point.name:<16}{_short(point.ahead_m, unit):>8}"
+            f"{_short(abs(point.aside_m), unit):>8}{point.off_axis_deg:>8.1f}°"
             + "".join("      ?" if one is None else f"{one:>+7.1f}" for one in levels)
         )
-    side = "top" if any(point.aside_m > 0.0 for point in trial.points) else "bottom"
-    lines += ["", *labelled("aside", f"on the side where the box has its {side}.")]
-    lines += labelled("expect", EDGE_RULE)
+    lines += ["", *labelled("aside", f"{side_text(trial)}.")]
+    lines += labelled("expect", f"{EDGE_RULE}.")
+    lines += labelled("walk", f"{LINE_WALK}.")
+    lines += labelled("also", f"{OTHER_PLANE}.")
     for note in trial.notes:
         lines += labelled("note", f"{note}.")
     return "\n".join(lines) + "\n"
+
+
+LAID = (
+    "on its side, so that its vertical pattern lies in the ground plane, its acoustic centre near "
+    "the ground; microphones flat on open, hard ground, all of them"
+)
+OTHER_PLANE = (
+    "for the horizontal pattern: upright, or turned over so that its high-frequency driver is "
+    "nearest the ground (common practice), the edges at half the horizontal coverage"
+)
+LINE_WALK = (
+    'further positions on the line from the edge at d to the axis at 2d, "line at 0.25" and the '
+    "like, as many as one likes to walk: they add nothing to the estimate and much to the eye"
+)
+
+
+def side_text(trial: GroundTrial) -> str:
+    """On which side of the box each edge lies."""
+    near = "top" if (trial.edge_deg or 0.0) > 0.0 else "bottom"
+    return (
+        f"edge at d and halfway lie on the side where the box has its {near}, the side that is to "
+        "face the near seats; the other edge on the other side"
+    )

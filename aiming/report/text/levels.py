@@ -22,7 +22,7 @@ def level_lines(answer: Answer, curves: Curves, *, terminal: Terminal) -> list[s
     steps = _STEPS if terminal.blocks else _DIGITS
     _, blocks = places(answer)
     lines = [
-        f"Level by row re the mean: {steps[0]} −6 dB or less, {steps[-1]} +6 dB or more, "
+        f"Level by row against the mean: {steps[0]} −6 dB or less, {steps[-1]} +6 dB or more, "
         f"a step {_STEP_DB:g} dB"
     ]
     for first, last in blocks[:_MOST_SEATINGS]:

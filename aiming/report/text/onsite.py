@@ -1,63 +1,104 @@
-"""What was found on site, as text 80 columns wide."""
+"""What was found on site, as text 80 columns wide: the one thing to do, what rows hear, then
+why."""
 
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text, x_text
+from ...base.units import Unit, length_text, signed_text, tilt_text, x_text
 from ...scenario.scenario import Scenario
-from ...site.ground_trial import GroundFound
-from ...site.model import Found, Interval, PositionFound, ReadingFound
-from .terminal import Terminal, labelled, printable
+from ...site.ground_found import GroundFound
+from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
+from .terminal import WIDTH, Terminal, hanging, labelled, printable
 
 _NAME = 24
 _BANDS_AT_ONCE = 7
+_MOST_ROWS = 24
 _ALWAYS = (
-    "In the section only: nothing is claimed beside it. This is no rigging design; local rules, "
+    "in the section only: nothing is claimed beside it. This is no rigging design; local rules, "
     "the maker's data and a competent person come first."
 )
 
 
 def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None = None) -> str:
-    """Advice first, then what it rests on; ends in a line break."""
+    """The instruction first, what it rests on after it; ends in a line break."""
     shown = terminal or Terminal()
     unit = scenario.units
-    lines = [shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:80])]
-    lines += labelled("advice", printable(found.advice))
+    lines = _headline(found.headline, shown, alarm=found.stopped)
+    lines += hanging(f"{found.outcome}.")
+    lines += _sentences(found.reasons)
+    lines += [
+        "",
+        shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:WIDTH]),
+    ]
     lines += labelled("planned", _planned(found, unit))
-    lines += _quantities(found, unit)
+    if found.hangs:
+        lines += labelled("hangs", f"{printable(found.hangs)}.")
+    lines += _quantities(found)
     lines += _readings(found.readings, unit)
+    lines += _floor(found)
     if found.positions:
         lines += ["", *_positions(found.positions, found.bands_hz)]
-        lines += ["", *labelled("noise", noise_text(found))]
+    if found.rows_found and found.positions:
+        lines += ["", *_rows(found)]
+    if found.before is not None:
+        lines += ["", *_before(found)]
+    lines.append("")
+    if found.positions:
+        lines += labelled("rests on", RESTS_ON)
     for note in found.notes:
         lines += labelled("note", printable(f"{note}."))
     lines += labelled("limits", _ALWAYS)
     return shown.shown("\n".join(lines) + "\n")
 
 
+RESTS_ON = (
+    "90 % intervals over a pattern up to about a tenth off its data and 1.2 dB at its edge, a "
+    "floor that sends back anything from none to all, a room or none, places 0.7 dB and bands 1 dB "
+    "off (half or twice that), and one slip. Every band has its own unknown gain: only differences "
+    "between positions count."
+)
+
+
 def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -> str:
     """A trial's result; ends in a line break."""
     shown = terminal or Terminal()
-    lines = [shown.bold(f"{printable(found.trial.speaker)} on the ground")]
-    lines += labelled("advice", printable(found.advice))
+    lines = _headline(found.headline, shown)
+    for one in found.verdicts:
+        mark = "holds" if one.holds else "does not hold"
+        lines += hanging(f"{one.text}: {mark}.")
+    if found.turned_deg is not None:
+        turned = found.turned_deg
+        side = "top" if turned.value > 0.0 else "bottom"
+        lines += hanging(
+            f"The box pointed {abs(turned.value):.1f}° off the line of the microphones, towards "
+            f"its {side} ({signed_text(turned.low, '°')} to {signed_text(turned.high, '°')}); both "
+            "edges together take that out."
+        )
+    for out in found.stands_out:
+        what = "all bands" if out.band_hz is None else band_label(out.band_hz)
+        lines += hanging(
+            f"{printable(out.position)}, {what}: {abs(out.left_db):.0f} dB "
+            f"{'over' if out.left_db > 0.0 else 'under'} what fits the rest."
+        )
     lines += ["", *_positions(found.positions, found.trial.bands_hz)]
+    if found.line_spread_db and found.edge_spread_db:
+        lines += ["", *_line_table(found)]
     for note in found.trial.notes:
         lines += labelled("note", printable(f"{note}."))
     return shown.shown("\n".join(lines) + "\n")
-
-
-def noise_text(found: Found) -> str:
-    """The noise model, so that a reader can judge the intervals."""
-    return (
-        f"intervals are 90 %, for a site error of {found.site_db:g} dB at every position, shared "
-        f"by its bands, and {found.band_db:g} dB in every band (standard deviations); every band "
-        "has its own unknown gain; height and pattern are taken as planned where nothing else is "
-        "said."
-    )
 
 
 def interval_text(one: Interval, unit: str, *, decimals: int = 1) -> str:
     """ "−1.8° (−3.2° to −0.4°)"."""
     value, low, high = (f"{of:+.{decimals}f}{unit}" for of in (one.value, one.low, one.high))
     return f"{value} ({low} to {high})".replace("-", "−")
+
+
+def _headline(text: str, shown: Terminal, *, alarm: bool = False) -> list[str]:
+    lines = hanging(printable(text))
+    return [shown.alarm(one) if alarm else shown.bold(one) for one in lines]
+
+
+def _sentences(texts: tuple[str, ...]) -> list[str]:
+    return [line for text in texts for line in hanging(f"{printable(text).rstrip('.')}.")]
 
 
 def _planned(found: Found, unit: Unit) -> str:
@@ -69,17 +110,16 @@ def _planned(found: Found, unit: Unit) -> str:
     )
 
 
-def _quantities(found: Found, unit: Unit) -> list[str]:
+def _quantities(found: Found) -> list[str]:
     lines = []
-    if found.tilt_error_deg is not None:
-        text = f"hung minus planned {interval_text(found.tilt_error_deg, '°')}"
-        lines += labelled("tilt", f"{text}, positive up.")
-    if found.levels_tilt_error_deg is not None and found.confirmed is not None:
-        text = interval_text(found.levels_tilt_error_deg, "°")
-        lines += labelled("levels", f"by themselves {text}.")
-    if found.height_error_m is not None:
-        text = interval_text(found.height_error_m, " m", decimals=2)
-        lines += labelled("height", f"hung minus planned {text}.")
+    levels = found.levels_tilt_error_deg
+    if levels is not None and any(one.tilt_deg is not None for one in found.readings):
+        text = interval_text(levels, "°")
+        lines += labelled("levels", f"of the tilt by themselves {text}, hung minus planned.")
+    for label, one in (("height", found.height_error_m), ("x", found.x_error_m)):
+        if one is not None:
+            text = interval_text(one, " m", decimals=2)
+            lines += labelled(label, f"hung minus planned {text}, if its reading is right.")
     if found.pattern_scale is not None:
         scale = found.pattern_scale
         text = f"{scale.value:.2f} ({scale.low:.2f} to {scale.high:.2f}) times as wide"
@@ -95,44 +135,106 @@ def _readings(readings: tuple[ReadingFound, ...], unit: Unit) -> list[str]:
         elif one.height_m is not None:
             height = length_text(one.height_m.value, unit)
             says = f"height {height} ±{length_text(one.height_m.half, unit)}"
+        elif one.x_m is not None:
+            says = f"x {length_text(one.x_m.value, unit)} ±{length_text(one.x_m.half, unit)}"
         else:
-            says = "tells neither tilt nor height"
-        lines += labelled("reading", f"{printable(one.text)}: {says}.")
+            says = "tells neither tilt nor place"
+        state = "" if one.state == "right" else f"; taken as a slip ({one.state})"
+        lines += labelled("reading", f"{printable(one.text)}: {says}{state}.")
     return lines
+
+
+def _floor(found: Found) -> list[str]:
+    """Where the ripple of a trace is the floor."""
+    if not found.ripples:
+        return []
+    names = ", ".join(printable(one.position) for one in found.ripples)
+    shares = [one.share for one in found.ripples]
+    notches = [one.first_notch_hz for one in found.ripples]
+    return labelled(
+        "floor",
+        f"this ripple is the floor: {names}; {_range(shares, '.2f')} of the sound comes back, "
+        f"first notch at {_range(notches, '.0f')} Hz as the way over the floor has it; taken out.",
+    )
+
+
+def _range(values: list[float], form: str) -> str:
+    low, high = format(min(values), form), format(max(values), form)
+    return low if low == high else f"{low} to {high}"
 
 
 def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]) -> list[str]:
-    """Measured minus planned, and minus what was found, band by band."""
-    lines = ["measured minus planned / minus found, dB, each band about its own gain"]
+    """Measured minus planned, and minus what was found, band by band, with a verdict each."""
+    lines = ["measured minus planned, dB, each band about its own gain; ! does not fit"]
     for start in range(0, len(bands_hz), _BANDS_AT_ONCE):
         bands = bands_hz[start : start + _BANDS_AT_ONCE]
-        wide = 13 if len(bands) <= 4 else 8
-        lines.append(
-            f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>{wide}}" for band in bands)
-        )
+        lines.append(f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands))
         for one in positions:
             name = printable(one.name)
             name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
-            lines.append(
-                f"{name:<{_NAME}}" + "".join(f"{_pair(one, band, wide):>{wide}}" for band in bands)
-            )
+            lines.append(f"{name:<{_NAME}}" + "".join(_cell(one, band) for band in bands))
     return lines
 
 
-def _pair(one: PositionFound, band: float, wide: int) -> str:
-    measured = one.measured_db[band]
-    if measured is None:
-        return "-"
-    planned, found = one.predicted_db[band], one.found_db[band]
-    shown = [_difference(measured, planned), _difference(measured, found)]
-    return " /".join(shown) if wide > 8 else shown[0]
-
-
-def _difference(measured: float, other: float | None) -> str:
-    if other is None:
-        return "?"
+def _cell(one: PositionFound, band: float) -> str:
+    measured, planned = one.measured_db[band], one.predicted_db[band]
+    if measured is None or planned is None:
+        return f"{'-' if measured is None else '?':>7} "
+    mark = "!" if band in one.stands_out else " "
     # Adding 0 takes the sign from a rounded −0.
-    return f"{round(measured - other, 1) + 0.0:+.1f}".replace("-", "−")
+    return f"{round(measured - planned, 1) + 0.0:+.1f}".replace("-", "−").rjust(7) + mark
+
+
+def _rows(found: Found) -> list[str]:
+    """The rows in their own order, thinned where there are many."""
+    rows = found.rows_found
+    step = max(1, -(-len(rows) // _MOST_ROWS))
+    moved = any(one.after_db is not None for one in rows)
+    lines = ["design level of each row about the mean of all, dB"]
+    lines.append(
+        f"{'row':<{_NAME}}{'planned':>8}{'now':>8}{'90 %':>16}" + ("   after" if moved else "")
+    )
+    shown = [*rows[::step], *([rows[-1]] if (len(rows) - 1) % step else [])]
+    return [*lines, *(_row(one, moved=moved) for one in shown)]
+
+
+def _row(one: RowFound, *, moved: bool) -> str:
+    name = printable(one.name)
+    name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
+    text = f"{name:<{_NAME}}{_signed(one.planned_db):>8}"
+    if one.now_db is not None:
+        span = f"{_signed(one.now_db.low)} to {_signed(one.now_db.high)}"
+        text += f"{_signed(one.now_db.value):>8}{span:>16}"
+    return text + (f"{_signed(one.after_db):>8}" if moved else "")
+
+
+def _before(found: Found) -> list[str]:
+    before = found.before
+    assert before is not None, "asked for with a first set only"
+    lines = [f"before: {printable(before.headline)}"]
+    if before.now.spread_db is not None and found.now.spread_db is not None:
+        lines.append(
+            f"spread {before.now.spread_db:.1f} dB before, {found.now.spread_db:.1f} dB now"
+        )
+    return lines
+
+
+def _line_table(found: GroundFound) -> list[str]:
+    bands = [b for b, v in found.line_spread_db.items() if v is not None][-_BANDS_AT_ONCE:]
+    lines = ["loudest minus softest, dB" + "".join(f"{band_label(b):>8}" for b in bands)]
+    for label, of in (
+        ("axis to edge at d", found.edge_spread_db),
+        ("along the line", found.line_spread_db),
+    ):
+        cells = "".join(_signed(of.get(band)).removeprefix("+").rjust(8) for band in bands)
+        lines.append(f"{label:<25}{cells}")
+    return lines
+
+
+def _signed(value: float | None) -> str:
+    if value is None:
+        return "?"
+    return f"{round(value, 1) + 0.0:+.1f}".replace("-", "−")
 
 
 def _db(value_db: float | None) -> str:

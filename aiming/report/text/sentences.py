@@ -204,6 +204,18 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     )
 
 
+def alone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
+    """The best that one of several could do by itself, where all were chosen together."""
+    if one.best is None:
+        return None
+    place = (
+        f"{length_text(one.best.height_m, answer.scenario.units)}, {tilt_text(one.best.tilt_deg)}"
+    )
+    return "by itself", (
+        f"aimed for its own rows alone it could come to {one.best.objective_db:.2f} dB ({place})."
+    )
+
+
 def together_proof_sentence(answer: Answer) -> Sentence | None:
     """What is proven of loudspeakers that were chosen together."""
     together = answer.together
@@ -241,7 +253,8 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if low != high:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
-    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB"
+    own = " of its own spread" if len(answer.speakers) > 1 else ""
+    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB{own}"
 
 
 def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
@@ -253,10 +266,16 @@ def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
     """Against the common practice of the axis on the last row."""
     if told is not None and told.held_at_last_row:
-        return "last row", (
-            "the best aim that still meets the audience is the axis on the last row: the box is "
-            "too wide or too low for this audience."
-        )
+        past = [step for step in told.past_last_row if step.above_last_row_deg > 0.0]
+        best = min(past, key=lambda step: step.spread_db, default=None)
+        text = "the axis is on the last row, where `axis_on_audience` holds it"
+        if best is not None and one.spread_db is not None and best.spread_db < one.spread_db:
+            return "last row", (
+                f"{text}: {best.above_last_row_deg:g}° past it the spread would be "
+                f"{db_text(best.spread_db)}, the last row "
+                f"{db_text(best.last_row_change_db, signed=True)}."
+            )
+        return "last row", f"{text}; past it the spread is no smaller."
     return "last row", (
         f"with the axis on the last row from here ({tilt_text(one.shortcut.tilt_deg)}) the spread "
         f"would be {db_text(one.shortcut.spread_db)}."
@@ -265,23 +284,22 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
 
 # Other choices: what they buy and cost.
 
-
-BUYS_DB = 0.25
-"""A choice that makes the spread smaller by less is not for the first screen."""
+_PRINTED = 6
+"""Of the choices, itself among them: those that differ most come first."""
 
 
 def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
-    """Choices that make the spread smaller, other than the proof's own best: for first reading."""
-    taken = one.spread_db
+    """Choices that are much better in spread or rows, with what takes them: for first reading."""
+    mine = [choice for choice in answer.choices if choice.speaker == one.name]
     return [
-        ("CHOICES", _choice_text(answer, choice, one))
-        for choice in answer.choices
-        if choice.speaker == one.name
-        and choice.kind not in ("taken", "best")
-        and taken is not None
-        and choice.spread_db is not None
-        and choice.spread_db < taken - BUYS_DB
-    ][:2]
+        (
+            "CHOICES",
+            f"{choice.name}: {db_text(choice.spread_db)}, "
+            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
+        )
+        for choice in mine[1:_PRINTED]
+        if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
+    ][:3]
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
@@ -306,7 +324,8 @@ def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
         "range": "outside your ranges",
     }
     price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
-    return f"{text}, but {price}" if price else text
+    text = f"{text}, but {price}" if price else text
+    return f"{text} ({choice.set_text})" if choice.set else text
 
 
 def explained(answer: Answer, told: SpeakerExplanation) -> list[Sentence]:
@@ -589,6 +608,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
     """(name, sentences) of each; the name is empty where there is one loudspeaker alone."""
     found = []
     several = len(answer.speakers) > 1
+    jointly = answer.together is not None and answer.together.proof is not None
     for place, one in enumerate(answer.speakers):
         told = answer.explanation.speakers[place] if answer.explanation else None
         alone: Sequence[Sentence | None] = ()
@@ -596,7 +616,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             alone = (
                 ("alone", evenness_sentence(answer, one)[1]),
                 within_sentence(answer, one),
-                proof_sentence(answer, one),
+                alone_sentence(answer, one) if jointly else proof_sentence(answer, one),
                 fill_sentence(answer, one),
                 pair_sentence(one),
                 adds_sentence(one, answer),
@@ -604,7 +624,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
         chosen = [
             *alone,
             last_row_sentence(one, told),
-            limits_sentence(one),
+            None if jointly else limits_sentence(one),
             *choice_sentences(answer, one),
             *(explained(answer, told) if told else ()),
             lobe_sentence(one),

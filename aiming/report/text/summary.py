@@ -126,15 +126,15 @@ def _one(answer: Answer) -> list[Item]:
         Item(evenness_sentence(answer, one), 0),
         Item(datum_sentence(answer), 1, "datum"),
     ]
-    items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, one)]
+    items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
         (band_sentence(one.by_band), 7, "bands"),
         (within_sentence(answer, one), 3, "how far it may be off"),
         (loads_sentence(answer, one), 2, "loads"),
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
-    for place, said in enumerate(better_choices(answer, one)):
-        items.append(Item(said, 3 + 2 * place, _CHOICES))
+    for said in better_choices(answer, one):
+        items.append(Item(said, 2, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 

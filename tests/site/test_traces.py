@@ -59,6 +59,66 @@ def test_a_text_file_per_position_in_the_usual_layouts(tmp_path: Path, text: str
     assert found.coherence.tolist() == [0.2, 0.9, 0.8]
 
 
+THREE = ("row 2", "row 4", "row 6")
+LAYOUTS = {
+    "as the check sheet": "position,1000,2k,4 kHz\nrow 2,-3,-4,-5\nrow 4,-6,-7,-8\nrow 6,,,\n",
+    "a column a position": "Frequency (Hz);row 2;row 4\n4000;-5,0;-8,0\n2000;-4,0;-7,0\n"
+    "1000;-3,0;-6,0\n",
+    "takes": HEAD + "row 2,1k,-3\nrow 2,1k,-3\nrow 2,2000,-4\nrow 2,4000,-5\nrow 4,1000,-6\n"
+    "row 4,2000,-7\nrow 4,4000,-8\nrow 4,500,-inf\nrow 2,500,\n",
+    "a footer": HEAD + "row 2,1000,-3\nrow 2,2000,-4\nrow 2,4000,-5\nrow 4,1000,-6\n"
+    "row 4,2000,-7\nrow 4,4000,-8\n\nEnd of data\n",
+}
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("coding", ["utf-8", "utf-16", "latin-1"])
+def test_tables_as_they_come(tmp_path: Path, layout: str, coding: str) -> None:
+    path = tmp_path / "m.csv"
+    path.write_bytes(LAYOUTS[layout].encode(coding))
+    two, four = read_measured(path)
+    assert (two.position, four.position) == THREE[:2]
+    assert two.frequency_hz.tolist() == four.frequency_hz.tolist() == [1000.0, 2000.0, 4000.0]
+    assert two.level_db == pytest.approx([-3.0, -4.0, -5.0])
+    assert four.level_db == pytest.approx([-6.0, -7.0, -8.0])
+
+
+def test_real_and_imaginary_parts_are_read_as_such(tmp_path: Path) -> None:
+    # |0.3 + 0.4i| = 0.5: −6.02 dB, at 53.13°.
+    text = "Frequency,Real,Imag\n1000,0.3,0.4\n2000,0,-1\n"
+    (found,) = read_traces({"a": written(tmp_path, text, "t.txt")})
+    assert found.level_db == pytest.approx([-6.0206, 0.0], abs=1e-4)
+    assert found.phase_deg == pytest.approx([53.1301, -90.0], abs=1e-4)
+
+
+def test_one_of_several_traces_goes_by_its_name(tmp_path: Path) -> None:
+    path = written(tmp_path, "freq,mag L,mag R\n1000,-3,-4\n2000,-5,-6\n", "t.txt")
+    (found,) = read_traces({"a": f"{path}::Mag r"})
+    assert found.level_db.tolist() == [-4.0, -6.0]
+    assert "one of mag L, mag R" in refused(read_traces, {"a": f"{path}::mid"})[0]
+
+
+def test_takes_are_averaged_by_energy(tmp_path: Path) -> None:
+    one = written(tmp_path, "1000 -3\n2000 -3\n", "a.txt")
+    other = written(tmp_path, "1000 -9\n2000 -3\n", "b.txt")
+    (found,) = read_traces({"row 1": [one, other]})
+    energy = 10.0 * np.log10(0.5 * (10.0**-0.3 + 10.0**-0.9))
+    assert found.level_db == pytest.approx([energy, -3.0], abs=1e-9)
+    assert found.takes == 2
+
+
+def test_coherence_in_percent_is_hundredths(tmp_path: Path) -> None:
+    for head, cells in (("coherence (%)", "98"), ("coherence", "98"), ("coherence", "0.98")):
+        text = f"freq,mag,{head}\n1000,-3,{cells}\n2000,-3,{cells}\n"
+        (found,) = read_traces({"a": written(tmp_path, text, "t.txt")})
+        assert found.coherence == pytest.approx([0.98, 0.98])
+
+
+def test_sets_are_kept_apart(tmp_path: Path) -> None:
+    text = "position,frequency_hz,level_db,set\na,1000,-3,first\nb,1000,-4,second\n"
+    assert [one.set for one in read_measured(written(tmp_path, text))] == ["first", "second"]
+
+
 def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
     text = "20 -10.5 0.2\n1000 -3.5 -170\n2000 -4 0.8\n"
     (found,) = read_traces({"row 1": written(tmp_path, text, "t.txt")})
@@ -66,69 +126,49 @@ def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
 
 
 BAD_TABLES = {
-    "": "the file is empty; measured values",
-    "# only words\n": "the file is empty; measured values",
-    HEAD: "a header and no rows; measured values",
-    "position,frequency_hz\na,1000\n": "the column is missing from the header",
-    "position,frequency_hz,level_db,gain\na,1,2,3\n": '"gain" is no column of this table',
-    HEAD + "a,1000,nan\nb,1000,-1\n": '"nan"; a level in dB',
-    HEAD + "a,1000,\nb,1000,-1\n": "an empty cell; a level in dB",
-    HEAD + "a,1000,loud\n": '"loud"; a level in dB',
-    HEAD + "a,2000,-3\na,1000,-4\n": "1000 Hz after 2000 Hz",
-    HEAD + "a,1000,-3\na,1000,-4\n": "1000 Hz after 1000 Hz",
-    HEAD + "a,-5,-3\n": "-5.0; a frequency in Hz",
-    HEAD + "a,1000,-3,2\nb,1000,-4,1\n": "4 cells; 3 as in the header (a decimal comma?",
-    HEAD.replace(",", ";") + "a;1000;-3,2\n": '"-3,2" has a decimal comma; a decimal point: -3.2',
+    "": "the file is empty",
+    "# only words\n": "the file is empty",
+    HEAD: "a header and no rows; measured levels",
+    "position,frequency_hz\na,1000\n": "level_db: no such column",
+    "position,frequency_hz,level_db,gain\na,1,2,3\n": "gain: is no column of this table",
+    HEAD + "a,1000,loud\nb,1000,-1\n": '"loud"; a level in dB',
+    HEAD + "a,-5,-3\nb,1000,-3\n": '"-5"; a frequency in Hz',
+    HEAD + "a,1000,-3,2\nb,1000,-4,1\n": "4 cells; 3 as in the header",
     HEAD + "a,1000,0.7\nb,1000,1.4\n": "magnitudes of 0.7 to 1.4 look linear",
-    HEAD + ",1000,-3\n": "an empty cell; the position's name",
-    HEAD.replace("\n", ",coherence\n") + "a,1000,-3,1.2\n": "1.2; a coherence of 0 to 1",
+    HEAD + ",1000,-3\nb,1000,-4\n": "an empty cell; the position's name",
+    HEAD.replace("\n", ",coherence\n") + "a,1000,-3,120\n": '"120"; a coherence of 0 to 1',
     HEAD + "a,1000,\0\n": "a zero byte",
+    "position,1000,loud\na,1,2\n": '"loud"; a frequency, as 1000, 1 kHz or 1k',
 }
 
 
 @pytest.mark.parametrize("text", BAD_TABLES)
 def test_a_bad_table_gets_one_clear_message(tmp_path: Path, text: str) -> None:
     faults = refused(read_measured, written(tmp_path, text))
-    assert len(faults) == 1, faults
     assert BAD_TABLES[text] in faults[0]
     assert "m.csv:" in faults[0]
 
 
-def test_many_faults_of_a_kind_are_counted_and_kinds_told_apart(tmp_path: Path) -> None:
-    text = HEAD + "a,1000,x\na,2000,y\na,4000,z\na,100,-1\n"
-    faults = refused(read_measured, written(tmp_path, text))
-    assert len(faults) == 2
-    assert "(and 2 more such lines)" in faults[0]
-    assert ":2:8: level_db:" in faults[0]
-    assert ":5:3: frequency: 100 Hz after 4000 Hz" in faults[1]
-
-
 BAD_TRACES = {
     "": "the file is empty",
-    "freq mag\n0 -99\n": "no line of both numbers above 0 Hz",
-    "words only\n": "no line of numbers; frequency and magnitude",
-    "1000 -3\n500 -4\n": "500 Hz after 1000 Hz",
-    "1000 -3\n2000 nan\n": '"nan"; a magnitude in dB',
-    "1000 -3\n2000\n": "1 cells; 2 as on the line before",
-    "1000,0 -3,2\n2000,0 -4,1\n": "has a decimal comma",
-    "1000,0\t-3,2\n2000,0\t-4,1\n": "has a decimal comma",
-    "1000,0;-3,2\n2000,0;-4,1\n": "has a decimal comma",
-    "1000,0,-3,2\n2000,0,-4,1\n": "decimal commas",
+    "freq mag\n0 -99\n": "has no level",
+    "words only\n": '"words"; a frequency in Hz',
     "1000 0.5\n2000 1.2\n": "look linear",
-    "freq mag coh\n1000 -3 98\n2000 -3 99\n": "98.0; a coherence of 0 to 1",
+    "freq mag coh\n1000 -3 980\n2000 -3 99\n": '"980"; a coherence of 0 to 1',
+    "freq,real\n1000,0.3\n2000,0.4\n": "real parts alone; real and imaginary",
+    "freq,mag L,mag R\n1000,-3,-4\n2000,-3,-4\n": "several traces, mag L, mag R; say which",
 }
 
 
 @pytest.mark.parametrize("text", BAD_TRACES)
 def test_a_bad_text_file_gets_one_clear_message(tmp_path: Path, text: str) -> None:
     faults = refused(read_traces, {"row 1": written(tmp_path, text, "t.txt")})
-    assert len(faults) == 1, faults
     assert BAD_TRACES[text] in faults[0]
 
 
 def test_missing_and_non_text_files_are_told(tmp_path: Path) -> None:
-    assert "No such file" in refused(read_measured, tmp_path / "none.csv")[0]
-    (tmp_path / "b.csv").write_bytes(b"position\nab\xff\n")
+    assert "no such file" in refused(read_measured, tmp_path / "none.csv")[0]
+    (tmp_path / "b.csv").write_bytes(b"position\n\0\0ab\n")
     assert "b.csv:2:1" in refused(read_measured, tmp_path / "b.csv")[0]
 
 
@@ -187,11 +227,10 @@ def test_coordinates_place_what_is_no_row(tmp_path: Path) -> None:
 
 
 BAD_PLACES = {
-    "position,x\na,1\n": "the two columns x and z",
-    "position,x,z,x_m,z_m\na,1,1,1,1\n": "the two columns x and z",
+    "position,x\na,1\n": "z: no such column",
+    "position,x_m,z_ft\na,1,1\n": "x and z in one unit",
     "position,x,z\na,1,far\n": '"far"; a length',
     "position,x,z\na,1,2\na,1,2\n": '"a" again; each position once',
-    'position,x,z\na,"1,5",2\n': "a decimal point",
     "position,x,z,microphone\na,1,2,stand\nb,1,2,boundary\n": "one kind of microphone throughout",
     "position,x,z,microphone\na,1,2,lapel\n": '"lapel"; "stand" or "boundary"',
 }

@@ -1,0 +1,83 @@
+"""The fixed draws: their distributions by closed forms, and that readings only make them denser."""
+
+import numpy as np
+import pytest
+
+from aiming.site.draws import (
+    EDGE_DB,
+    HEIGHT_M,
+    ROOM_NONE,
+    TILT_DEG,
+    WIDTH,
+    Draws,
+    Near,
+    Prior,
+    effective,
+    share_below,
+    weights,
+)
+
+
+def weighed(draws: Draws, name: str) -> tuple[float, float]:
+    """Mean and standard deviation of a quantity under its weights."""
+    weight = weights(draws.log_weight)
+    value = getattr(draws, name)
+    mean = float(weight @ value)
+    return mean, float(np.sqrt(weight @ (value - mean) ** 2))
+
+
+def test_the_draws_have_the_priors_deviations() -> None:
+    draws = Prior(4).first(4093)
+    for name, wanted in (
+        ("tilt_deg", np.sqrt(np.mean(np.square(TILT_DEG)))),
+        ("height_m", np.sqrt(np.mean(np.square(HEIGHT_M)))),
+        ("edge_db", EDGE_DB),
+    ):
+        mean, deviation = weighed(draws, name)
+        assert mean == pytest.approx(0.0, abs=0.05 * wanted)
+        assert deviation == pytest.approx(wanted, rel=0.03)
+    assert np.log(draws.width).std() == pytest.approx(WIDTH, rel=0.02)
+    assert draws.floor.mean() == pytest.approx(0.5, abs=0.01)
+    assert np.isinf(draws.room_db).mean() == pytest.approx(ROOM_NONE, abs=0.01)
+    assert np.isfinite(draws.tilt_deg).all()
+
+
+def test_readings_make_draws_denser_and_not_likelier() -> None:
+    plain, near = Prior(4).first(4093), Prior(4, tilt=(Near(-9.0, 0.3),)).first(4093)
+    close = np.abs(near.tilt_deg + 9.0) < 0.5
+    assert close.sum() > 20 * (np.abs(plain.tilt_deg + 9.0) < 0.5).sum()
+    assert weighed(near, "tilt_deg")[1] == pytest.approx(weighed(plain, "tilt_deg")[1], rel=0.05)
+
+
+def test_the_second_draws_have_the_same_posterior_and_more_of_it() -> None:
+    # A posterior with a closed form: prior N(0, EDGE_DB²) times a likelihood N(1.5, 0.4²) of edge.
+    prior = Prior(4)
+    first = prior.first()
+
+    def log(draws: Draws) -> np.ndarray:
+        return draws.log_weight - 0.5 * ((draws.edge_db - 1.5) / 0.4) ** 2
+
+    second = prior.second(first, (log(first),))
+    weight = weights(log(second))
+    variance = 1.0 / (1.0 / EDGE_DB**2 + 1.0 / 0.4**2)
+    mean = variance * 1.5 / 0.4**2
+    assert weight @ second.edge_db == pytest.approx(mean, abs=0.03)
+    spread = np.sqrt(weight @ (second.edge_db - mean) ** 2)
+    assert spread == pytest.approx(np.sqrt(variance), rel=0.05)
+    share = effective(weights(log(first))) / len(first)
+    assert effective(weight) / len(second) > 1.3 * share
+
+
+def test_laid_out_boxes_have_no_floor_no_room_and_a_known_place() -> None:
+    draws = Prior(4, laid_out=True, width=0.25).first()
+    assert not draws.floor.any()
+    assert np.isinf(draws.room_db).all()
+    assert not draws.height_m.any()
+    assert np.log(draws.width).std() == pytest.approx(0.25, rel=0.03)
+
+
+def test_shares_of_the_normal_distribution() -> None:
+    # Standard normal table: Φ(1.6449) = 0.95, Φ(−1.96) = 0.025.
+    assert share_below(np.array([1.6449, -1.96, 0.0])) == pytest.approx(
+        [0.95, 0.025, 0.5], abs=1e-4
+    )

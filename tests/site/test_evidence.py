@@ -1,0 +1,109 @@
+"""Likelihoods of levels, with gains, errors and blunders integrated out, against the long way."""
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+from aiming.site.evidence import BAND_DB, NOISIER, OFF_DB, SITE_DB, Blunder, Evidence
+
+BANDS, PLACES = 3, 4
+GAIN_DB = 3e3
+"""A gain that may be anything, for the long way."""
+
+
+def long_way(left: np.ndarray, noise: float, *, off: np.ndarray | None = None) -> float:
+    """Log density of residuals (bands, n) with gains, errors and an off microphone as one normal
+    distribution."""
+    band, place = np.nonzero(np.ones_like(left, dtype=bool))
+    covariance = (noise * SITE_DB) ** 2 * (place[:, None] == place)
+    covariance = covariance + (noise * BAND_DB) ** 2 * np.eye(left.size)
+    covariance = covariance + GAIN_DB**2 * (band[:, None] == band)
+    if off is not None:
+        covariance = covariance + OFF_DB**2 * np.outer(off.ravel(), off.ravel())
+    return float(multivariate_normal(np.zeros(left.size), covariance).logpdf(left.ravel()))
+
+
+def mixed(left: np.ndarray, *, off: np.ndarray | None = None) -> float:
+    return float(np.logaddexp.reduce([np.log(p) + long_way(left, n, off=off) for n, p in NOISIER]))
+
+
+@pytest.fixture
+def level() -> np.ndarray:
+    rng = np.random.default_rng(4)
+    return rng.normal(0.0, 3.0, (BANDS, PLACES)) + rng.normal(0.0, 20.0, (BANDS, 1))
+
+
+def test_differences_between_draws_are_those_of_the_long_way(level: np.ndarray) -> None:
+    rng = np.random.default_rng(5)
+    draws = rng.normal(0.0, 3.0, (6, BANDS, PLACES))
+    evidence = Evidence(level)
+    found = evidence.log_likelihood(draws)[0]
+    wanted = np.array([mixed(level - one) for one in draws])
+    assert found - found[0] == pytest.approx(wanted - wanted[0], abs=2e-3)
+
+
+def test_a_gain_of_any_size_changes_nothing(level: np.ndarray) -> None:
+    draws = np.zeros((1, BANDS, PLACES))
+    louder = level + np.array([[30.0], [-80.0], [0.0]])
+    assert Evidence(louder).log_likelihood(draws) == pytest.approx(
+        Evidence(level).log_likelihood(draws), abs=1e-6
+    )
+
+
+def test_blunders_are_those_of_the_long_way(level: np.ndarray) -> None:
+    evidence = Evidence(level)
+    draws = np.zeros((1, BANDS, PLACES))
+    found = evidence.log_likelihood(draws)[:, 0]
+    kinds = [one.kind for one in evidence.blunders]
+    share = {"none": 0.84, "microphone": 0.06 / 4, "band": 0.06 / 12, "swapped": 0.04 / 6}
+    plain = mixed(level)
+    for number, one in enumerate(evidence.blunders):
+        off = np.zeros((BANDS, PLACES))
+        left = level.copy()
+        if one.kind == "microphone":
+            off[:, one.places[0]] = 1.0
+        elif one.kind == "band":
+            off[one.band, one.places[0]] = 1.0
+        elif one.kind == "swapped":
+            left[:, list(one.places)] = left[:, list(one.places)[::-1]]
+        wanted = mixed(left, off=off if off.any() else None) - plain
+        wanted += np.log(share[one.kind] / share["none"])
+        assert found[number] - found[0] == pytest.approx(wanted, abs=5e-3), one
+    assert kinds.count("swapped") == 6
+    assert kinds.count("microphone") == 4
+
+
+def test_levels_that_were_not_measured_count_for_nothing(level: np.ndarray) -> None:
+    holed = level.copy()
+    holed[1, 2] = np.nan
+    rng = np.random.default_rng(6)
+    draws = rng.normal(0.0, 2.0, (3, BANDS, PLACES))
+    other = draws.copy()
+    other[:, 1, 2] += 50.0
+    evidence = Evidence(holed)
+    assert evidence.log_likelihood(draws)[0] == pytest.approx(evidence.log_likelihood(other)[0])
+
+
+def test_sets_have_gains_of_their_own() -> None:
+    level = np.zeros((BANDS, PLACES))
+    level[:, 2:] += 17.0
+    draws = np.zeros((1, BANDS, PLACES))
+    one = Evidence(level).log_likelihood(draws)[0, 0]
+    two = Evidence(level, sets=np.array([0, 0, 1, 1])).log_likelihood(draws)[0, 0]
+    assert two > one + 50.0
+
+
+def test_the_size_of_what_is_off_is_told() -> None:
+    rng = np.random.default_rng(7)
+    level = rng.normal(0.0, 0.2, (BANDS, 6))
+    level[:, 3] += 8.0
+    evidence = Evidence(level)
+    size = evidence.size_db(Blunder("microphone", (3,)), np.zeros((1, BANDS, 6)))
+    assert size == pytest.approx(8.0, abs=0.8)
+
+
+def test_what_nothing_explains_is_a_misfit() -> None:
+    rng = np.random.default_rng(8)
+    draws = np.zeros((1, BANDS, 6))
+    assert not Evidence(rng.normal(0.0, 1.2, (BANDS, 6))).misfit(draws)
+    assert Evidence(rng.normal(0.0, 8.0, (BANDS, 6))).misfit(draws)

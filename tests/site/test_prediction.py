@@ -1,0 +1,119 @@
+"""What is predicted of a box that hangs otherwise, held against closed forms."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from onsite_scenes import levels_at, points, prediction, problem
+
+from aiming.geometry.section import Seating
+from aiming.site.compare import as_planned
+from aiming.site.draws import Draws
+from aiming.site.prediction import Points, image_m
+from aiming.speaker.speaker import Placement
+
+PLAN = Placement(0.0, 6.0, -15.0)
+ROWS = [0, 3, 8, 12, 16]
+
+
+def one(**changed: float) -> Draws:
+    """A single draw: as planned, but for what is given."""
+    values = {name: np.array([value]) for name, value in changed.items()}
+    return replace(as_planned(4), **values)
+
+
+def test_as_planned_is_the_formula_of_levels() -> None:
+    of = problem()
+    found = prediction(of, PLAN).levels_db(points(of, ROWS), as_planned(4))[0]
+    plain = levels_at(of.rows.x_m[ROWS], of.rows.z_m[ROWS])
+    away = found - plain
+    assert np.ptp(away, axis=1) == pytest.approx(0.0, abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("changed", "tilt", "height", "half"),
+    [({"tilt_deg": 3.0}, -12.0, 6.0, 30.0), ({"height_m": 0.4}, -15.0, 6.4, 30.0),
+     ({"width": 1.2}, -15.0, 6.0, 36.0)],
+)  # fmt: skip
+def test_a_departure_is_the_formula_elsewhere(
+    changed: dict[str, float], tilt: float, height: float, half: float
+) -> None:
+    of = problem()
+    found = prediction(of, PLAN).levels_db(points(of, ROWS), one(**changed))[0]
+    x, z = of.rows.x_m[ROWS], of.rows.z_m[ROWS]
+    away = found - levels_at(x, z, tilt_deg=tilt, height_m=height, half_deg=half)
+    assert np.ptp(away, axis=1) == pytest.approx(0.0, abs=0.03)
+
+
+def test_at_the_coverage_edge_the_edge_is_wrong_by_what_was_drawn() -> None:
+    of = problem()
+    model = prediction(of, PLAN)
+    at = np.array([[30.0, -30.0, 0.0, 15.0]])
+    plain = model.pattern_db(at, one())[0]
+    edge = model.pattern_db(at, one(edge_db=2.0))[0] - plain
+    assert edge[:, 0] == pytest.approx([2.0, 2.0, 0.0, 0.5], abs=1e-6)
+    skew = model.pattern_db(at, one(skew_db=1.0))[0] - plain
+    assert skew[:, 0] == pytest.approx([1.0, -1.0, 0.0, 0.5], abs=1e-6)
+    # A more pointed lobe keeps its edge: 6.02 dB down at 30°, and 6.02·2^(−2·1.2) at half of it.
+    pointed = model.pattern_db(at, one(shape=1.2))[0][:, 0]
+    assert pointed == pytest.approx([-6.0206, -6.0206, 0.0, -6.0206 * 2.0**-2.4], abs=0.02)
+
+
+def test_a_microphone_on_a_hard_floor_hears_twice_the_pressure() -> None:
+    of = problem(floor=((4.0, 0.0), (24.0, 0.0)))
+    x = np.array([6.0, 14.0, 22.0])
+    lying = Points(x, np.zeros(3), image_m(of.rows.seatings, x, np.zeros(3)))
+    model = prediction(of, PLAN)
+    doubled = model.levels_db(lying, one(floor=1.0)) - model.levels_db(lying, one())
+    assert doubled == pytest.approx(6.0206, abs=1e-3)
+
+
+def test_the_image_path_has_the_published_detour() -> None:
+    # Source 6 m, microphone 1.2 m, 20 m away, hard floor: detour 0.68859 m (images, closed form).
+    seating = (Seating("flat", np.array([[1.0, 0.0], [30.0, 0.0]])),)
+    x, z = np.array([20.0]), np.array([1.2])
+    image = image_m(seating, x, z)[0]
+    assert image == pytest.approx([20.0, -1.2])
+    detour = np.hypot(image[0], image[1] - 6.0) - np.hypot(20.0, 1.2 - 6.0)
+    assert detour == pytest.approx(0.68859, abs=1e-5)
+
+
+def test_a_raked_floor_is_mirrored_in_its_slope() -> None:
+    seating = (Seating("rake", np.array([[2.0, 0.0], [12.0, 5.0]])),)
+    x, z = np.array([6.0, 40.0]), np.array([3.2, 1.0])
+    image = image_m(seating, x, z)
+    # The floor z = (x − 2)/2: both points lie as far from it, on a line square to it.
+    away = [(px - 2.0) / 2.0 - pz for px, pz in ((6.0, 3.2), tuple(image[0]))]
+    assert away[0] == pytest.approx(-away[1])
+    assert (image[0] - [6.0, 3.2]) @ [2.0, 1.0] == pytest.approx(0.0, abs=1e-12)
+    assert np.isnan(image[1]).all()
+
+
+def test_a_narrow_band_falls_into_the_notch_of_the_image_path() -> None:
+    # First null at c/(2Δ), Δ the detour (closed form): a narrow band is cut, one at c/Δ not.
+    of = problem(floor=((4.0, 0.0), (30.0, 0.0)))
+    model = prediction(of, Placement(0.0, 6.0, -10.0))
+    x, z = np.array([20.0]), np.array([1.2])
+    mic = Points(x, z, image_m(of.rows.seatings, x, z))
+    null = 343.2 / (2.0 * 0.68859)
+    model.middle_hz, model.wide_hz = np.array([null, 2.0 * null, null, null]), np.full(4, 0.01)
+    change = (model.levels_db(mic, one(floor=1.0)) - model.levels_db(mic, one()))[0, :, 0]
+    assert change[0] < -15.0
+    assert change[1] == pytest.approx(5.3, abs=0.7)
+
+
+def test_a_room_as_loud_as_the_direct_sound_adds_three_decibels_at_the_back() -> None:
+    of = problem()
+    model = prediction(of, PLAN)
+    last = points(of, [16])
+    more = model.levels_db(last, one(room_db=0.0)) - model.levels_db(last, one())
+    assert more == pytest.approx(10.0 * np.log10(2.0), abs=0.02)
+
+
+def test_turning_further_is_hanging_so() -> None:
+    of = problem()
+    model = prediction(of, PLAN)
+    turned = model.rows_db(one(), turned_deg=np.array([0.0, -4.0]))[0]
+    assert turned[0] == pytest.approx(model.rows_db(one())[0])
+    assert turned[1] == pytest.approx(model.rows_db(one(tilt_deg=-4.0))[0], abs=1e-9)
+    assert np.ptp(turned[0] - of.levels_db(PLAN).mean(axis=0)) < 2e-3
