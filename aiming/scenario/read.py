@@ -11,12 +11,9 @@ from ..base.units import Unit
 from ..files.toml_places import Path, place_of
 from ..files.toml_text import Source, parse_source, read_source
 from .address import changed, key_text
-from .build import build
 from .faults import problems_of, without_echoes
-from .gather import Gathered
-from .models.root import ScenarioModel
-from .rules import rule_problems
-from .rules.raw import Problem, Raw
+from .raw import Gathered, Problem, Raw
+from .root import ScenarioModel, build, rule_problems
 from .scenario import Scenario
 
 CHANGES_FROM = "--set"

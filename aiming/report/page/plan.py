@@ -29,7 +29,7 @@ from ...base.units import (
 from ...results.answer import Answer, Caution, SpeakerAnswer
 from ...results.page_table import MOST_ROWS, Heard, Lattice, Turned
 from ...rigging.loads import Loads, PointLoad
-from ...scenario.address import quoted
+from ...scenario.keys import quoted
 from ...scenario.scenario import Scenario
 from ..text.words import row_text, window_text
 from .view import DESIGN, house_view

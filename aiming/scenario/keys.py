@@ -1,10 +1,14 @@
-"""What every model of the file shares: strictness, lengths, points, ranges, names, band tables.
+"""Kinds of values that keys of the file hold, and which keys a table may have.
 
 A length reaches the model as a number in the scenario's unit or as a text, and leaves it in metres;
 the unit travels in the validation context ({"unit": "m"}).
 """
 
-from typing import Annotated, Any, ClassVar
+import re
+from difflib import get_close_matches
+from functools import cache
+from types import UnionType
+from typing import Annotated, Any, ClassVar, Union, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
@@ -17,10 +21,11 @@ from pydantic import (
     ValidationInfo,
     WithJsonSchema,
 )
+from pydantic.fields import FieldInfo
 
-from ...base.bands import THIRDS_HZ, band_key
-from ...base.errors import found_text
-from ...base.units import (
+from ..base.bands import THIRDS_HZ, band_key
+from ..base.errors import found_text
+from ..base.units import (
     G_M_S2,
     LOAD_ALLOWED,
     MASS_ALLOWED,
@@ -181,3 +186,56 @@ TiltRange = Annotated[
     BY_KIND,
 ]
 """An angle in degrees or as "nose down 12", or [low, high]."""
+
+
+# Which keys a table may have, and what is under them: for suggestions and for addressing.
+
+
+@cache
+def keys_of(model: type[Strict]) -> dict[str, FieldInfo]:
+    """The keys of a table as the file writes them."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
+
+
+@cache
+def under(model: type[Strict], key: str) -> tuple[type[Strict] | None, bool]:
+    """The model of the table or of the tables under a key, and whether they are several.
+
+    (None, False) where there is a plain value, a list of values or a table by band.
+    """
+    return _within(keys_of(model)[key].annotation)
+
+
+def _within(annotation: Any) -> tuple[type[Strict] | None, bool]:
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        return _within(get_args(annotation)[0])
+    if origin in (Union, UnionType):
+        found = [_within(one) for one in get_args(annotation)]
+        return next((one for one in found if one[0]), (None, False))
+    if origin is list:
+        model, _ = _within(get_args(annotation)[0])
+        return model, model is not None
+    if isinstance(annotation, type) and issubclass(annotation, Strict):
+        return annotation, False
+    return None, False
+
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def quoted(part: str) -> str:
+    """One part of a dotted key, in quotes where it needs them."""
+    if _BARE.fullmatch(part):
+        return part
+    plain_text = part.replace("\\", "\\\\").replace('"', '\\"')
+    escaped = (one if one.isprintable() else f"\\U{ord(one):08x}" for one in plain_text)
+    return f'"{"".join(escaped)}"'
+
+
+def suggestion(part: str, known: list[str]) -> str:
+    """'did you mean "x"?' where something known is close, otherwise what there is."""
+    if close := get_close_matches(part, known, n=1):
+        return f"did you mean {found_text(close[0])}?"
+    shown = ", ".join(quoted(one) for one in known[:12]) + (" …" if len(known) > 12 else "")
+    return f"there is {shown}" if known else "there is none"

@@ -1,0 +1,81 @@
+"""The trial on the ground, and the floor's ripple, by closed forms."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from onsite_scenes import ALPHA, BANDS_HZ, SCENARIO, long_csv
+
+import aiming
+from aiming.site.ground_found import GroundFound, compare_on_ground
+from aiming.site.ground_trial import GroundTrial, ground_trial
+from aiming.site.ripple import fit_ripple
+from aiming.site.traces import Trace
+
+
+def trial_of(folder: Path) -> GroundTrial:
+    (folder / "s.toml").write_text(SCENARIO, encoding="utf-8")
+    scenario = aiming.load(folder / "s.toml")
+    return ground_trial(scenario, scenario.speakers[0], distance_m=8.0)
+
+
+def walked(folder: Path, wide: float, *, turned_deg: float = 0.0, more: float = 0.0) -> GroundFound:
+    """A quadratic lobe this much wider, the box turned off its line; the far axis off by more."""
+    trial = trial_of(folder)
+    names = [point.name for point in trial.points] + ["line at 0.25"]
+    points = [trial.point(name) for name in names]
+    x = np.array([one.ahead_m for one in points if one is not None])
+    z = np.array([one.aside_m for one in points if one is not None])
+    off = np.degrees(np.arctan2(z, x)) - turned_deg
+    r = np.hypot(x, z)
+    level = -6.0206 * (off / (30.0 * wide)) ** 2 - 20.0 * np.log10(r) - ALPHA[:, np.newaxis] * r
+    level[:, 1] += more
+    return compare_on_ground(trial, long_csv(folder / "g.csv", names, BANDS_HZ, level - 20.0))
+
+
+def test_the_layout_by_the_closed_form(tmp_path: Path) -> None:
+    points = {one.name: one for one in trial_of(tmp_path).points}
+    assert list(points) == ["axis at d", "axis at 2d", "edge at d", "other edge at d", "halfway"]
+    edge, other, half = points["edge at d"], points["other edge at d"], points["halfway"]
+    assert (edge.ahead_m, edge.aside_m) == pytest.approx((8.0 * 0.75**0.5, -4.0), abs=0.01)
+    assert (other.ahead_m, other.aside_m) == pytest.approx((8.0 * 0.75**0.5, 4.0), abs=0.01)
+    assert half.ahead_m == pytest.approx(0.5 * (edge.ahead_m + 16.0))
+    assert half.aside_m == pytest.approx(-2.0, abs=0.01)
+
+
+@pytest.mark.parametrize("turned", [0.0, 4.0])
+@pytest.mark.parametrize("wide", [0.7, 1.0, 1.4])
+def test_the_coverage_angle_is_told_whatever_way_it_points(
+    tmp_path: Path, wide: float, turned: float
+) -> None:
+    found = walked(tmp_path, wide, turned_deg=turned)
+    assert found.coverage_deg is not None
+    assert found.coverage_deg.holds(60.0 * wide)
+    assert found.coverage_deg.half / found.coverage_deg.value < 0.15
+    assert found.headline.startswith("COVERAGE")
+
+
+def test_the_rules_hold_for_what_keeps_them_and_not_for_what_does_not(tmp_path: Path) -> None:
+    kept = {one.rule: one.holds for one in walked(tmp_path, 1.0).verdicts}
+    assert len(kept) == 5
+    assert all(kept.values())
+    assert not {one.rule: one.holds for one in walked(tmp_path, 1.4).verdicts}["edge at d"]
+    far = {one.rule: one.holds for one in walked(tmp_path, 1.0, more=4.0).verdicts}
+    assert not far["twice the distance"]
+
+
+def test_the_ripple_of_a_hard_floor_is_found_and_a_smooth_trace_has_none() -> None:
+    # |1 + ρ·e^(−i2πfΔ/c)| with Δ 0.68859 m (images): first notch at 249.2 Hz.
+    f = np.geomspace(100.0, 12_000.0, 1200)
+    smooth = -30.0 + 2.0 * np.log10(f / 1000.0)
+    wave = 20.0 * np.log10(np.abs(1.0 + 0.6 * np.exp(-2j * np.pi * f * 0.68859 / 343.2)))
+    rng = np.random.default_rng(1)
+    level = smooth + wave + rng.normal(0.0, 0.3, len(f))
+    found = fit_ripple(Trace("a", f, level, np.ones(len(f)), "f", 1), 0.70, 343.2)
+    assert found is not None
+    share, detour, ripple = found
+    assert share == pytest.approx(0.6, abs=0.05)
+    assert 343.2 / (2.0 * detour) == pytest.approx(249.2, abs=1.5)
+    assert np.std(level - ripple - smooth) < 0.8
+    plain = Trace("a", f, smooth + rng.normal(0.0, 0.5, len(f)), np.ones(len(f)), "f", 1)
+    assert fit_ripple(plain, 0.70, 343.2) is None
