@@ -33,6 +33,7 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     from .report.page import page_html
     from .report.sheets.check_positions import check_book
     from .report.sheets.hang_files import hang_files
+    from .report.sheets.job import job_pdf
     from .report.text.summary import summary_text
     from .site.check_plan import check_plan
 
@@ -45,6 +46,7 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
         **aim_figures(answer),
         **hang_files(answer, paper=paper, date=date),
         "checks.pdf": check_book(answer.scenario, plans),
+        "job.pdf": job_pdf(answer, plans, paper=paper, date=date),
     }
 
 

@@ -165,8 +165,14 @@ columns: list of text: the keys varied, then the figures
 candidates: whole number: how many were tried
 axes: list of tables: the keys varied; the last varies fastest
 axes[].key: text: as given to `--over`
+axes[].unit: text: of its values; empty where they have none
 axes[].values: whole number: how many values it takes
 by: text: the column that `best` is ranked by
+left_out: table: candidates that have no figures or keep no limit
+left_out.count: whole number: how many
+left_out.reasons: list of tables: why, each with one of them
+left_out.reasons[].reason: text: in words
+left_out.reasons[].example.COLUMN: value of a column or null: as in `best`
 best: list of tables: the best candidates, best first
 best[].COLUMN: value of a column or null: one member per column, null where unknown
 fronts: list of tables: trade-offs: the candidates that no other beats in both columns

@@ -19,7 +19,6 @@ from aiming.results.choices import Choice
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-import answer_fields_more as more  # noqa: E402
 import answer_fields_site as site  # noqa: E402
 from answer_python import PYTHON, PYTHON_HEAD  # noqa: E402
 
@@ -125,7 +124,6 @@ def _kind(declared: Any) -> str:
 def _speaker_sections() -> tuple[Section, ...]:
     """One for the loudspeaker, and one for each large table of it."""
     first, large = told(SpeakerAnswer, "speakers[]."), {}
-    first |= _LOADS
     for one in described(SpeakerAnswer):
         below = tuple(f"speakers[].{one.name}{end}" for end in (".", "[]."))
         part = {path: of for path, of in first.items() if path.startswith(below)}
@@ -161,14 +159,6 @@ def _intervals(block: str, *paths: str) -> str:
     return block + "".join(under(f"{path}.", site.INTERVAL) for path in paths)
 
 
-_LOADS = entries(
-    under("speakers[].loads.", more.LOADS)
-    + under("speakers[].stack.", more.STACK)
-    + under("speakers[].stack.front.", more.EDGE)
-    + under("speakers[].stack.rear.", more.EDGE)
-    + under("speakers[].stack.box.front.", more.EDGE)
-    + under("speakers[].stack.box.rear.", more.EDGE)
-)
 _CHECK = told(SpeakerAnswer, "")
 _CHECK = {path: of for path, of in _CHECK.items() if path.startswith("check_positions[].")}
 _FOUND = (

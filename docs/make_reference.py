@@ -12,9 +12,8 @@ from typer.models import ArgumentInfo, OptionInfo
 
 from aiming.cli.main import app
 from aiming.scenario import scenario_schema
-from aiming.scenario.models.base import Strict
-from aiming.scenario.models.root import ScenarioModel
-from aiming.scenario.models.shape import keys_of, under
+from aiming.scenario.keys import Strict, keys_of, under
+from aiming.scenario.root import ScenarioModel
 
 HERE = Path(__file__).parent
 HEAD = """\

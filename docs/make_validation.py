@@ -12,15 +12,16 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "tests"), str(HERE.parent / "tests" / "support")]
 
-from aiming.cautions.rule import BY_KEY  # noqa: E402
 from published.check import MEANING, Check  # noqa: E402
 from published.checks import all_checks  # noqa: E402
 from published.trade_rules import trade_rules  # noqa: E402
 
 from aiming.aim.check_positions import BAND_DB, SITE_DB  # noqa: E402
 from aiming.aim.setting_window import WITHIN_DB  # noqa: E402
-from aiming.analysis.sensitivity import KNEE_DB  # noqa: E402
+from aiming.analysis.front_rows import KNEE_DB  # noqa: E402
 from aiming.rigging import limits  # noqa: E402
+from aiming.scenario.scenario import SOFTEST_DB  # noqa: E402
+from aiming.scenario.thresholds import BY_KEY  # noqa: E402
 from aiming.speaker.groups import BEHIND_MS, CEILING_DB  # noqa: E402
 
 HEAD = """\
@@ -48,7 +49,9 @@ name one; the sound of the room, which is not computed. Nothing here says that s
 
 ## The trade's rules, and how far they hold
 
-Common practice of the trade, no source; the numbers are computed.
+The rule itself (axis at the farthest listener, −6 dB edge at the nearest) stands in a maker's guide
+to installation, 2022, in words; the numbers are computed. The other rules are common practice
+without a source.
 
 | rule | how far it holds |
 |---|---|
@@ -66,6 +69,8 @@ where it is used; those of the cautions stand with their keys in [cautions](caut
 DEFAULTS = (
     ("setting window: tilts that cost no more than", f"{WITHIN_DB:g} dB", "ours"),
     ("front rows are worth giving away while each gains", f"{KNEE_DB:g} dB", "ours"),
+    ("least level of a served row re the last row on the axis", f"{SOFTEST_DB:g} dB",
+     "ours: what a coverage edge is down"),
     ("standard deviation that a position adds to measured levels", f"{SITE_DB:g} dB",
      "common practice"),
     ("standard deviation of a measured level in each band", f"{BAND_DB:g} dB", "ours"),

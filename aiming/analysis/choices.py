@@ -23,9 +23,9 @@ from ..geometry.sight_lines import crossed
 from ..results.answer import Answer, SpeakerAnswer
 from ..results.choices import WORTH_DB, Choice, ChoiceKind, Setting
 from ..results.serialise import known
-from ..scenario.address import quoted
-from ..scenario.build_pattern import lobe_of, with_coverage
+from ..scenario.keys import quoted
 from ..scenario.scenario import Scenario
+from ..scenario.speaker import lobe_of, with_coverage
 from ..speaker.speaker import Hang, Orientation, Placement, Speaker
 from .clearances import collided, outline_at_m
 from .fill_alignment import as_answered

@@ -287,7 +287,7 @@ def _solved_at_worst(
 
 def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
     """A fault for each range, and for "either", that evaluate cannot have."""
-    from ..scenario.where import fault_at
+    from ..scenario.faults import fault_at
 
     hang: Hang = speaker.hang
     index = scenario.speakers.index(speaker)

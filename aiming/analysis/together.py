@@ -95,6 +95,9 @@ def gains_together(
     """The open gains of given placements, chosen for the sum; None where none is open."""
     if not _asked(scenario, questions):
         return None
+    ranges = [gain_range_db(scenario, scenario.speaker(name)) for name in questions]
+    if all(low == high for low, high in ranges):
+        return None
     question = question_of(scenario, questions, alone)
     found = best_gains(question, _start(question, placements, alone))
     if found is None:

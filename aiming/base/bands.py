@@ -30,11 +30,6 @@ OCTAVES_HZ = THIRDS_HZ[2::3]
 DEFAULT_DESIGN_HZ = (1000.0, 2000.0, 4000.0, 8000.0)
 
 
-def is_nominal(frequency_hz: float) -> bool:
-    """Whether this is a nominal octave or third-octave mid-band of ISO 266."""
-    return frequency_hz in THIRDS_HZ
-
-
 def exact_midband_hz(nominal_hz: float) -> float:
     """Exact base-ten mid-band (Hz) of a nominal octave or third: 10^(n/10), IEC 61260-1 (5.4)."""
     return float(10.0 ** (round(10.0 * np.log10(nominal_hz)) / 10.0))

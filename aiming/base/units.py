@@ -218,12 +218,6 @@ def mass_text(mass_kg: float, unit: Unit) -> str:
     return f"{mass_kg:.1f} kg" if unit == "m" else f"{mass_kg / POUND_KG:.1f} lb"
 
 
-def both_masses_text(mass_kg: float, unit: Unit) -> str:
-    """The mass in the scenario's system, with the other in brackets."""
-    other: Unit = "ft" if unit == "m" else "m"
-    return f"{mass_text(mass_kg, unit)} ({mass_text(mass_kg, other)})"
-
-
 def force_text(force_n: float, unit: Unit) -> str:
     """ "0.255 kN", or "57.3 lbf" where the scenario is in feet."""
     return f"{force_n / 1000.0:.3f} kN" if unit == "m" else f"{force_n / POUND_FORCE_N:.1f} lbf"

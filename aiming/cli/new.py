@@ -390,7 +390,7 @@ def _layer(
     """What a layer is most likely meant for."""
     from ..files.drawing import floor_from_drawing, surfaces_from_drawing
     from ..report.starter import DrawnLayer
-    from ..scenario.models.base import LONGEST_NAME
+    from ..scenario.keys import LONGEST_NAME
 
     assert layer.low is not None and layer.high is not None
     low, high = (tuple(scale * of for of in end) for end in (layer.low, layer.high))

@@ -17,10 +17,11 @@ Uplift, gusts against a swaying stack and the ground's own slope are not in it.
 """
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
+from ..base.described import Kind
 from ..base.limit import Limit
 from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, turned_m
@@ -62,12 +63,15 @@ class Edge:
         where none can
     """
 
-    name: str
-    margin_m: float
-    tip_deg: float
-    safety: float | None
-    ballast_arm_m: float
-    ballast_kg: float | None
+    name: Annotated[str, "`front` or `rear`"]
+    margin_m: Annotated[float, "centre of gravity inside the edge, m; negative: it tips by itself"]
+    tip_deg: Annotated[float, "slope at which it would tip by itself, degrees"]
+    safety: Annotated[float | None, "holding over upsetting moment in the wind; null without wind"]
+    ballast_arm_m: Annotated[float, "ballast inside the edge, m"]
+    ballast_kg: Annotated[
+        float | None,
+        "least mass there that reaches what is asked, kg; null where none can",
+    ]
 
 
 @dataclass(frozen=True)
@@ -83,16 +87,26 @@ class BoxAlone:
         None without a coefficient of friction or where nothing pushes
     """
 
-    front: Edge
-    rear: Edge
-    wedge_deg: float
-    raised: Literal["front", "rear", ""]
-    wedge_height_m: float
-    face_m: float
-    rear_x_m: float
-    front_x_m: float
-    slides_deg: float | None
-    sliding_safety: float | None
+    front: Annotated[Edge, "tipping over the front end of its own face"]
+    rear: Annotated[Edge, "tipping over the rear end of its own face"]
+    wedge_deg: Annotated[float, "how far that face is from level, degrees"]
+    raised: Annotated[
+        Literal["front", "rear", ""],
+        "`front` or `rear`, the end that is raised; empty where it stands flat",
+    ]
+    wedge_height_m: Annotated[float, "how much higher that end stands, m"]
+    face_m: Annotated[float, "length of that face, m"]
+    rear_x_m: Annotated[float, "its rear end, m from the acoustic centre"]
+    front_x_m: Annotated[float, "its front end, m from the acoustic centre"]
+    slides_deg: Annotated[
+        float | None,
+        "slope at which it slides by itself, degrees; null without friction",
+    ]
+    sliding_safety: Annotated[
+        float | None,
+        "friction over what pushes it down the wedge, wind included; null without friction or "
+        "where nothing pushes",
+    ]
 
 
 @dataclass(frozen=True)
@@ -113,29 +127,48 @@ class Stability:
     wind_checked: False where a gust is stated, but no area that it meets
     """
 
-    mass_kg: float
-    centre_of_gravity_m: Point
-    gust_speed_m_s: float
-    density_kg_m3: float
-    force_coefficient: float
-    friction: float | None
-    wind_area_m2: float
-    wind_z_m: float
-    pressure_pa: float
-    wind_n: float
-    front: Edge
-    rear: Edge
-    sliding_safety: float | None
-    sliding_ballast_kg: float
-    ballast_kg: float | None
-    asked: float
-    asked_source: str
-    rear_x_m: float
-    front_x_m: float
-    ballast_x_m: float
-    box: BoxAlone | None = None
-    tied: bool = False
-    wind_checked: bool = True
+    mass_kg: Annotated[float, "of everything that stands on the base, kg"]
+    centre_of_gravity_m: Annotated[
+        Point,
+        Kind("[x, z]"),
+        "x from the acoustic centre, z above the ground, m",
+    ]
+    gust_speed_m_s: Annotated[float, "wind that it was held against, m/s; 0 where none is"]
+    density_kg_m3: Annotated[float, "of the air, kg/m³"]
+    force_coefficient: Annotated[float, "of the wind force"]
+    friction: Annotated[float | None, "coefficient between base and ground; null where not given"]
+    wind_area_m2: Annotated[float, "everything that the wind sees, m²"]
+    wind_z_m: Annotated[float, "its middle above the ground, m; 0 without an area"]
+    pressure_pa: Annotated[float, "½ρv², Pa"]
+    wind_n: Annotated[float, "the force on all of it, N"]
+    front: Annotated[Edge, "tipping over the front edge, in wind from behind"]
+    rear: Annotated[Edge, "tipping over the rear edge, in wind from ahead"]
+    sliding_safety: Annotated[
+        float | None,
+        "friction over wind; null without wind or without friction",
+    ]
+    sliding_ballast_kg: Annotated[
+        float,
+        "least mass against sliding, kg; 0 where sliding was not checked",
+    ]
+    ballast_kg: Annotated[
+        float | None,
+        "the least that serves both edges and sliding, kg; null where none can",
+    ]
+    asked: Annotated[float, "what holds over what upsets must reach, times"]
+    asked_source: Annotated[str, "who asks for that"]
+    rear_x_m: Annotated[float, "rear tipping edge, m from the acoustic centre"]
+    front_x_m: Annotated[float, "front tipping edge, m from the acoustic centre"]
+    ballast_x_m: Annotated[float, "where ballast is reckoned to go, m from the acoustic centre"]
+    box: Annotated[
+        BoxAlone | None,
+        "the box by itself on what it stands on; null where it is tied, or without an outline",
+    ] = None
+    tied: Annotated[
+        bool,
+        "whether the file says that the box is fixed to what it stands on",
+    ] = False
+    wind_checked: Annotated[bool, "false where a wind is given and the wind area is not"] = True
 
 
 def stack_stability(

@@ -13,11 +13,13 @@ the points come down is laid out for the final tilt, not for level: the picks mo
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 import numpy.typing as npt
 
 from ..base.arrays import FloatArray
+from ..base.described import Kind
 from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet, Pick
 from ..speaker.rigging import LinePart, Method, Rigging
@@ -70,18 +72,39 @@ class PointLoad:
     doubt_n: change of the tension for 10 mm of doubt in the centre of gravity, worst direction
     """
 
-    name: str
-    tension_n: float
-    share: float
-    wll_n: float | None
-    utilisation: float | None
-    whole_weight_utilisation: float | None
-    lean_deg: float
-    off_axis_deg: float | None
-    kept_share: float | None
-    kept_utilisation: float | None
-    above_centre_m: float
-    doubt_n: float
+    name: Annotated[str, "the pick's"]
+    tension_n: Annotated[
+        float,
+        "signed balance at rest, N; negative would push: the line is slack, which is a stop",
+    ]
+    share: Annotated[float, "tension over weight"]
+    wll_n: Annotated[float | None, "its marked working load limit, N; null where it is not given"]
+    utilisation: Annotated[
+        float | None,
+        "tension · `dynamic_factor` / (working load limit · `wll_share`); null without a limit",
+    ]
+    whole_weight_utilisation: Annotated[
+        float | None,
+        "the same with the whole weight on this point, as when a hoist runs uneven; null likewise",
+    ]
+    lean_deg: Annotated[float, "of its line from plumb, degrees, positive with the upper end ahead"]
+    off_axis_deg: Annotated[
+        float | None,
+        "of the pull from its fitting's axis, degrees; null where no fitting is declared",
+    ]
+    kept_share: Annotated[float | None, "of the limit, what that angle leaves; null likewise"]
+    kept_utilisation: Annotated[
+        float | None,
+        "utilisation of what is left; null likewise, without a limit, and where nothing is left",
+    ]
+    above_centre_m: Annotated[
+        float,
+        "how far the pick lies above the centre of gravity at the tilt, m",
+    ]
+    doubt_n: Annotated[
+        float,
+        "change of the tension for 10 mm of doubt in the centre of gravity, worst direction, N",
+    ]
 
 
 @dataclass(frozen=True)
@@ -92,12 +115,12 @@ class PartLoad:
     utilisation: that · dynamic factor / (wll · share that may be used); None without a wll
     """
 
-    name: str
-    wll_n: float | None
-    mass_kg: float
-    length_m: float
-    load_n: float
-    utilisation: float | None
+    name: Annotated[str, "as declared"]
+    wll_n: Annotated[float | None, "its marked working load limit, N; null where not given"]
+    mass_kg: Annotated[float, "its own, kg"]
+    length_m: Annotated[float, "the least that it takes up, m"]
+    load_n: Annotated[float, "what hangs on it at rest, the parts below it counted, N"]
+    utilisation: Annotated[float | None, "as of a point; null without a limit"]
 
 
 @dataclass(frozen=True)
@@ -126,30 +149,69 @@ class HangLine:
         line that does not go up to the steel or where no steel is given
     """
 
-    name: str
-    x_m: float
-    height_m: float
-    lean_deg: float
-    steel_x_m: float | None
-    steel_z_m: float | None
-    length_m: float | None
-    reading_n: float | None
-    level_reading_n: float | None
-    accept_n: Range | None
-    level_accept_n: Range | None
-    stop_over_n: float | None
-    vertical_n: float
-    horizontal_n: float
-    beside_n: float
-    structure_vertical_n: float
-    structure_horizontal_n: float
-    on_structure_n: float
-    structure_utilisation: float | None
-    parts: tuple[PartLoad, ...]
-    weakest: str
-    utilisation: float | None
-    parts_m: float
-    spare_m: float | None
+    name: Annotated[str, "the pick's, or the hole of the bar"]
+    x_m: Annotated[float, "hook at the box, m from the datum"]
+    height_m: Annotated[float, "hook at the box, m above the datum"]
+    lean_deg: Annotated[float, "from plumb, degrees, positive with the upper end ahead"]
+    steel_x_m: Annotated[
+        float | None,
+        "where the line is made fast, m from the datum; null for a leaning line without a steel "
+        "height or pulling point",
+    ]
+    steel_z_m: Annotated[float | None, "the same, m above the datum; null without either"]
+    length_m: Annotated[
+        float | None,
+        "hook to steel along the line, m; null where its end is unknown or below the hook",
+    ]
+    reading_n: Annotated[
+        float | None,
+        "what a load cell in it shows at the tilt, N; null where the line is slack",
+    ]
+    level_reading_n: Annotated[
+        float | None,
+        "the same with the box level; null where the line is slack then, or the forces cannot be "
+        "told",
+    ]
+    accept_n: Annotated[
+        Range | None,
+        "readings at the tilt that the doubts in the centre of gravity and in the cell allow, N; "
+        "never beyond `stop_over_n`; null where the line is slack or over it",
+    ]
+    level_accept_n: Annotated[Range | None, "the same with the box level; null likewise"]
+    stop_over_n: Annotated[
+        float | None,
+        "the reading at which a point, a part or the structure comes to its limit, N; null where "
+        "no limit is known",
+    ]
+    vertical_n: Annotated[
+        float,
+        "the line's own pull at rest on what it is made fast to, downwards, N; negative where it "
+        "pulls up",
+    ]
+    horizontal_n: Annotated[float, "the same, level, towards the box, N"]
+    beside_n: Annotated[
+        float,
+        "weight at rest of its hoist or parts, and of its share of the cable, N",
+    ]
+    structure_vertical_n: Annotated[
+        float,
+        "everything on the structure there, times `dynamic_factor`, downwards, N",
+    ]
+    structure_horizontal_n: Annotated[float, "the same, level, N"]
+    on_structure_n: Annotated[float, "both together, N"]
+    structure_utilisation: Annotated[
+        float | None,
+        "that over the capacity stated; null where none is",
+    ]
+    parts: Annotated[tuple[PartLoad, ...], "what the line is made of, from the structure down"]
+    weakest: Annotated[str, "the part nearest its limit; empty where none has one"]
+    utilisation: Annotated[float | None, "that part's; null likewise"]
+    parts_m: Annotated[float, "what the parts take up together, m; 0 where none are given"]
+    spare_m: Annotated[
+        float | None,
+        "what the steel leaves over them, m; negative stops; null without a steel height and for "
+        "a pulling line",
+    ]
 
 
 @dataclass(frozen=True)
@@ -159,9 +221,12 @@ class Setting:
     hole_u_m: the hole's u; hole_from_rear: which it is, counted from the rear, 1 the rearmost
     """
 
-    tilt_deg: float
-    hole_u_m: float | None
-    hole_from_rear: int | None
+    tilt_deg: Annotated[float, "degrees"]
+    hole_u_m: Annotated[
+        float | None,
+        "the bar's hole that gives it, m, u; null where steps give it",
+    ]
+    hole_from_rear: Annotated[int | None, "which hole that is, the rearmost being 1; null likewise"]
 
 
 @dataclass(frozen=True)
@@ -187,28 +252,68 @@ class Loads:
     wind: push and lean in the gust that is stated; None where none is, or no area is given
     """
 
-    method: Method
-    weight_n: float
-    mass_kg: float
-    centre_of_gravity_m: Point
-    points: tuple[PointLoad, ...]
-    lines: tuple[HangLine, ...]
-    difference_m: float | None
-    spacing_m: float | None
-    shift_m: float | None
-    total_n: float
-    not_counted: tuple[str, ...]
-    tilt_range_deg: Range | None
-    least_share_tilt_range_deg: Range | None
-    settings: tuple[Setting, ...] | None
-    reachable: bool
-    unreachable: str
-    hole_u_m: float | None
-    doubt_deg: float | None
-    pull_elevation_deg: float | None
-    dynamic_factor: float
-    wll_share: float
-    wind: FlownWind | None
+    method: Annotated[Method, "`two points`, `one point` or `pull-back`"]
+    weight_n: Annotated[float, "of everything that hangs, extra mass included, N"]
+    mass_kg: Annotated[float, "the same, kg"]
+    centre_of_gravity_m: Annotated[
+        Point,
+        Kind("[u, w]"),
+        "of all that, m, body axes as hung from the acoustic centre",
+    ]
+    points: Annotated[tuple[PointLoad, ...], "one per pick that bears"]
+    lines: Annotated[
+        tuple[HangLine, ...],
+        "what goes up to the steel: with a bar one line, otherwise one per point",
+    ]
+    difference_m: Annotated[
+        float | None,
+        "first hook's height less the second's, m: front less rear, carrying less pulled; null "
+        "with one line",
+    ]
+    spacing_m: Annotated[float | None, "first hook's x less the second's, m; null with one line"]
+    shift_m: Annotated[
+        float | None,
+        "carrying steel point ahead of its hook, m; null for a leaning line without a steel height",
+    ]
+    total_n: Annotated[float, "weight at rest of box, extra mass, hoists or lines, and cable, N"]
+    not_counted: Annotated[
+        tuple[str, ...],
+        "of `hoists` and `cable`, what is not stated and so not in the total",
+    ]
+    tilt_range_deg: Annotated[
+        Range | None,
+        "tilts with every point in tension, degrees; null where there is none",
+    ]
+    least_share_tilt_range_deg: Annotated[
+        Range | None,
+        "tilts with the least share on every point, degrees; null where there is none",
+    ]
+    settings: Annotated[
+        tuple[Setting, ...] | None,
+        "the single tilts that can be set; null where any tilt of the range can",
+    ]
+    reachable: Annotated[bool, "whether the rigging holds this tilt"]
+    unreachable: Annotated[str, "why no tilt is held; empty otherwise"]
+    hole_u_m: Annotated[
+        float | None,
+        "where a one-point hang's hole would have to be for this very tilt, m, u; null for other "
+        "methods",
+    ]
+    doubt_deg: Annotated[
+        float | None,
+        "change of the tilt for 10 mm of doubt along u, degrees; null where the lines hold the "
+        "tilt",
+    ]
+    pull_elevation_deg: Annotated[
+        float | None,
+        "of a pulling line, degrees; null for other methods",
+    ]
+    dynamic_factor: Annotated[float, "on what hangs, as declared"]
+    wll_share: Annotated[float, "share of a marked limit that may be used"]
+    wind: Annotated[
+        FlownWind | None,
+        "a steady wind on what hangs; null without `gust_speed` or `wind_area_m2`",
+    ]
 
 
 def loads_at(

@@ -11,6 +11,7 @@ uplift, nor how two lines share the push, nor a turn about the lines.
 """
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
@@ -30,16 +31,16 @@ class FlownWind:
     that is than the weight alone, as a share of it
     """
 
-    gust_speed_m_s: float
-    density_kg_m3: float
-    force_coefficient: float
-    area_m2: float
-    pressure_pa: float
-    force_n: float
-    lean_deg: float
-    pull_n: float
-    more_share: float
-    source: str = WIND_SOURCE
+    gust_speed_m_s: Annotated[float, "m/s"]
+    density_kg_m3: Annotated[float, "of the air, kg/m³"]
+    force_coefficient: Annotated[float, "of the wind force"]
+    area_m2: Annotated[float, "that the wind sees, m²"]
+    pressure_pa: Annotated[float, "½ρv², Pa"]
+    force_n: Annotated[float, "level push, N"]
+    lean_deg: Annotated[float, "how far the lines lean from plumb then, degrees"]
+    pull_n: Annotated[float, "in all lines together, N"]
+    more_share: Annotated[float, "how much more that is than the weight, as a share of it"]
+    source: Annotated[str, "whose formula"] = WIND_SOURCE
 
 
 def wind_pressure_pa(speed_m_s: float, *, density_kg_m3: float = AIR_DENSITY_KG_M3) -> float:

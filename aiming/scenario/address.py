@@ -8,20 +8,17 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Any
 
 from ..base.errors import Fault, ScenarioError, found_text
 from ..files.toml_places import Path
-from .models.base import Strict
-from .models.root import ScenarioModel
-from .models.shape import keys_of, under
+from .keys import Strict, keys_of, quoted, suggestion, under
+from .root import ScenarioModel
 
 Document = dict[str, Any]
 VARIANT = "variant"
 
 _PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([^."'\[\]=]+?))\s*(?:\.|$)""")
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 class AddressError(ValueError):
@@ -57,15 +54,6 @@ def parts_of(key: str) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def quoted(part: str) -> str:
-    """One part of a dotted key, in quotes where it needs them."""
-    if _BARE.fullmatch(part):
-        return part
-    plain_text = part.replace("\\", "\\\\").replace('"', '\\"')
-    escaped = (one if one.isprintable() else f"\\U{ord(one):08x}" for one in plain_text)
-    return f'"{"".join(escaped)}"'
-
-
 def key_text(document: Document, path: Path) -> str:
     """The dotted key of a path: members of a table array by name where they have one."""
     parts: list[str] = []
@@ -85,14 +73,6 @@ def key_text(document: Document, path: Path) -> str:
         parts.append(shown)
         node = below
     return ".".join(parts)
-
-
-def suggestion(part: str, known: list[str]) -> str:
-    """'did you mean "x"?' where something known is close, otherwise what there is."""
-    if close := get_close_matches(part, known, n=1):
-        return f"did you mean {found_text(close[0])}?"
-    shown = ", ".join(quoted(one) for one in known[:12]) + (" …" if len(known) > 12 else "")
-    return f"there is {shown}" if known else "there is none"
 
 
 def find(document: Document, key: str, value: Any = None) -> Change:

@@ -6,12 +6,13 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from ..base.errors import found_text
-from ..files.toml_places import Path
-from .address import suggestion
-from .models.base import Strict
-from .models.root import ScenarioModel
-from .models.shape import keys_of, under
+from ..base.errors import Fault, found_text
+from ..files.toml_places import Path, place_of
+from ..files.toml_text import parse_source
+from .address import key_text
+from .keys import Strict, keys_of, suggestion, under
+from .root import ScenarioModel
+from .scenario import Scenario
 
 Problem = tuple[Path, str]
 """Where in the document, and "found; allowed"."""
@@ -120,3 +121,13 @@ def _described(path: Path) -> str:
     field = keys_of(table).get(str(path[-1])) if table else None
     said = (field.description if field and field.description else "required").replace(";", ",")
     return said if said[:2].isupper() else said[0].lower() + said[1:]
+
+
+# Where in the file something stands that only a later step finds fault with.
+
+
+def fault_at(scenario: Scenario, path: Path, message: str) -> Fault:
+    """A fault of one key of a scenario that has been read, at its line and column."""
+    source = parse_source(scenario.text, file=scenario.file, folder=scenario.folder)
+    line, column = place_of(source.places, path)
+    return Fault(scenario.file, line, column, key_text(scenario.document, path), message)

@@ -11,12 +11,9 @@ from ..base.units import Unit
 from ..files.toml_places import Path, place_of
 from ..files.toml_text import Source, parse_source, read_source
 from .address import changed, key_text
-from .build import build
 from .faults import problems_of, without_echoes
-from .gather import Gathered
-from .models.root import ScenarioModel
-from .rules import rule_problems
-from .rules.raw import Problem, Raw
+from .raw import Gathered, Problem, Raw
+from .root import ScenarioModel, build, rule_problems
 from .scenario import Scenario
 
 CHANGES_FROM = "--set"
@@ -49,6 +46,26 @@ def rebuilt(
     """The scenario after further changes.  Raises ScenarioError."""
     source = parse_source(scenario.text, file=scenario.file, folder=scenario.folder)
     return _scenario(source, scenario.document, changes, changes_from, with_variants=False)
+
+
+def of_document(scenario: Scenario, document: dict[str, Any]) -> Scenario:
+    """The scenario of another plain document in the same place; its faults stand at no line.
+
+    Raises ScenarioError.
+    """
+    source = Source(
+        file=scenario.file,
+        folder=scenario.folder,
+        text=scenario.text,
+        document=document,
+        places={},
+    )
+    return of_source(source)
+
+
+def of_source(source: Source) -> Scenario:
+    """The scenario of a document that was read before.  Raises ScenarioError."""
+    return _scenario(source, source.document, {}, CHANGES_FROM, with_variants=False)
 
 
 def variant(scenario: Scenario, name: str) -> Scenario:

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..base.arrays import FloatArray
 from ..base.errors import AimingError, found_text
-from ..scenario.address import quoted
+from ..scenario.keys import quoted
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
 from ..speaker.pattern import Pattern, edge_deg

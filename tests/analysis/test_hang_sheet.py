@@ -170,7 +170,7 @@ def test_feet_and_pounds_come_first_where_the_file_has_feet():
     feet = page_text(**{**DOWN, "placement": 'height = "16 ft 4 7/8 in"\ntilt = -14'},
                      top='units = "ft"', upright="", cabinet="")  # fmt: skip
     assert "16 ft 4 7/8 in" in feet
-    assert "5.000 m" in feet
+    assert "5.001 m" in feet
 
 
 def test_a_stack_has_its_own_page():

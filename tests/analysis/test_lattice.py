@@ -12,7 +12,7 @@ from aiming.analysis.page_table import Lattice, Turned, lattice_of
 from aiming.analysis.solve import evaluate, solve
 from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
-from aiming.scenario.address import quoted
+from aiming.scenario.keys import quoted
 
 SCENARIOS = ROOT / "scenarios"
 EXACT = 1e-9

@@ -8,7 +8,7 @@ ISO 9613-1:1993: (A.5), and clause 7: ±10 % from 0.05 % to 5 % of water, −20 
 import pytest
 
 from aiming.base.air import Air, absorption_db_per_m, stated_accuracy_percent
-from aiming.base.bands import DEFAULT_DESIGN_HZ, SPEECH_2011_DB, SPEECH_2020_DB, is_nominal
+from aiming.base.bands import DEFAULT_DESIGN_HZ, SPEECH_2011_DB, SPEECH_2020_DB, THIRDS_HZ
 
 
 @pytest.mark.parametrize(
@@ -70,4 +70,4 @@ def test_the_speech_spectra_as_printed() -> None:
     assert {band: of_2011[place] for place, band in enumerate(octaves)} == SPEECH_2011_DB
     assert {band: of_2020[place] for place, band in enumerate(octaves)} == SPEECH_2020_DB
     assert DEFAULT_DESIGN_HZ == (1000.0, 2000.0, 4000.0, 8000.0)
-    assert all(is_nominal(band) for band in (*octaves, *DEFAULT_DESIGN_HZ))
+    assert all(band in THIRDS_HZ for band in (*octaves, *DEFAULT_DESIGN_HZ))

@@ -19,7 +19,6 @@ from aiming.base.units import (
     Unit,
     both_forces_text,
     both_lengths_text,
-    both_masses_text,
     force_text,
     length_text,
     mass_text,
@@ -130,7 +129,6 @@ def test_screens() -> None:
     assert x_text(0.0, "m") == x_text(-0.001, "ft") == "at the datum"
     assert mass_text(26.0, "m") == "26.0 kg"
     assert mass_text(26.0, "ft") == "57.3 lb"
-    assert both_masses_text(26.0, "m") == "26.0 kg (57.3 lb)"
     assert force_text(26.0 * G_M_S2, "m") == "0.255 kN"
     assert both_forces_text(26.0 * G_M_S2, "ft") == "57.3 lbf (0.255 kN)"
 

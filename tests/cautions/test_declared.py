@@ -12,7 +12,7 @@ from aiming.cautions.collect import ORDERED, TOPICS
 from aiming.cautions.declare import DECLARED
 from aiming.cautions.document import markdown
 from aiming.results.answer import Answer
-from aiming.scenario.models.cautions import CautionsModel
+from aiming.scenario.aim import CautionsModel
 from aiming.scenario.thresholds import BY_KEY
 
 PACKAGE = Path(aiming.__file__).parent

@@ -45,6 +45,7 @@ NAMED = {
     "choices[].set": "KEY",
     "best[]": "COLUMN",
     "fronts[].rows[]": "COLUMN",
+    "left_out.reasons[].example": "COLUMN",
 }
 """Tables whose keys a file or a command chooses."""
 

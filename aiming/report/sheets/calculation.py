@@ -20,15 +20,22 @@ def calculation_pdf(
     from matplotlib.backends.backend_pdf import PdfPages
 
     stream = io.BytesIO()
-    with look.style():
-        pages = [page for one in found for page in _pages(one, paper)]
-        with PdfPages(stream, metadata={"CreationDate": None}) as book:
-            for number, page in enumerate(pages, start=1):
-                y = page.bottom_in + 0.15
-                page.write(page.left_in, y, f"date {date or '_' * 14}", 8)
-                page.write(page.right_in, y, f"page {number} of {len(pages)}", 8, ha="right")
-                book.savefig(page.figure)
+    with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
+        for page in calculation_pages(found, paper=paper, date=date):
+            book.savefig(page.figure)
     return stream.getvalue()
+
+
+def calculation_pages(
+    found: tuple[Calculation, ...], *, paper: Paper = "a4", date: str = ""
+) -> list[Page]:
+    """The same as pages; to be called inside style.style()."""
+    pages = [page for one in found for page in _pages(one, paper)]
+    for number, page in enumerate(pages, start=1):
+        y = page.bottom_in + 0.15
+        page.write(page.left_in, y, f"date {date or '_' * 14}", 8)
+        page.write(page.right_in, y, f"page {number} of {len(pages)}", 8, ha="right")
+    return pages
 
 
 def _pages(one: Calculation, paper: Paper) -> list[Page]:

@@ -16,8 +16,16 @@ COLUMNS = (
     "tension_lbf", "hangs_kg", "hangs_lb", "share", "utilisation", "whole_weight_utilisation",
     "kept_utilisation", "off_axis_deg", "lean_deg", "doubt_n", "x_m", "height_m", "steel_x_m",
     "steel_z_m", "length_m", "reading_n", "level_reading_n", "on_structure_n",
-    "structure_utilisation",
+    "structure_utilisation", "wll_n", "structure_vertical_n", "structure_horizontal_n", "beside_n",
+    "stop_over_n", "weakest", "note",
 )  # fmt: skip
+NOTE = "no rigging design: local codes, the makers' data and a competent or licensed person prevail"
+_RUN_BY_A_SPREADSHEET = ("=", "+", "-", "@", "\t", "\r")
+
+
+def disarmed(text: str) -> str:
+    """A text cell that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.startswith(_RUN_BY_A_SPREADSHEET) else text
 
 
 def loads_csv(answer: Answer) -> str:
@@ -27,7 +35,13 @@ def loads_csv(answer: Answer) -> str:
     table.writeheader()
     for one in answer.speakers:
         for row in _rows(one):
-            table.writerow({key: "" if of is None else of for key, of in row.items()})
+            told = {**row, "note": NOTE}
+            table.writerow(
+                {
+                    key: disarmed(of) if isinstance(of, str) else "" if of is None else of
+                    for key, of in told.items()
+                }
+            )
     return stream.getvalue()
 
 

@@ -34,6 +34,8 @@ from .words import db_text
 
 MOST_LINES = 12
 _PICTURE_LINES = 10
+_ALWAYS_HUNG = 2
+"""So many of several loudspeakers stay however narrow the screen is; the others are named."""
 _STOPS_IN_FULL, _MOST_STOP = 2, 200
 """As many always stand before the answer; their number stands above them all."""
 
@@ -141,7 +143,10 @@ def _one(answer: Answer) -> list[Item]:
 
 def _several(answer: Answer) -> list[Item]:
     items = [Item(together_sentence(answer), 0)]
-    items += [Item(hang_sentence(answer, one), 0) for one in answer.speakers]
+    items += [
+        Item(hang_sentence(answer, one), 0 if place < _ALWAYS_HUNG else 1, one.name)
+        for place, one in enumerate(answer.speakers)
+    ]
     items.append(Item(datum_sentence(answer), 1, "datum"))
     items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, None)]
     for one in answer.speakers:
@@ -163,7 +168,7 @@ def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
         wrapped = _wrapped(("" if repeated else label, text), terminal)
         if item.stops:
             wrapped = [terminal.alarm(line) for line in wrapped]
-        elif item.rank == 0:
+        elif item.rank == 0 or item.called == label:
             wrapped = [terminal.bold(line) for line in wrapped]
         lines += wrapped
     return lines

@@ -1,0 +1,650 @@
+"""A loudspeaker: pattern, output, placement: their keys, rules and construction."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+
+from pydantic import BeforeValidator, Field, Tag
+
+from ..base.bands import OCTAVES_HZ, THIRDS_HZ, band_key, width_of
+from ..base.errors import found_text
+from ..base.units import parse_tilt_deg
+from ..files.toml_places import Path
+from ..speaker.lobes import nominal_pattern
+from ..speaker.pattern import Pattern
+from ..speaker.pattern_figures import control_from_hz
+from ..speaker.speaker import DOUBT_PERCENT, Nominal
+from .aim import band_rules, design_bands
+from .keys import (
+    BY_KIND,
+    ByBand,
+    DecibelRange,
+    Decibels,
+    DecibelsOrByBand,
+    Length,
+    LengthRange,
+    Name,
+    Number,
+    Point,
+    PositiveLength,
+    Strict,
+    TiltRange,
+)
+from .raw import (
+    Gathered,
+    Problem,
+    Raw,
+    Table,
+    number,
+    one_of,
+    pair,
+    reversed_range,
+    table_in,
+)
+from .rigging import CabinetModel, RiggingsModel, StackModel, body_rules, held_keys
+
+if TYPE_CHECKING:
+    from ..files.pattern_result import PatternFile
+import math
+
+from ..base.arrays import FloatArray, frozen
+from ..base.units import G_M_S2, Unit, length_text
+from ..geometry.section import Seating
+from ..speaker.cabinet import Cabinet, Pick
+from ..speaker.rigging import Rigging
+from ..speaker.speaker import Hang, Orientation, Range, Speaker
+from .rigging import PickModel
+
+LEAST_COVERAGE_DEG = 0.1
+"""Narrower than any loudspeaker, and the least that the table of angles can hold."""
+HalfAngle = Annotated[Number, Field(ge=LEAST_COVERAGE_DEG / 2.0, lt=180.0)]
+
+
+class CoverageModel(Strict):
+    """Half-angles of an asymmetric pattern, as built (upright)."""
+
+    above: HalfAngle = Field(
+        description="Degrees from the axis up to the direction that is 6.02 dB down"
+    )
+    below: HalfAngle = Field(
+        description="Degrees from the axis down to the direction that is 6.02 dB down"
+    )
+
+
+_BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*°?", re.ASCII)
+
+
+def _one_angle(value: object) -> object:
+    if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
+        raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
+    return value
+
+
+Coverage = Annotated[
+    Annotated[
+        Annotated[
+            float,
+            BeforeValidator(_one_angle),
+            Field(ge=LEAST_COVERAGE_DEG, lt=360.0, allow_inf_nan=False),
+        ],
+        Tag("single"),
+    ]
+    | Annotated[CoverageModel, Tag("table")],
+    BY_KIND,
+]
+
+
+class PatternModel(Strict):
+    """Level against off-axis angle: a measured file, or a coverage angle and a lobe's shape."""
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
+        "file": (
+            "coverage",
+            "control_from_hz",
+            "control_height",
+            "lobe",
+            "lowest_db",
+            "doubt_percent",
+        ),
+        **dict.fromkeys(("coverage", "lobe", "lowest_db", "doubt_percent"), ("file",)),
+        "control_from_hz": ("file", "control_height"),
+        "control_height": ("file", "control_from_hz"),
+    }
+
+    coverage: Coverage | None = Field(
+        None, description="Coverage angle in degrees, or { above, below } half-angles"
+    )
+    control_from_hz: Annotated[Number, Field(ge=1.0, le=100_000.0)] | None = Field(
+        None, description="Below it both half-angles grow as control_from_hz / f"
+    )
+    control_height: PositiveLength | None = Field(
+        None,
+        description="Instead of control_from_hz: height of the horn's mouth or of the cabinet, "
+        "from which it is estimated (Keele's relation)",
+    )
+    lobe: Literal["quadratic", "piston", "flat"] | None = Field(
+        None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'
+    )
+    lowest_db: Annotated[Decibels, Field(lt=0.0)] | None = Field(
+        None, description="No direction falls below this, dB re the axis; default -24"
+    )
+    doubt_percent: Annotated[Number, Field(ge=0.0, le=50.0)] | None = Field(
+        None,
+        description="How far the coverage angle may be off, in % of it; figures carry this doubt; "
+        "default 10",
+    )
+    file: Name | None = Field(
+        None, description="Instead of coverage: a pattern file, relative to the scenario's folder"
+    )
+
+
+class OutputModel(Strict):
+    """What the loudspeaker puts out."""
+
+    sensitivity_db: DecibelsOrByBand | None = Field(
+        None, description="Level for 1 W at 1 m on the axis in dB: one number, or by band"
+    )
+    max_level_db: DecibelsOrByBand | None = Field(
+        None, description="Greatest level at 1 m on the axis in dB, for headroom: one or by band"
+    )
+
+
+class PlacementModel(Strict):
+    """Where it may hang: a number fixes a value, [low, high] lets the solver choose."""
+
+    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
+        "height": ("trim", "base"),
+        "trim": ("height", "base"),
+        "base": ("height", "trim"),
+    }
+
+    mount: Literal["flown", "stacked"] = Field("flown", description='"flown" or "stacked"')
+    x: LengthRange = Field(
+        0.0, description="x of the acoustic centre, negative behind the datum; default 0"
+    )
+    height: LengthRange | None = Field(None, description="z of the acoustic centre")
+    trim: LengthRange | None = Field(
+        None, description="Instead of height: z of the cabinet's lowest point as it hangs"
+    )
+    base: Length | None = Field(
+        None, description="Stacked: z of the top of the stage, riser or stack it stands on"
+    )
+    tilt: TiltRange = Field(
+        default_factory=lambda: [-90.0, 90.0],
+        description="Elevation of the axis in degrees, positive up; default [-90, 90]",
+    )
+    pan_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] | None = Field(
+        None,
+        description="For the paper: how far this section is turned from the centre line, degrees, "
+        "positive to the left as one looks along the centre line at the audience",
+    )
+    off_centre: Length | None = Field(
+        None,
+        description="For the paper: how far the acoustic centre is from the centre line, positive "
+        "to the left likewise",
+    )
+    orientation: Literal["upright", "flipped", "either"] = Field(
+        "upright", description='"upright" (default), "flipped" or "either"'
+    )
+
+    @classmethod
+    def displaced_by(cls, key: str, value: object) -> tuple[str, ...]:
+        if key == "mount":
+            return {"flown": ("base",), "stacked": ("trim",)}.get(str(value), ())
+        return super().displaced_by(key, value)
+
+
+SplayDeg = Annotated[Number, Field(ge=-90.0, le=90.0)]
+Splay = Annotated[
+    Annotated[SplayDeg, Tag("single")]
+    | Annotated[Annotated[list[SplayDeg], Field(min_length=2, max_length=2)], Tag("list")],
+    BY_KIND,
+]
+
+
+class SpeakerModel(Strict):
+    """One loudspeaker."""
+
+    name: Name = Field(description="The loudspeaker's name, unlike any other's")
+    serves: list[Name] | None = Field(
+        None, description="Names of the seatings that it must serve; default all of them"
+    )
+    gain_db: DecibelRange = Field(
+        0.0,
+        description="Gain of its channel in dB, or [low, high], to be chosen; of a fill without it "
+        "chosen from −30 to 12",
+    )
+    delay_ms: Annotated[Number, Field(ge=0.0, le=1e6)] = Field(
+        0.0, description="Delay in milliseconds"
+    )
+    eq_db: ByBand = Field(default_factory=dict, description="Equalisation in dB by band")
+    pattern: PatternModel = Field(description="Its directivity")
+    output: OutputModel = Field(
+        default_factory=lambda: OutputModel.model_validate({}), description="What it puts out"
+    )
+    cabinet: CabinetModel | None = Field(None, description="Its body, as far as it is known")
+    rigging: RiggingsModel | None = Field(None, description="How it is held, per orientation")
+    stack: StackModel | None = Field(None, description="How it stands, where it is stacked")
+    placement: PlacementModel = Field(
+        default_factory=lambda: PlacementModel.model_validate({}),
+        description="Where it may hang; of one with hung_under its orientation alone",
+    )
+    fills: Name | None = Field(
+        None, description="The loudspeaker that it is matched to and aligned with, as a fill"
+    )
+    handover: Name | None = Field(
+        None,
+        description='Where they are matched: a row ("F", or "F of stalls"), or a seating for its '
+        "first row towards the main; default follows from what both serve",
+    )
+    behind_ms: Annotated[Number, Field(ge=-1000.0, le=1000.0)] | None = Field(
+        None, description="By how much its sound arrives after the main's there, in ms; default 10"
+    )
+    ceiling_db: Decibels | None = Field(
+        None,
+        description="How much louder than the main it may be at any row that the main is not "
+        "hidden from, in dB; default 6",
+    )
+    hung_under: Name | None = Field(
+        None, description="The loudspeaker that it is fixed under, turning with it"
+    )
+    splay: Splay | None = Field(
+        None,
+        description="How much further nose-down it points than the one above, in degrees: a number "
+        "or [low, high]",
+    )
+    joint: Point | None = Field(
+        None, description="[u, w] of the joint in the axes of the loudspeaker above, as hung"
+    )
+    own_joint: Point | None = Field(
+        None, description="[u, w] of the same joint in its own axes, as hung"
+    )
+
+
+# Keys that exclude or need one another: placements, patterns, bands, sources of a line.
+
+LENGTH_RANGES = ("x", "height", "trim")
+
+
+def choice_rules(raw: Raw) -> Iterator[Problem]:
+    """What must be given once, or not together."""
+    for path, seating in raw.tables("seating"):
+        yield from one_of(path, seating, ("line", "drawing", "survey"))
+        if "rows" in seating and "row_spacing" in seating:
+            yield (*path, "row_spacing"), "both rows and row_spacing; one of them"
+    for path, surface in raw.tables("surface"):
+        yield from one_of(path, surface, ("line", "drawing"))
+    bands = design_bands(raw)
+    yield from band_rules(raw)
+    for path, speaker in raw.tables("speaker"):
+        yield from _placement((*path, "placement"), speaker, raw)
+        yield from _gain(path, speaker)
+        yield from _pattern((*path, "pattern"), speaker)
+        yield from held_keys(path, speaker, raw)
+        yield from body_rules(path, speaker)
+        output = table_in(speaker, "output")
+        for key in ("sensitivity_db", "max_level_db"):
+            lacking = [
+                band_key(band) for band in bands if band_key(band) not in table_in(output, key)
+            ]
+            if isinstance(output.get(key), dict) and lacking:
+                yield (
+                    (*path, "output", key),
+                    f"no value for {', '.join(lacking)} Hz; one for every design band, "
+                    "or one number",
+                )
+
+
+def _gain(path: Path, speaker: Table) -> Iterator[Problem]:
+    gain = speaker.get("gain_db")
+    ends = [number(end) for end in gain] if isinstance(gain, list) else []
+    if len(ends) == 2 and ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
+        shown = ", ".join(found_text(end) for end in ends)
+        yield (*path, "gain_db"), f"[{shown}]; [low, high] with low not above high"
+
+
+def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
+    if not isinstance(speaker.get("placement"), dict) or speaker.get("hung_under") is not None:
+        return
+    placement = speaker["placement"]
+    for key in LENGTH_RANGES:
+        yield from reversed_range((*path, key), placement.get(key), raw)
+    tilt = placement.get("tilt")
+    if isinstance(tilt, list) and len(tilt) == 2:
+        low, high = _tilt(tilt[0]), _tilt(tilt[1])
+        if low is not None and high is not None and low > high:
+            shown = ", ".join(found_text(end) for end in tilt)
+            yield (*path, "tilt"), f"[{shown}]; [low, high] with low not above high"
+    given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
+    stacked = placement.get("mount") == "stacked"
+    if "trim" in given and len(given) > 1:
+        yield (*path, "trim"), f"{' and '.join(given)}; one of them"
+    elif stacked and "trim" in given:
+        yield (*path, "trim"), "a trim for a stack; base, the top of what it stands on, or height"
+    elif not stacked and "base" in given:
+        yield (*path, "base"), 'a base without mount = "stacked"; height or trim'
+    elif given == ["base"] and all(
+        table_in(speaker, "cabinet").get(key) is None for key in ("outline", "height")
+    ):
+        yield (*path, "base"), "base alone; base and the cabinet's outline, or a height"
+    elif not given:
+        allowed = "base or height" if stacked else "height or trim"
+        yield (*path, "height"), f"missing; {allowed}"
+    yield from _orientation(path, placement, speaker)
+
+
+def _tilt(value: object) -> float | None:
+    try:
+        return parse_tilt_deg(value) if isinstance(value, str) else number(value)
+    except ValueError:
+        return None
+
+
+def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Problem]:
+    """Once any rigging is given, an orientation without one cannot be flown."""
+    declared = [key for key in ("upright", "flipped") if key in table_in(speaker, "rigging")]
+    wanted = placement.get("orientation", "upright")
+    if placement.get("mount", "flown") != "flown" or not declared or wanted == "either":
+        return
+    if wanted in ("upright", "flipped") and wanted not in declared:
+        yield (
+            (*path, "orientation"),
+            f"{found_text(wanted)}, but rigging is given for {declared[0]} alone; "
+            f'rigging.{wanted} too, or "{declared[0]}"',
+        )
+
+
+def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
+    if not isinstance(speaker.get("pattern"), dict):
+        return
+    pattern = speaker["pattern"]
+    coverage = pattern.get("coverage")
+    if pattern.get("file") is not None:
+        for key in PatternModel.rivals["file"]:
+            if pattern.get(key) is not None:
+                yield (*path, key), f"{key} beside a pattern file; one of them"
+        return
+    if pattern.get("control_from_hz") is not None and pattern.get("control_height") is not None:
+        yield (*path, "control_height"), "both control_from_hz and control_height; one of them"
+    if coverage is None:
+        yield (*path, "coverage"), "missing; coverage or file"
+    if pattern.get("lobe") != "piston":
+        return
+    whole = number(coverage)
+    halves = {} if whole is None else {"coverage": whole / 2.0}
+    if isinstance(coverage, dict):
+        halves = {side: half for side in coverage if (half := number(coverage[side])) is not None}
+    for key, half in halves.items():
+        if 90.0 < half < 180.0:
+            here = (*path, "coverage") if key == "coverage" else (*path, "coverage", key)
+            yield here, f"half-angle {half:g}° of a piston; at most 90°"
+
+
+# The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet.
+
+DEFAULT_LOWEST_DB = -24.0
+
+
+def usual_tone_hz(bands_hz: tuple[float, ...]) -> tuple[float, ...]:
+    """Octaves 125 Hz to 8 kHz, thirds where the design bands are, and the design bands."""
+    usual = OCTAVES_HZ[3:10] if width_of(bands_hz) == "octave" else THIRDS_HZ[11:30]
+    return tuple(sorted({*usual, *bands_hz}))
+
+
+def tone_bands_hz(
+    pattern: Pattern,
+    nominal: Nominal | None,
+    bands_hz: tuple[float, ...],
+    asked_hz: tuple[float, ...] | None,
+) -> tuple[float, ...]:
+    """Bands of interest for tone.
+
+    A coverage angle without the frequency below which it is lost says nothing of lower bands, so
+    those are of interest only where the file asks for them.
+    """
+    if asked_hz is not None:
+        return tuple(band for band in sorted(asked_hz) if band in pattern.band_hz)
+    wanted = usual_tone_hz(bands_hz)
+    if nominal is not None and nominal.control_from_hz is None:
+        wanted = tuple(band for band in wanted if band >= min(bands_hz))
+    return tuple(band for band in wanted if band in pattern.band_hz)
+
+
+def measured_pattern(
+    name: str,
+    path: Path,
+    bands_hz: tuple[float, ...],
+    also_hz: tuple[float, ...],
+    gathered: Gathered,
+) -> "PatternFile | None":
+    from ..files import read_pattern
+
+    measured: PatternFile | None = None
+    with gathered.reading((*path, "pattern", "file"), name) as file:
+        measured = read_pattern(
+            file, bands_hz=bands_hz, also_hz=also_hz, width=width_of(bands_hz), display=name
+        )
+    return measured
+
+
+def nominal_of(table: PatternModel) -> Nominal:
+    """The data sheet's figures; control_from_hz estimated where only a height is given."""
+    coverage = table.coverage
+    if isinstance(coverage, CoverageModel):
+        above, below = coverage.above, coverage.below
+    else:
+        assert coverage is not None, "the rules have seen to it"
+        above = below = coverage / 2.0
+    control = table.control_from_hz
+    if table.control_height is not None:
+        control = control_from_hz(coverage_deg=above + below, mouth_m=table.control_height)
+    return Nominal(
+        above_deg=above,
+        below_deg=below,
+        lobe=table.lobe or "quadratic",
+        lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
+        control_from_hz=control,
+        control_height_m=table.control_height,
+        doubt_percent=DOUBT_PERCENT if table.doubt_percent is None else table.doubt_percent,
+    )
+
+
+def with_coverage(nominal: Nominal, coverage_deg: float) -> Nominal:
+    """The same box with another coverage angle, alike above and below."""
+    half, control = coverage_deg / 2.0, nominal.control_from_hz
+    if nominal.control_height_m is not None:
+        control = control_from_hz(coverage_deg=coverage_deg, mouth_m=nominal.control_height_m)
+    return replace(nominal, above_deg=half, below_deg=half, control_from_hz=control)
+
+
+def lobe_of(nominal: Nominal, bands_hz: tuple[float, ...]) -> Pattern:
+    return nominal_pattern(
+        above_deg=nominal.above_deg,
+        below_deg=nominal.below_deg,
+        bands_hz=bands_hz,
+        lobe=nominal.lobe,
+        control_from_hz=nominal.control_from_hz,
+        lowest_db=nominal.lowest_db,
+    )
+
+
+# Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose.
+
+ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
+
+
+def build_speaker(
+    table: SpeakerModel,
+    *,
+    path: Path,
+    seatings: tuple[Seating, ...],
+    bands_hz: tuple[float, ...],
+    tone_hz: tuple[float, ...] | None = None,
+    gathered: Gathered,
+) -> "tuple[Speaker | None, PatternFile | None]":
+    """One loudspeaker and its pattern file; None where that cannot be read.
+
+    bands_hz: design bands; tone_hz: bands of interest, None for the usual ones
+    """
+    measured: PatternFile | None = None
+    pattern: Pattern | None = None
+    nominal: Nominal | None = None
+    also_hz = tuple(sorted({*usual_tone_hz(bands_hz), *(tone_hz or ())}))
+    if table.pattern.file is not None:
+        measured = measured_pattern(table.pattern.file, path, bands_hz, also_hz, gathered)
+        pattern = measured.pattern if measured else None
+    else:
+        nominal = nominal_of(table.pattern)
+        further = tuple(band for band in also_hz if band not in bands_hz)
+        pattern = lobe_of(nominal, (*bands_hz, *further))
+    if pattern is None:
+        return None, None
+    speaker = Speaker(
+        name=table.name,
+        pattern=pattern,
+        offset_db=_offset_db(table, pattern.band_hz),
+        serves=_served(table, seatings),
+        hang=_hang(table, gathered),
+        cabinet=None if table.cabinet is None else _cabinet(table.cabinet),
+        delay_ms=table.delay_ms,
+        gain_db=_gain_db(table),
+        eq_db=dict(table.eq_db),
+        max_level_db=table.output.max_level_db,
+        coverage_only=measured is None,
+        tone_hz=tone_bands_hz(pattern, nominal, bands_hz, tone_hz),
+        sensitivity_db=table.output.sensitivity_db,
+        nominal=nominal,
+    )
+    return speaker, measured
+
+
+def _gain_db(table: SpeakerModel) -> float:
+    """The gain given, or of a range the one nearest to 0 dB, until one is chosen."""
+    low, high = _range(table.gain_db)
+    return min(max(0.0, low), high)
+
+
+def _offset_db(table: SpeakerModel, bands_hz: tuple[float, ...]) -> FloatArray:
+    """(bands,) sensitivity + gain + eq."""
+    given = table.output.sensitivity_db
+    return frozen(
+        [
+            (given.get(band, math.nan) if isinstance(given, dict) else given or 0.0)
+            + _gain_db(table)
+            + table.eq_db.get(band, 0.0)
+            for band in bands_hz
+        ]
+    )
+
+
+def _served(table: SpeakerModel, seatings: tuple[Seating, ...]) -> tuple[int, ...]:
+    """Indices of the seatings that it serves, ascending; all where the file does not say."""
+    return tuple(
+        index
+        for index, seating in enumerate(seatings)
+        if table.serves is None or seating.name in table.serves
+    )
+
+
+def _range(value: float | list[float]) -> Range:
+    return (value[0], value[1]) if isinstance(value, list) else (value, value)
+
+
+def _hang(table: SpeakerModel, gathered: Gathered) -> Hang:
+    placement = table.placement
+    vertical, vertical_m = _vertical(placement)
+    orientations: tuple[Orientation, ...] = (
+        ORIENTATIONS if placement.orientation == "either" else (placement.orientation,)
+    )
+    declared = [held for held in ORIENTATIONS if table.rigging and getattr(table.rigging, held)]
+    if placement.mount == "flown" and declared:
+        for left_out in [held for held in orientations if held not in declared]:
+            gathered.notes.append(
+                f"loudspeaker {table.name}: {left_out} is left out of the search, "
+                "since no rigging is given for it"
+            )
+        orientations = tuple(held for held in orientations if held in declared)
+    return Hang(
+        mount=placement.mount,
+        x_m=_range(placement.x),
+        vertical="trim" if vertical == "trim" else "height",
+        vertical_m=vertical_m,
+        tilt_deg=_range(placement.tilt),
+        orientations=orientations,
+    )
+
+
+def _vertical(placement: PlacementModel) -> tuple[str, Range]:
+    """A stack's base is the trim of what stands on it, unless its height is given."""
+    if placement.height is not None:
+        return "height", _range(placement.height)
+    if placement.trim is not None:
+        return "trim", _range(placement.trim)
+    if placement.base is None:  # hung under another, from which its place follows
+        return "height", (0.0, 0.0)
+    return "trim", (placement.base, placement.base)
+
+
+def _cabinet(table: CabinetModel) -> Cabinet:
+    outline, gravity, assumed = table.outline, pair(table.centre_of_gravity), []
+    if table.height is not None and table.depth is not None:
+        half = 0.5 * table.height
+        outline = [[-table.depth, -half], [0.0, -half], [0.0, half], [-table.depth, half]]
+        assumed.append("acoustic centre")
+        if gravity is None:
+            gravity = (-0.5 * table.depth, 0.0)
+            assumed.append("centre of gravity")
+    return Cabinet(
+        mass_kg=table.mass if table.mass_kg is None else table.mass_kg,
+        outline_m=None if outline is None else frozen(outline),
+        centre_of_gravity_m=gravity,
+        assumed=tuple(assumed),
+        picks=tuple(
+            Pick(
+                name=pick.name,
+                at_m=(pick.at[0], pick.at[1]),
+                wll_n=_wll_n(pick),
+            )
+            for pick in table.picks
+        ),
+        laser_at_m=pair(table.laser_at),
+        reference_face_deg=table.reference_face_deg,
+    )
+
+
+def _wll_n(table: PickModel) -> float | None:
+    if table.wll_kg is not None:
+        return table.wll_kg * G_M_S2
+    return table.wll if table.wll_kn is None else table.wll_kn * 1000.0
+
+
+_DOUBT_M = 0.05
+
+
+def assumed_notes(
+    speaker: Speaker, rigging: dict[Orientation, Rigging], unit: Unit
+) -> Iterator[str]:
+    """What was assumed of the body, with what it costs where it is wrong."""
+    cabinet = speaker.cabinet
+    if cabinet is None or not cabinet.assumed:
+        return
+    doubt = length_text(_DOUBT_M, unit)
+    text = (
+        f"loudspeaker {speaker.name}: assumed, until a drawing is at hand: the acoustic centre "
+        f"amid the front; {doubt} elsewhere, heights and distances are wrong by as much"
+    )
+    if "centre of gravity" in cabinet.assumed:
+        text += "; the centre of gravity amid the box"
+        apart_m = [
+            abs(cabinet.pick(held.picks[0]).at_m[0] - cabinet.pick(held.picks[1]).at_m[0])
+            for held in rigging.values()
+            if len(held.picks) == 2
+        ]
+        if apart_m and min(apart_m) > 0.0:
+            share = 100.0 * min(1.0, _DOUBT_M / min(apart_m))
+            text += (
+                f"; each {doubt} further back moves {share:.0f} % of the weight from the front "
+                "point to the rear one"
+            )
+    yield text

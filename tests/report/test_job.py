@@ -1,0 +1,49 @@
+"""The job as one file, on the paper asked for; the table of loads disarmed, with its caution."""
+
+import csv
+import io
+import warnings
+
+import pytest
+from held_scenes import scene
+
+import aiming
+from aiming.report.sheets.hang_files import disarmed, loads_csv
+from aiming.report.sheets.job import job_pdf
+from aiming.report.sheets.sheet_page import SIZES_IN
+from aiming.site.check_plan import check_plan
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_every_page_of_the_job_is_on_the_paper_asked_for(paper):
+    from pypdf import PdfReader
+
+    from aiming.analysis.complete import complete
+
+    answer = complete(aiming.solve(aiming.load("-", stdin_text=scene())))
+    plans = tuple(check_plan(answer, speaker=one.name) for one in answer.speakers)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        pages = PdfReader(io.BytesIO(job_pdf(answer, plans, paper=paper))).pages
+        sizes = [sorted(float(side) / 72.0 for side in page.mediabox[2:]) for page in pages]
+        texts = [page.extract_text() for page in pages]
+    assert all(size == pytest.approx(sorted(SIZES_IN[paper]), abs=0.02) for size in sizes)
+    places = [
+        next(k for k, text in enumerate(texts) if word in text)
+        for word in ("HANG SHEET", "Check positions", "Calculation")
+    ]
+    assert places == sorted(places) and places[0] > 0
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\tx", "\rx"])
+def test_a_spreadsheet_runs_no_cell(text):
+    assert disarmed(text) == f"'{text}"
+    assert disarmed("front") == "front"
+
+
+def test_the_table_of_loads_says_that_it_is_no_design():
+    answer = aiming.solve(aiming.load("-", stdin_text=scene()))
+    rows = list(csv.DictReader(io.StringIO(loads_csv(answer))))
+    assert rows and all("competent" in row["note"] for row in rows)
+    lines = [row for row in rows if row["kind"] == "line"]
+    assert all(float(row["structure_vertical_n"]) > 0.0 for row in lines)
