@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from random_scenes import rough_pattern
 
-from aiming.aim.windows import Windows
+from aiming.aim.windows import Windows, windows_of
 from aiming.base.arrays import FloatArray
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern, read_table_db
@@ -105,3 +105,13 @@ def test_holes_in_one_band_only() -> None:
     )
     np.testing.assert_array_equal(np.isnan(low), [[False, False], [True, False]])
     check(pattern.angle_deg, pattern.level_db, np.linspace(-30, 30, 61), np.full(61, 3.0))
+
+
+def test_built_once_for_the_same_content_and_anew_for_other_content() -> None:
+    bands = (1000.0, 2000.0)
+    pattern = nominal_pattern(above_deg=30.0, below_deg=30.0, bands_hz=bands)
+    for per_band in (False, True):
+        one = windows_of(pattern.only((1000.0,)), per_band=per_band)
+        assert windows_of(pattern.only((1000.0,)), per_band=per_band) is one
+        narrower = nominal_pattern(above_deg=29.0, below_deg=30.0, bands_hz=bands)
+        assert windows_of(narrower.only((1000.0,)), per_band=per_band) is not one

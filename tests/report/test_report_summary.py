@@ -28,6 +28,7 @@ from aiming.report.text.summary import first_screen_text, short_text, summary_te
 from aiming.report.text.terminal import Terminal, labelled, terminal_of
 from aiming.report.text.words import LIMITS, db_text, rows_text, tilts_text
 from aiming.results.answer import Answer, Caution
+from aiming.results.groups import TogetherProof
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 TOLD = SpeakerExplanation(
@@ -143,6 +144,24 @@ def test_of_several_all_together_comes_first_and_each_can_be_hung() -> None:
     for one in answer.speakers:
         line = next(line for line in lines if line.startswith(one.name))
         assert tilt_text(one.tilt_deg) in line and one.orientation in line
+
+
+@pytest.mark.parametrize("gap_db", [0.37, None])
+def test_of_several_chosen_together_the_first_screen_tells_what_is_proven(
+    gap_db: float | None,
+) -> None:
+    answer = answers.house_answer(answers.house())
+    assert answer.together is not None
+    plain = screen(answer).splitlines()
+    proof = TogetherProof(gap_db, 0.01, 0.05, "", 14, 3, 100)
+    told = screen(replace(answer, together=replace(answer.together, proof=proof)))
+    assert len(told.splitlines()) == len(plain)
+    wide = first_screen_text(
+        replace(answer, together=replace(answer.together, proof=proof)),
+        terminal=Terminal(width=200),
+    )
+    first = flat(wide[: wide.index("\n" + answer.speakers[0].name)])
+    assert all(figure in first for figure in ("0.05 dB", "0.37" if gap_db else "not proven"))
 
 
 def test_what_stops_stands_before_the_answer() -> None:

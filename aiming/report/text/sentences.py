@@ -12,7 +12,7 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
-from ...results.answer import Answer, BandFigures, SpeakerAnswer
+from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
 from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
@@ -112,6 +112,18 @@ def together_sentence(answer: Answer) -> Sentence:
         f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
         f"{row_text(answer, softest)} softest; {_within_text(found.rows_within_3db_percent)}"
     )
+
+
+def proven_text(together: Together | None) -> str:
+    """What is proven of all together, short enough to end the line that tells how even they are."""
+    proof = None if together is None else together.proof
+    if proof is None:
+        return ""
+    if proof.gap_db is None:
+        return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), all: not proven"
+    if proof.gap_db <= proof.each_alone_gap_db:
+        return f"; best to {proof.gap_db:.2f} dB"
+    return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), {proof.gap_db:.2f} (all)"
 
 
 def _within_text(percent: float | None) -> str:

@@ -23,6 +23,7 @@ from .sentences import (
     hang_sentence,
     loads_sentence,
     proof_sentence,
+    proven_text,
     set_sentence,
     together_proof_sentence,
     together_sentence,
@@ -45,12 +46,14 @@ class Item:
     """One thing to read; rank: the greatest go first where there is no room; 0 always stays.
 
     called: how the last line names it where it is left out
+    ending: what ends the sentence where that takes no further line
     """
 
     sentence: Sentence
     rank: int
     called: str = ""
     stops: bool = False
+    ending: str = ""
 
 
 def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
@@ -142,7 +145,7 @@ def _one(answer: Answer) -> list[Item]:
 
 
 def _several(answer: Answer) -> list[Item]:
-    items = [Item(together_sentence(answer), 0)]
+    items = [Item(together_sentence(answer), 0, ending=proven_text(answer.together))]
     items += [
         Item(hang_sentence(answer, one), 0 if place < _ALWAYS_HUNG else 1, one.name)
         for place, one in enumerate(answer.speakers)
@@ -165,7 +168,11 @@ def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
     for item in items:
         label, text = item.sentence
         repeated, before = label == before and not item.stops, label
-        wrapped = _wrapped(("" if repeated else label, text), terminal)
+        shown = "" if repeated else label
+        wrapped = _wrapped((shown, text), terminal)
+        ended = _wrapped((shown, text + item.ending), terminal)
+        if len(ended) == len(wrapped):
+            wrapped = ended
         if item.stops:
             wrapped = [terminal.alarm(line) for line in wrapped]
         elif item.rank == 0 or item.called == label:
