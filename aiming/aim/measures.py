@@ -8,6 +8,9 @@ import numpy as np
 
 from ..base.arrays import FloatArray
 
+WITHIN_DB = 3.0
+"""A row counts as even this far from the mean; common practice, no source."""
+
 
 def design_level_db(levels_db: FloatArray) -> FloatArray:
     """(…, rows) mean over the bands of the level in dB."""
@@ -38,7 +41,7 @@ def deviation_db(levels_db: FloatArray, weight: FloatArray) -> FloatArray:
 
 
 def rows_within_percent(
-    levels_db: FloatArray, weight: FloatArray, *, within_db: float = 3.0
+    levels_db: FloatArray, weight: FloatArray, *, within_db: float = WITHIN_DB
 ) -> FloatArray:
     """Share of rows whose design level is within ±within_db of the weighted mean design level."""
     design = design_level_db(levels_db)

@@ -40,11 +40,16 @@ class _Level:
     high_db: FloatArray
 
 
-@lru_cache(maxsize=8)
 def windows_of(pattern: Pattern, *, per_band: bool) -> "Windows":
-    """Of a pattern's bands, or of their mean; built once for one pattern object."""
+    """Of a pattern's bands, or of their mean; built once for patterns of the same content."""
     table = pattern.level_db if per_band else pattern.mean()[np.newaxis]
-    return Windows(pattern.angle_deg, table)
+    return _windows_of(pattern.angle_deg.tobytes(), np.ascontiguousarray(table).tobytes())
+
+
+@lru_cache(maxsize=16)
+def _windows_of(angle_deg: bytes, level_db: bytes) -> "Windows":
+    angle = np.frombuffer(angle_deg)
+    return Windows(angle, np.frombuffer(level_db).reshape(-1, len(angle)))
 
 
 class Windows:

@@ -13,7 +13,7 @@ from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRow
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
-from .fill_alignment import adds_of, matched, pair_of, sum_db
+from .fill_alignment import Matched, adds_of, at_its_aim, matched, pair_of, sum_db
 from .lobe_family import family_of
 from .placed_speaker import (
     Placed,
@@ -77,12 +77,11 @@ def answer_of(
     every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in found}
     rows, together = _together(scenario, by_speaker, chosen)
     speakers = tuple(
-        replace(
+        _among(
             _speaker_answer(
                 scenario, at, solved, by_speaker[at.speaker.name], every[at.speaker.name]
             ),
-            match=set_.matches.get(at.speaker.name),
-            adds=adds_of(scenario, by_speaker, at.speaker.name),
+            set_,
         )
         for at, solved in found
     )
@@ -104,6 +103,16 @@ def answer_of(
         [at for at, _ in found],
         answer,
         searched={at.speaker.name: _searched(solved) for at, solved in found if solved},
+    )
+
+
+def _among(one: SpeakerAnswer, set_: Matched) -> SpeakerAnswer:
+    """A loudspeaker's answer with what it is among the others."""
+    match, rows = set_.matches.get(one.name), set_.by_speaker[one.name]
+    return replace(
+        one,
+        match=at_its_aim(match, rows, one.aim_row),
+        adds=adds_of(set_.scenario, set_.by_speaker, one.name),
     )
 
 
@@ -222,5 +231,6 @@ def _together(
             proof=chosen.proof,
             one_by_one_db=chosen.one_by_one_db,
             higher_ceilings=chosen.higher_ceilings,
+            none_found=chosen.none_found,
         )
     return answer, together

@@ -37,10 +37,21 @@ def adds_of(scenario: Scenario, by_speaker: dict[str, SpeakerRows], name: str) -
     judged = judged_rows(scenario)
     levels = sum_db(scenario, others)[:, judged]
     within = measures.rows_within_percent(levels, scenario.rows.weight[judged])
+    whole = sum_db(scenario, by_speaker)[:, judged]
     return Adds(
         spread_without_db=known(float(measures.spread_db(levels))),
         rows_within_3db_without_percent=known(float(within)),
+        brings_db=known(_objective_db(scenario, levels) - _objective_db(scenario, whole)),
     )
+
+
+def _objective_db(scenario: Scenario, levels_db: FloatArray) -> float:
+    """What all are chosen by, of levels (bands, rows) at the judged rows."""
+    if scenario.aim.objective == "spread":
+        return float(measures.spread_db(levels_db))
+    if scenario.aim.objective == "worst band":
+        return float(measures.worst_band_spread_db(levels_db))
+    return float(measures.deviation_db(levels_db, scenario.rows.weight[judged_rows(scenario)]))
 
 
 def pair_of(scenario: Scenario, at: Placed) -> Pair | None:
@@ -119,6 +130,13 @@ def matched(
         matches[name] = _judged(scenario, match, speakers[name], rows[name], main_rows)
     ordered = tuple(speakers[speaker.name] for speaker in scenario.speakers)
     return Matched(replace(scenario, speakers=ordered), rows, matches)
+
+
+def at_its_aim(match: Match | None, rows: SpeakerRows, aim_row: int | None) -> Match | None:
+    """The match with its level against the main where the fill itself points."""
+    if match is None or aim_row is None or rows.re_main_db is None:
+        return match
+    return replace(match, aim_re_main_db=known(float(rows.re_main_db[aim_row])))
 
 
 def as_answered(answer: Answer) -> Scenario:

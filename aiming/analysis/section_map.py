@@ -5,7 +5,8 @@ import numpy as np
 from ..aim.measures import design_level_db
 from ..aim.uniform_line import coverage_edge_deg
 from ..base.arrays import FloatArray
-from ..base.bands import OCTAVES_HZ
+from ..base.bands import OCTAVES_HZ, exact_midband_hz
+from ..field.diffraction import Screening
 from ..field.levels import levels_db, power_sum_db
 from ..field.walls import Walls, clear, walls_of
 from ..results.answer import Answer, RowsAnswer, SpeakerAnswer
@@ -80,9 +81,17 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
     every_x, every_z = (one.ravel() for one in np.meshgrid(x, z))
     bands = answer.bands_hz
     absorption = band_absorption_db_per_m(scenario, bands)
+    screening = Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=every_x,
+        row_z_m=every_z,
+        midband_hz=np.array([exact_midband_hz(band) for band in bands]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
     each = []
     for one in answer.speakers:
         speaker = scenario.speaker(one.name)
+        shadow = screening.loss_db(np.asarray(one.x_m), np.asarray(one.height_m))
         offset = [speaker.offset_db[speaker.pattern.band_hz.index(band)] for band in bands]
         each.append(
             levels_db(
@@ -92,6 +101,7 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
                 every_z,
                 absorption_db_per_m=absorption,
                 offset_db=np.array(offset),
+                shadow_db=shadow,
             )
         )
     together = design_level_db(power_sum_db(np.stack(each)))

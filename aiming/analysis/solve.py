@@ -77,7 +77,7 @@ class Chosen:
 
     def moved(self, placement: Placement) -> "Chosen":
         """The same loudspeaker elsewhere, chosen for what all give together."""
-        if self.solved is None:
+        if self.solved is None or placement is self.placement:
             return self
         value = float(self.question.objective_db(placement))
         taken = replace(self.solved.taken, placement=placement, objective_db=value)

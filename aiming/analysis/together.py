@@ -34,13 +34,16 @@ class ChosenTogether:
     one_by_one_db: spread of all rows with every loudspeaker aimed alone and fills levelled at their
         handover rows
     higher_ceilings: what higher ceilings would give, None where none binds
+    none_found: whether nothing was found that keeps every limit: then one by one stands, and
+        gains_db is None, for fills are matched as they are then
     """
 
     placements: dict[str, Placement]
-    gains_db: dict[str, float]
+    gains_db: dict[str, float] | None
     proof: TogetherProof | None
     one_by_one_db: float | None = None
     higher_ceilings: HigherCeilings | None = None
+    none_found: bool = False
 
 
 def chosen_together(
@@ -55,8 +58,7 @@ def chosen_together(
 
     questions, placements: of those that do not hang under another, by name
     alone: everything as it is set one by one
-    None where the file asks for one by one, where there is nothing to choose, or where nothing was
-    found that keeps all limits: then one by one stands.
+    None where the file asks for one by one, or where there is nothing to choose.
     """
     if not _asked(scenario, questions):
         return None
@@ -66,7 +68,7 @@ def chosen_together(
     start = _start(question, placements, alone)
     found = solve_together(question, start, gap_db=scenario.aim.gap_db, most_boxes=most_boxes)
     if found is None:
-        return None
+        return ChosenTogether(placements, None, proof=None, none_found=True)
     names = [member.name for member in question.members]
     levels = _sum_db(scenario, alone)
     return ChosenTogether(
@@ -92,6 +94,9 @@ def gains_together(
 ) -> ChosenTogether | None:
     """The open gains of given placements, chosen for the sum; None where none is open."""
     if not _asked(scenario, questions):
+        return None
+    ranges = [gain_range_db(scenario, scenario.speaker(name)) for name in questions]
+    if all(low == high for low, high in ranges):
         return None
     question = question_of(scenario, questions, alone)
     found = best_gains(question, _start(question, placements, alone))

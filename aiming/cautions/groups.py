@@ -5,9 +5,16 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..analysis.fill_alignment import sees
-from ..scenario.thresholds import FILL_LAG, FILL_NEAR, OFF_MATCH, threshold
+from ..scenario.thresholds import (
+    FILL_LAG,
+    FILL_NEAR,
+    LITTLE_GAIN,
+    OFF_MATCH,
+    SOFT_AT_AIM,
+    threshold,
+)
 from .declare import COMMON, NOT_ASSUMED, Told, caution
-from .facts import FILLS, LOUDSPEAKER, SpeakerFacts
+from .facts import FILLS, LOUDSPEAKER, SECTION, SectionFacts, SpeakerFacts
 
 ROUNDING_MS = 1e-6
 ROUNDING_DB = 0.05
@@ -24,6 +31,55 @@ def joint_not_checked(of: SpeakerFacts) -> Iterator[Told]:
             "known: the joint, its hardware and what the upper cabinet bears are not checked",
             speaker=pair.under,
         )
+
+
+@caution("not-chosen-together", "caution", SECTION, basis="ours: what was asked and not done")
+def not_chosen_together(of: SectionFacts) -> Iterator[Told]:
+    """Nothing that keeps every limit was found for all loudspeakers together."""
+    together = of.answer.together
+    if together is not None and together.none_found:
+        yield Told(
+            "for all loudspeakers together no placements and gains were found that keep every "
+            "limit and ceiling_db: each is aimed alone, and what all give together is not the best"
+        )
+
+
+@caution("fill-not-needed", "note", FILLS, limit=LITTLE_GAIN)
+def fill_not_needed(of: SpeakerFacts) -> Iterator[Told]:
+    """A fill that makes the whole better by less than this, all others as they stand."""
+    brings = None if of.mine.adds is None else of.mine.adds.brings_db
+    if brings is None or not brings < threshold(of.scenario, LITTLE_GAIN):
+        return
+    measure = _MEASURES[of.scenario.aim.objective]
+    by = f"better by only {brings:.1f} dB" if brings > 0.0 else f"worse by {-brings:.1f} dB"
+    yield Told(f"it is not needed for {measure} of all rows: with it, that is {by}", brings)
+
+
+_MEASURES = {
+    "spread": "the spread",
+    "worst band": "the spread of the worst band",
+    "deviation": "the deviation",
+}
+
+
+@caution("fill-useless-place", ("caution", "note"), FILLS, limit=SOFT_AT_AIM)
+def fill_useless_place(of: SpeakerFacts) -> Iterator[Told]:
+    """A fill is softer than its main by more than this at the row that it points at (a note where
+    it is the louder one at some other row that it serves).
+    """
+    at_aim, row = of.match.aim_re_main_db, of.mine.aim_row
+    if at_aim is None or row is None or -at_aim <= threshold(of.scenario, SOFT_AT_AIM):
+        return
+    leads = int((of.re_main_db[of.at.served] > 0.0).sum())
+    rest = "and it is louder nowhere that it serves: its place makes it useless"
+    if leads:
+        rest = f"it is louder at {_count(leads)} of the {len(of.at.served)} that it serves"
+    yield Told(
+        f"where it points, at {of.scenario.rows.label(row)}, it is {-at_aim:.1f} dB softer than "
+        f"{of.match.main}; {rest}",
+        -at_aim,
+        severity="note" if leads else "caution",
+    )
 
 
 @caution("fill-not-matched", "caution", FILLS, basis=NOT_ASSUMED)

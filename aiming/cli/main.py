@@ -17,6 +17,7 @@ from .choose import choose
 from .common import tell
 from .compare import compare
 from .ideal import ideal
+from .live import live
 from .new import new
 from .onsite import onsite
 from .page import page
@@ -74,6 +75,7 @@ for command in (
     what_if,
     choose,
     page,
+    live,
     check,
     onsite,
     pattern,

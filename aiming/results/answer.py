@@ -462,6 +462,11 @@ class Together:
         HigherCeilings | None,
         "what higher ceilings would give; null where none binds",
     ] = None
+    none_found: Annotated[
+        bool,
+        "whether they were to be chosen together and nothing was found that keeps every limit, so "
+        "that they are aimed one by one",
+    ] = False
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -47,6 +47,11 @@ class Match:
     drift_ms: Annotated[Range, "of the time after the main over the rows served, ms"] = (0.0, 0.0)
     warming_ms: Annotated[float, "largest change of that time for 10 °C, ms"] = 0.0
 
+    aim_re_main_db: Annotated[
+        float | None,
+        "level against the main at the row nearest to its own aim point, as set, dB; null without "
+        "an aim point or a level",
+    ] = None
     chosen_gain_db: Annotated[
         float | None,
         "the gain where it was chosen for the sum of all, dB; null where it was matched or given",
@@ -76,6 +81,11 @@ class Adds:
         float | None,
         "the same of the rows within 3 dB, %; null likewise",
     ]
+    brings_db: Annotated[
+        float | None,
+        "how much worse the objective is without it, all others as they stand, dB; negative where "
+        "it is better without; null likewise",
+    ] = None
 
 
 @dataclass(frozen=True)

@@ -85,7 +85,7 @@ class Curves:
 
 @dataclass(frozen=True, eq=False)
 class LevelMap:
-    """Design level of all loudspeakers together, direct sound, nothing screened.
+    """Design level of all loudspeakers together: direct sound, and what bends round the edges.
 
     x_m (w,), z_m (h,): the grid; design_level_db (h, w), NaN where a pattern is unknown
     """

@@ -48,6 +48,26 @@ def rebuilt(
     return _scenario(source, scenario.document, changes, changes_from, with_variants=False)
 
 
+def of_document(scenario: Scenario, document: dict[str, Any]) -> Scenario:
+    """The scenario of another plain document in the same place; its faults stand at no line.
+
+    Raises ScenarioError.
+    """
+    source = Source(
+        file=scenario.file,
+        folder=scenario.folder,
+        text=scenario.text,
+        document=document,
+        places={},
+    )
+    return of_source(source)
+
+
+def of_source(source: Source) -> Scenario:
+    """The scenario of a document that was read before.  Raises ScenarioError."""
+    return _scenario(source, source.document, {}, CHANGES_FROM, with_variants=False)
+
+
 def variant(scenario: Scenario, name: str) -> Scenario:
     """The scenario with the changes of its variant of this name; KeyError where there is none."""
     for one in scenario.variants:

@@ -43,6 +43,15 @@ OFF_MATCH = Limit(
     "off_match_db", 3.0, "dB", "how far a given gain may be from the match at the handover row",
     "ours", "our own; no published source",
 )  # fmt: skip
+LITTLE_GAIN = Limit(
+    "needed_db", 0.3, "dB", "a fill is needed where the whole is worse without it by at least this",
+    "ours", "our own: less is not heard, nor met on site; no published source", (0.0, 60.0),
+)  # fmt: skip
+SOFT_AT_AIM = Limit(
+    "soft_at_aim_db", 3.0, "dB", "how much softer than its main a fill may be where it points",
+    "ours", "our own: a fill 3 dB softer adds 1.8 dB by power, 10·lg(1 + 10^−0.3); no published "
+    "source", (0.0, 60.0),
+)  # fmt: skip
 SHADOW = Limit(
     "shadow_db", 3.0, "dB", "loss behind an edge from which a row counts as in shadow, mean over "
     "the design bands",
@@ -110,7 +119,7 @@ BY_KEY: dict[str, Limit] = {
     limit.code: limit
     for limit in (
         *limits.ALL, GRAZING, NEAREST_LISTENER, HEADROOM, TALLEST_BOX, STAGE_TOP, FILL_LAG,
-        FILL_NEAR, SHADOW, LATE, LATE_STRONG, *SENSE,
+        FILL_NEAR, LITTLE_GAIN, SOFT_AT_AIM, SHADOW, LATE, LATE_STRONG, *SENSE,
     )
     if limit.span is not None
 }  # fmt: skip

@@ -223,6 +223,53 @@ placement = {{ x = {sign * 14.0}, height = 3.0, tilt = -90 }}
     assert gains["left"] == pytest.approx(gains["right"], abs=0.05)
 
 
+DOWNWARDS = """
+[[seating]]
+name = "inner"
+line = {inner}
+rows = 9
+[[seating]]
+name = "outer"
+line = {outer}
+rows = 9
+[[speaker]]
+name = "main"
+pattern = {{ coverage = 120 }}
+placement = {{ x = {main}, height = 7.0, tilt = -90 }}
+[[speaker]]
+name = "fill"
+serves = ["outer"]
+fills = "main"
+pattern = {{ coverage = 100 }}
+placement = {{ x = {fill}, height = [3.0, 6.0], tilt = -90 }}
+"""
+
+
+def test_a_mirrored_house_is_hung_alike(tmp_path):
+    """All look straight down, so that left and right are alike to them."""
+
+    def hung(sign):
+        def line(*points):
+            return sorted([sign * x, z] for x, z in points)
+
+        text = DOWNWARDS.format(
+            inner=line((-6.0, 0.0), (5.0, 0.3)),
+            outer=line((5.0, 0.3), (17.0, 1.1)),
+            main=sign * 0.5,
+            fill=sorted([sign * 9.0, sign * 14.0]),
+        )
+        return solved(load(tmp_path, text, f"side{sign > 0}"))
+
+    one, other = hung(1.0), hung(-1.0)
+    gap = one.together.proof.gap_db + other.together.proof.gap_db
+    assert other.together.spread_db == pytest.approx(one.together.spread_db, abs=gap)
+    assert one.together.spread_db < one.together.one_by_one_db
+    right, left = one.speakers[1], other.speakers[1]
+    assert left.x_m == pytest.approx(-right.x_m, abs=0.05)
+    assert left.height_m == pytest.approx(right.height_m, abs=0.05)
+    assert left.gain_db == pytest.approx(right.gain_db, abs=0.05)
+
+
 def test_a_useless_loudspeaker_changes_nothing(tmp_path):
     with_it = (
         FIELD.format(**PLACES)
@@ -254,6 +301,51 @@ def test_one_by_one_and_a_gain_that_is_given(tmp_path, field):
     assert given.together.proof.gains_gap_db is None
     ranged = solved(load(tmp_path, text + "gain_db = [-4, -2]\n", "ranged"))
     assert -4.0 <= ranged.speakers[1].gain_db <= -2.0
+
+
+def told(answer, code):
+    return [one for one in answer.cautions if one.code == code]
+
+
+def test_where_nothing_keeps_every_limit_one_by_one_stands_and_says_so(tmp_path, field):
+    """A fill that has to be far louder than its ceiling lets it."""
+    text = FIELD.format(**PLACES) + "ceiling_db = 0\ngain_db = [25, 27]\n"
+    answer = solved(load(tmp_path, text, "loud"))
+    alone = solved(load(tmp_path, text + '[together]\naim = "one by one"\n', "alone"))
+    assert answer.together.none_found and not alone.together.none_found
+    assert len(told(answer, "not-chosen-together")) == 1
+    assert not told(alone, "not-chosen-together")
+    assert answer.together.spread_db == alone.together.spread_db
+    assert [one.gain_db for one in answer.speakers] == [one.gain_db for one in alone.speakers]
+    _, fine = field
+    assert not fine.together.none_found and not told(fine, "not-chosen-together")
+
+
+def test_a_fill_that_brings_little_is_named_and_what_it_brings_is_what_silence_costs(
+    tmp_path, field
+):
+    _, answer = field
+    without = own_level_db(answer.scenario, answer, [0.0, -math.inf])
+    whole = own_level_db(answer.scenario, answer, [one.gain_db for one in answer.speakers])
+    brings = answer.speakers[1].adds.brings_db
+    assert brings == pytest.approx(np.ptp(without) - np.ptp(whole), abs=0.01)
+    assert brings > 0.3 and not told(answer, "fill-not-needed")
+    soft = solved(load(tmp_path, FIELD.format(**PLACES) + "gain_db = -40\n", "soft"))
+    [found] = told(soft, "fill-not-needed")
+    assert found.speaker == "delay" and found.value == soft.speakers[1].adds.brings_db < 0.3
+
+
+def test_a_fill_whose_place_makes_it_useless_is_named(tmp_path, field):
+    _, answer = field
+    assert not told(answer, "fill-useless-place")
+    soft = solved(load(tmp_path, FIELD.format(**PLACES) + "gain_db = -20\n", "soft"))
+    [found] = told(soft, "fill-useless-place")
+    [main, delay] = soft.speakers
+    rows = soft.rows.by_speaker
+    by_hand = (rows["main"].levels_db - rows["delay"].levels_db)[:, delay.aim_row].mean()
+    assert found.severity == "caution" and found.value == pytest.approx(by_hand, abs=1e-9)
+    assert delay.match.aim_re_main_db == pytest.approx(-by_hand, abs=1e-9)
+    assert main.match is None
 
 
 @pytest.mark.parametrize("objective", ["worst band", "deviation"])

@@ -58,6 +58,13 @@ SCENES: dict[str, tuple[str, float, float, dict[str, str]]] = {
     "stage_top": ("in-sightline", 0.1, 6.0, {"placement": "height = 3.5\ntilt = 0\nx = 1.0"}),
     "fill_lag_ms": ("fill-lags", 1000.0, 0.1, {"top": "", "more": FILL.format(gain=0, delay=60)}),
     "fill_near_db": ("fill-leads", 0.0, 60.0, {"more": FILL.format(gain=-15, delay=0)}),
+    "needed_db": ("fill-not-needed", 0.0, 60.0, {"more": FILL.format(gain=-12, delay=30)}),
+    "soft_at_aim_db": (
+        "fill-useless-place",
+        60.0,
+        0.0,
+        {"more": FILL.format(gain=-15, delay=30)},
+    ),
     "shadow_db": ("rows-in-shadow", 60.0, 0.0, {"more": SHELF}),
     "late_ms": ("late-reflection", 1000.0, 0.1, {"more": WALL}),
     "late_db": ("late-reflection", 60.0, -60.0, {"more": WALL}),

@@ -21,7 +21,7 @@ LAYERS = (
     {"results", "cautions", "analysis"},
     {"sweep", "site"},
     {"report"},
-    {"faces"},
+    {"faces", "live"},
     {"cli", "__main__"},
 )
 FREE = (

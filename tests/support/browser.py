@@ -27,7 +27,15 @@ _QUIET = (
     "--hide-scrollbars",
 )
 _ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
-_KEYS = {"right": "\ue014", "left": "\ue012", "home": "\ue011", "end": "\ue010", "tab": "\ue004"}
+_KEYS = {
+    "right": "\ue014",
+    "left": "\ue012",
+    "home": "\ue011",
+    "end": "\ue010",
+    "tab": "\ue004",
+    "up": "\ue013",
+    "down": "\ue015",
+}
 
 
 class Browser:
@@ -45,6 +53,7 @@ class Browser:
         }
         made = self._ask("POST", "/session", {"capabilities": {"alwaysMatch": wanted}})
         self._address += f"/session/{made['sessionId']}"
+        self._ask("POST", "/timeouts", {"script": 120_000})
         # The browser's own start page asks for its own parts; only ours may be listened to.
         self._ask("POST", "/url", {"url": "about:blank"})
         self.requests()
@@ -55,6 +64,39 @@ class Browser:
         self._ask("POST", "/url", {"url": page.as_uri()})
         self.run("document.documentElement.style.fontSize = arguments[0]", f"{text}%")
         self.until("!document.getElementById('live').hidden && settled()")
+
+    def visit(self, address: str, *, width: int, height: int) -> None:
+        """Open an address in a window of this size."""
+        self._ask("POST", "/goog/cdp/execute", _metrics(width, height))
+        self._ask("POST", "/url", {"url": address})
+
+    def drag(self, start: tuple[float, float], end: tuple[float, float], *, steps: int) -> None:
+        """Press the mouse at a place of the window, move it in steps, let it go."""
+        places = [
+            [a + (b - a) * share / steps for a, b in zip(start, end, strict=True)]
+            for share in range(1, steps + 1)
+        ]
+        moves = [
+            {"type": "pointerMove", "x": round(x), "y": round(y), "duration": 30} for x, y in places
+        ]
+        begin = {"type": "pointerMove", "x": round(start[0]), "y": round(start[1]), "duration": 0}
+        acts = [
+            begin,
+            {"type": "pointerDown", "button": 0},
+            *moves,
+            {"type": "pointerUp", "button": 0},
+        ]
+        mouse = {"type": "pointer", "id": "mouse", "parameters": {"pointerType": "mouse"}}
+        self._ask("POST", "/actions", {"actions": [{**mouse, "actions": acts}]})
+
+    def keys(self, *keys: str) -> None:
+        """Keys, named or plain letters, to whatever has the focus."""
+        acts = [
+            {"type": kind, "value": _KEYS.get(key, key)}
+            for key in keys
+            for kind in ("keyDown", "keyUp")
+        ]
+        self._ask("POST", "/actions", {"actions": [{"type": "key", "id": "keys", "actions": acts}]})
 
     def run(self, script: str, *arguments: Any) -> Any:
         """The value of a script's body; `return` gives it."""
@@ -133,7 +175,7 @@ class Browser:
             method=method,
         )
         try:
-            with urllib.request.urlopen(request, timeout=60) as reply:
+            with urllib.request.urlopen(request, timeout=150) as reply:
                 return json.load(reply)["value"]
         except urllib.error.HTTPError as error:
             raise AssertionError(json.load(error)["value"]["message"]) from None

@@ -8,16 +8,14 @@ from ...scenario.scenario import Scenario
 from . import style as look
 from .key_figures import key_figures, standing_text
 from .levels import draw_levels
-from .section import SHADOW_DASH, Section, draw_section
+from .section import LEAST_POINTS, Section, draw_section, uniform_shown_m
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
 _LEFT, _RIGHT, _TOP = 0.62, 0.3, 0.72
-_STANDING_LETTERS, _STANDING_STEP = 205, 0.115
+_STANDING_LETTERS, _STANDING_STEP = 185, 0.125
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
-_MARKS_IN_FULL = 8
-"""More marks than these are set closer, to fit the width."""
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
 _PANEL, _PANEL_STEP = 3.65, 0.145
 """Width of the panel of figures, and from line to line in it."""
@@ -29,7 +27,10 @@ def aim_figures(
     """The sheet as files: "section.png", "section.svg", "section.pdf" and their bytes."""
     with look.style():
         figure = aim_figure(answer)
-        return {f"section.{form}": look.figure_bytes(figure, form) for form in formats}
+        return {
+            f"section.{form}": look.figure_bytes(figure, form, title=answer.title)
+            for form in formats
+        }
 
 
 def aim_figure(answer: Answer) -> Any:
@@ -67,7 +68,7 @@ def aim_figure(answer: Answer) -> Any:
     _panel(figure, scenario, answer, top=bottom + room, bottom=bottom - 0.45)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
-        _write(figure, _LEFT, y, part, fontsize=6.3, color=look.QUIET)
+        _write(figure, _LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)
     return figure
 
 
@@ -86,7 +87,10 @@ def _heading(figure: Any, scenario: Scenario) -> None:
     title = shorten(scenario.title, 90, placeholder=" …")
     _write(figure, _LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
     datum = shorten(scenario.datum, 90, placeholder=" …")
-    text = f"Section to scale. Heights and distances from the datum: {datum}"
+    text = (
+        f"Section to scale. Heights and distances from the datum: {datum}. "
+        "Tones: level, the darker the louder, 3 dB from tone to tone."
+    )
     _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.5, color=look.QUIET)
 
 
@@ -99,21 +103,16 @@ def _chart_title(section: Section) -> str:
 def _legend(figure: Any, section: Section, y_in: float) -> None:
     """What the lines and marks of the section mean."""
     from matplotlib.lines import Line2D
-    from matplotlib.patches import Patch
 
     ink = look.INK
     line: Any = Line2D
     marks = [
         line([], [], color=ink, linewidth=1.3, linestyle=look.AXIS_DASHES[0], label="axis"),
-        line([], [], color=ink, linewidth=0.9, linestyle=look.EDGE_DASHES[0], label="−6 dB edge"),
-        Patch(facecolor=ink, alpha=0.15, label="setting window"),
-        line([], [], color=look.UNIFORM, linewidth=1.8, label="as loud as the aim point"),
-        line([], [], color=look.FAINT, linewidth=1.0, label="equal level, re mean"),
+        line([], [], color=ink, linewidth=0.9, linestyle=look.EDGE_DASHES[0], label="6 dB down"),
     ]
-    if any(found.lines_m for found in section.shadows.values()):
-        marks.insert(
-            -1, line([], [], color=ink, linewidth=1.2, linestyle=SHADOW_DASH, label="shadow begins")
-        )
+    if any(uniform_shown_m(section.answer, one) is not None for one in section.answer.speakers):
+        label = "as loud as the aim point"
+        marks.append(line([], [], color=look.UNIFORM, linewidth=1.8, label=label))
     for marker, label in (
         (look.LOUDER, "more than 3 dB over the mean"),
         (look.WITHIN, "within ±3 dB"),
@@ -138,11 +137,11 @@ def _legend(figure: Any, section: Section, y_in: float) -> None:
         loc="upper left",
         bbox_to_anchor=(_LEFT / WIDTH_IN, y_in / HEIGHT_IN),
         ncols=len(marks),
-        fontsize=7.2 if len(marks) <= _MARKS_IN_FULL else 6.7,
+        fontsize=7.2,
         frameon=False,
         borderaxespad=0.0,
-        handlelength=2.4 if len(marks) <= _MARKS_IN_FULL else 2.1,
-        columnspacing=1.3 if len(marks) <= _MARKS_IN_FULL else 0.9,
+        handlelength=2.4,
+        columnspacing=1.3,
         handletextpad=0.5,
     )
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from ...aim.measures import WITHIN_DB
 from ...results.answer import Answer
 from ...results.case import Case
 from ...results.section import Extent
@@ -69,7 +70,7 @@ def _sections(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
         draw_section(ax, Section(answer, extent, brief=True))
         ax.set_xlabel("")
         ax.set_ylabel("")
-        ax.tick_params(labelsize=6.5)
+        ax.tick_params(labelsize=7.0)
         title = shorten(case.name, int(width * 14), placeholder=" …")
         ax.set_title(title, fontsize=8.5, loc="left", pad=3, weight="bold", color=_ink(index))
 
@@ -97,7 +98,7 @@ def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
     ax = figure.add_axes(
         ((_EDGE + 0.12) / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
     )
-    ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
+    ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
     for index, case, answer in answered:
         place, blocks = places(answer)
         share = place / max(1.0, float(place[-1]))
@@ -119,7 +120,7 @@ def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
         loc="upper left",
         bbox_to_anchor=(0.0, -0.09),
         ncols=2,
-        fontsize=6.8,
+        fontsize=7.0,
         frameon=False,
         borderaxespad=0.0,
     )
@@ -141,7 +142,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     step = min(0.15, (top - 0.35) / (min(len(lines), _MOST_LINES) + 2))
 
     def write(x: float, y: float, text: str, **options: Any) -> None:
-        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=6.8, va="top", **options)
+        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=7.0, va="top", **options)
 
     for index, case in enumerate(cases):
         name = _cut(case.name, letters)
@@ -159,7 +160,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
         0.12 / HEIGHT_IN,
         "No rigging design: a competent or licensed person, local codes and the makers' data "
         "prevail. Each section only; nothing is claimed beside it.",
-        fontsize=6.8,
+        fontsize=7.0,
         color=look.QUIET,
     )
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from ...aim.measures import WITHIN_DB
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...results.answer import Answer
@@ -22,8 +23,8 @@ _MOST_SPAN_DB = 18.0
 def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
     """Draw level by row into a matplotlib Axes."""
     place, blocks = places(answer)
-    ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
-    for level in (-3.0, 3.0):
+    ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
+    for level in (-WITHIN_DB, WITHIN_DB):
         ax.axhline(level, color=look.QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=1)
     for first, last in blocks:
         rows = slice(first, last + 1)

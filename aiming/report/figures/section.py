@@ -1,10 +1,11 @@
 """What a drawn section is made of: its extent, its data, and how its labels look."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
+from ...aim.measures import WITHIN_DB
 from ...base.arrays import BoolArray, FloatArray
 from ...base.units import FOOT_M, length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer, needed
@@ -15,7 +16,97 @@ from ..text.groups import setting_text
 from ..text.words import throw_m
 from . import style as look
 
-_LABEL_BOX = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8}
+_LABEL_BOX = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
+LEAST_POINTS = 7.0
+"""No letters are smaller than this on A4."""
+_SIGN_POINTS = 9.0
+"""The sign of a loudspeaker without an outline: of one size on paper, since nothing says more."""
+
+
+@dataclass(frozen=True)
+class _Wish:
+    """A label that is to be placed: its point, its text, and where beside the point it may go.
+
+    offsets: in points, with horizontal and vertical alignment, the best first
+    """
+
+    at: tuple[float, float]
+    text: str
+    offsets: tuple[tuple[float, float, str, str], ...]
+    rank: int
+    options: dict[str, Any]
+
+
+ROUND = tuple(
+    (x, y, ha, va)
+    for away in (5.0, 12.0, 20.0, 30.0)
+    for x, y, ha, va in (
+        (0.0, away, "center", "bottom"),
+        (0.0, -away, "center", "top"),
+        (away, 0.0, "left", "center"),
+        (-away, 0.0, "right", "center"),
+        (away, away, "left", "bottom"),
+        (-away, away, "right", "bottom"),
+        (away, -away, "left", "top"),
+        (-away, -away, "right", "top"),
+    )
+)
+"""Places round a point, nearer ones first."""
+
+
+@dataclass
+class Labels:
+    """Labels that keep clear of each other: collected while drawing, placed at the end.
+
+    The weightier ones choose first; what finds no free place is left out, since a label that lies
+    on another tells nobody anything.
+    """
+
+    wishes: list[_Wish] = field(default_factory=list)
+
+    def wish(
+        self,
+        at: tuple[float, float],
+        text: str,
+        *,
+        offsets: tuple[tuple[float, float, str, str], ...] = ROUND,
+        rank: int = 5,
+        **options: Any,
+    ) -> None:
+        """Ask for a label; a lower rank chooses earlier."""
+        self.wishes.append(_Wish(at, text, offsets, rank, options))
+
+    def place(self, ax: Any) -> None:
+        """Put every label that finds room; the axes must have their final place on the sheet."""
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+        renderer = FigureCanvasAgg(ax.figure).get_renderer()
+        ax.apply_aspect()
+        frame = ax.get_window_extent(renderer)
+        taken: list[Any] = []
+        for wish in sorted(self.wishes, key=lambda one: one.rank):
+            made = ax.annotate(
+                wish.text,
+                xy=wish.at,
+                xytext=(0, 0),
+                textcoords="offset points",
+                rotation_mode="anchor",
+                bbox=_LABEL_BOX,
+                zorder=10,
+                gid="label",
+                **{"fontsize": 7.5, "color": look.INK, **wish.options},
+            )
+            for x, y, ha, va in wish.offsets:
+                made.set(position=(x, y), ha=ha, va=va)
+                box = made.get_window_extent(renderer).padded(2.0)
+                inside = frame.x0 <= box.x0 and box.x1 <= frame.x1
+                inside = inside and frame.y0 <= box.y0 and box.y1 <= frame.y1
+                if inside and not any(box.overlaps(other) for other in taken):
+                    taken.append(box)
+                    break
+            else:
+                made.remove()
+        self.wishes.clear()
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,6 +116,7 @@ class Section:
     answer: Answer
     extent: Extent
     brief: bool = False
+    labels: Labels = field(default_factory=Labels)
 
     @property
     def levels(self) -> LevelMap:
@@ -73,7 +165,7 @@ def note(
     color: str = look.INK,
     weight: str = "normal",
     rotation: float = 0.0,
-    size: float = 7.5,
+    size: float = LEAST_POINTS,
 ) -> None:
     """A label at a point of the drawing, offset in points, readable over lines."""
     ax.annotate(
@@ -127,15 +219,18 @@ def _surfaces(ax: Any, section: Section) -> None:
         long_m = float(np.hypot(*np.diff(surface.line_m, axis=0).T).sum())
         if long_m < 0.04 * section.extent.width_m:
             upright = False
-        note(
-            ax,
+        beside = (
+            ((-5, 0, "center", "bottom"), (8, 0, "center", "top"))
+            if upright
+            else ((0, -4, "center", "top"), (0, 4, "center", "bottom"), *ROUND)
+        )
+        section.labels.wish(
             at,
             surface.name,
-            offset=(-5, 0) if upright else (0, -4),
-            ha="center",
-            va="bottom" if upright else "top",
+            offsets=beside,
+            rank=6,
             color=look.QUIET,
-            size=6.5,
+            fontsize=LEAST_POINTS,
             rotation=90.0 if upright else 0.0,
         )
 
@@ -166,16 +261,8 @@ def _points(ax: Any, section: Section) -> None:
         x, z = point.at_m
         if extent.x_from <= x <= extent.x_to and extent.z_from <= z <= extent.z_to:
             ax.plot(x * per_m, z * per_m, "D", color=look.STOP, markersize=5, zorder=8)
-            note(
-                ax,
-                (x * per_m, z * per_m),
-                point.name,
-                offset=(0, -6),
-                ha="center",
-                va="top",
-                color=look.STOP,
-                size=6.5,
-            )
+            at = (x * per_m, z * per_m)
+            section.labels.wish(at, point.name, rank=4, color=look.STOP, fontsize=LEAST_POINTS)
 
 
 def _focus(ax: Any, section: Section) -> None:
@@ -187,7 +274,7 @@ def _focus(ax: Any, section: Section) -> None:
     at = np.array(focus.at_m)
     ax.plot(*(at * per_m), "P", color=look.INK, markersize=7, zorder=8)
     x, z = (float(of) for of in at * per_m)
-    note(ax, (x, z), "focus", offset=(-6, 4), ha="right", va="bottom", size=6.5)
+    section.labels.wish((x, z), "focus", rank=4, fontsize=LEAST_POINTS)
     lost = sorted(
         {
             row
@@ -197,12 +284,13 @@ def _focus(ax: Any, section: Section) -> None:
         }
     )
     last = [row for row in range(len(rows)) if _ends_block(rows.seating, row)]
-    for row, ink, width in [(row, look.FAINT, 0.8) for row in last] + [
-        (row, look.STOP, 0.4) for row in lost
+    # What is hidden is dashed and heavier: told apart without its colour too.
+    for row, ink, width, dash in [(row, look.QUIET, 0.4, (0, (1, 4))) for row in last] + [
+        (row, look.STOP, 0.8, (0, (7, 3))) for row in lost
     ]:
         eye = np.array([rows.x_m[row], rows.z_m[row] + focus.eyes_above_ears_m])
         line = np.stack([eye, at]) * per_m
-        ax.plot(*line.T, color=ink, linewidth=width, zorder=1.5)
+        ax.plot(*line.T, color=ink, linewidth=width, linestyle=dash, zorder=1.5)
 
 
 def _ends_block(seating: tuple[str, ...], row: int) -> bool:
@@ -225,11 +313,10 @@ def draw_handovers(ax: Any, section: Section) -> None:
         ink = look.nth(look.SPEAKER_INKS, index)
         ring = 13.0 + 4.0 * shown.get(row, 0)
         ax.plot(*at, "o", markersize=ring, markerfacecolor="none", color=ink, mew=1.4, zorder=7.5)
-        below = -9.0 - 9.0 * shown.get(row, 0)
         shown[row] = shown.get(row, 0) + 1
         time = match.handover_after_main_ms
         text = "handover" if time is None else f"handover, {_signed_ms(time)}"
-        note(ax, at, text, offset=(0, below), ha="center", va="top", color=ink, size=6.5)
+        section.labels.wish(at, text, offsets=ROUND[8:], rank=3, color=ink, fontsize=LEAST_POINTS)
 
 
 def name_label(one: SpeakerAnswer, tilt: str) -> str:
@@ -267,9 +354,27 @@ def draw_beam(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None
             line = np.stack([centre, centre + far * along(edge_deg)])
             dash = look.nth(look.EDGE_DASHES, index)
             ax.plot(*line.T, color=ink, linewidth=0.9, linestyle=dash, zorder=3)
-    if one.uniform_line is not None and len(one.uniform_line.points_m):
-        line = one.uniform_line.points_m * per_m
-        ax.plot(*line.T, color=look.UNIFORM, linewidth=1.8, zorder=4)
+    uniform = uniform_shown_m(section.answer, one)
+    if uniform is not None:
+        ax.plot(*(uniform * per_m).T, color=look.UNIFORM, linewidth=1.8, zorder=4)
+
+
+def uniform_shown_m(answer: Answer, one: SpeakerAnswer) -> FloatArray | None:
+    """(n, 2) of the uniform-level line, where it can be held against the audience plane.
+
+    None where several loudspeakers play, since none of them alone decides then how loud it is, and
+    where most of the line runs under the floor, where nobody sits.
+    """
+    if one.uniform_line is None or len(answer.speakers) > 1:
+        return None
+    points = one.uniform_line.points_m
+    floor = np.full(len(points), -np.inf)
+    for seating in answer.scenario.seatings:
+        x, z = seating.floor_m.T
+        over = (points[:, 0] >= x[0]) & (points[:, 0] <= x[-1])
+        floor[over] = np.maximum(floor[over], np.interp(points[over, 0], x, z))
+    above = points[:, 1] >= floor
+    return points if len(points) > 1 and above.mean() > 0.5 else None
 
 
 def draw_cabinet(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None:
@@ -277,13 +382,26 @@ def draw_cabinet(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> N
     per_m, ink = section.shown_per_m, look.nth(look.SPEAKER_INKS, index)
     cabinet = section.scenario.speaker(one.name).cabinet
     outline = None if cabinet is None else cabinet.outline_m
+    ax.plot(one.x_m * per_m, one.height_m * per_m, ".", color=ink, markersize=5, zorder=9)
     if outline is None:
-        size = 0.012 * (section.extent.width_m + section.extent.height_m)
-        outline = size * np.array([[0, -1], [-0.6, -0.5], [-0.6, 0.5], [0, 1]])
+        _sign(ax, (one.x_m * per_m, one.height_m * per_m), one.tilt_deg, ink)
+        return
     body = turned_m(outline, tilt_deg=one.tilt_deg, flipped=one.orientation == "flipped")
     corners = (body + np.array([one.x_m, one.height_m])) * per_m
     ax.fill(*corners.T, facecolor="#d6d6d6", edgecolor=ink, linewidth=1.3, zorder=5)
-    ax.plot(one.x_m * per_m, one.height_m * per_m, ".", color=ink, markersize=5, zorder=9)
+
+
+def _sign(ax: Any, at: tuple[float, float], tilt_deg: float, ink: str) -> None:
+    """The usual sign of a loudspeaker, small: nothing is known of its body."""
+    from matplotlib.markers import MarkerStyle
+    from matplotlib.path import Path
+    from matplotlib.transforms import Affine2D
+
+    horn = Path(np.array([[0, -1], [-0.6, -0.5], [-0.6, 0.5], [0, 1], [0, -1]]))
+    marker = MarkerStyle(horn, transform=Affine2D().rotate_deg(tilt_deg))
+    ax.plot(
+        *at, marker=marker, markersize=_SIGN_POINTS, markerfacecolor="white", color=ink, zorder=5
+    )
 
 
 def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None:
@@ -293,19 +411,30 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
     x, z = one.x_m * per_m, one.height_m * per_m
     tilt = tilt_text(one.tilt_deg)
     label = name_label(one, tilt) if section.several else tilt
-    note(ax, (x, z), label, offset=(6, 9), ha="left", va="bottom", color=ink, weight="bold")
+    section.labels.wish(
+        (x, z),
+        label,
+        offsets=(
+            (6, 9, "left", "bottom"),
+            (6, -9, "left", "top"),
+            (-6, 9, "right", "bottom"),
+            *ROUND,
+        ),
+        rank=0,
+        color=ink,
+        weight="bold",
+    )
     throw = throw_m(one)
     if throw is not None and not section.brief:
-        middle = np.array([x, z]) + 0.5 * throw * per_m * along(one.tilt_deg)
-        note(
-            ax,
-            (float(middle[0]), float(middle[1])),
+        turn = one.tilt_deg if abs(one.tilt_deg) <= 90.0 else 0.0
+        at = np.array([x, z]) + 0.5 * throw * per_m * along(one.tilt_deg)
+        section.labels.wish(
+            (float(at[0]), float(at[1])),
             f"throw {length_text(throw, unit)}",
-            offset=(0, 0),
-            ha="center",
-            va="center",
+            offsets=((0, 0, "center", "center"), (0, 6, "center", "bottom"), *ROUND),
+            rank=2,
             color=ink,
-            rotation=one.tilt_deg if abs(one.tilt_deg) <= 90.0 else 0.0,
+            rotation=turn,
         )
     # Heights of loudspeakers that hang close together stand side by side.
     step = 0.022 * (section.extent.width_m + section.extent.height_m)
@@ -325,13 +454,11 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
         zorder=3,
     )
     ax.plot([left, x], [z, z], color=ink, linewidth=0.5, zorder=3)
-    note(
-        ax,
+    section.labels.wish(
         (left, 0.5 * z),
         length_text(one.height_m, unit),
-        offset=(0, 0),
-        ha="center",
-        va="center",
+        offsets=((0, 0, "center", "center"), *((0, up, "center", "center") for up in (25, -25))),
+        rank=1,
         color=ink,
         rotation=90.0,
     )
@@ -339,14 +466,14 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
 
 # The section to scale: who sits where, where the loudspeaker points, how loud it gets.
 
-CONTOURS_DB = (-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0)
-"""Re the mean over the rows."""
+TONES_DB = tuple(float(level) for level in range(-15, 13, 3))
+"""Where one tone of the map gives way to the next, re the mean over the rows."""
 
 
 def draw_section(ax: Any, section: Section) -> None:
     """Draw the section into a matplotlib Axes."""
     _frame(ax, section)
-    _contours(ax, section)
+    _map(ax, section)
     _house(ax, section)
     draw_room(ax, section)
     for index, one in enumerate(section.answer.speakers):
@@ -356,6 +483,7 @@ def draw_section(ax: Any, section: Section) -> None:
     draw_handovers(ax, section)
     for index, one in enumerate(section.answer.speakers):
         draw_dimensions(ax, section, one, index)
+    section.labels.place(ax)
 
 
 def _frame(ax: Any, section: Section) -> None:
@@ -372,33 +500,24 @@ def _frame(ax: Any, section: Section) -> None:
     ax.plot(
         [0.0], [0.0], marker="o", markersize=6, markerfacecolor="none", color=look.INK, zorder=6
     )
-    note(ax, (0.0, 0.0), "datum", offset=(0, -11), ha="center", va="top")
+    section.labels.wish((0.0, 0.0), "datum", offsets=ROUND[8:], rank=3)
 
 
-def _contours(ax: Any, section: Section) -> None:
-    """Lines of equal design level, re the mean over the rows."""
-    field, per_m = section.levels, section.shown_per_m
-    level = field.design_level_db - section.curves.mean_db
+def _map(ax: Any, section: Section) -> None:
+    """Design level in one quiet hue, shadows and all, 3 dB from tone to tone."""
+    found, per_m = section.levels, section.shown_per_m
+    level = found.design_level_db - section.curves.mean_db
     if not np.isfinite(level).any():
         return
-    drawn = [one for one in CONTOURS_DB if np.nanmin(level) < one < np.nanmax(level)]
-    lines = ax.contour(
-        field.x_m * per_m,
-        field.z_m * per_m,
+    ax.contourf(
+        found.x_m * per_m,
+        found.z_m * per_m,
         np.ma.masked_invalid(level),
-        levels=drawn,
-        colors=look.FAINT,
-        linewidths=0.8,
-        linestyles="solid",
-        zorder=1,
+        levels=TONES_DB,
+        colors=look.TONES[: len(TONES_DB) + 1],
+        extend="both",
+        zorder=0.5,
     )
-    if section.brief:
-        return
-    ax.clabel(lines, fmt=_level_text, fontsize=6.5, colors=look.QUIET)
-
-
-def _level_text(level_db: float) -> str:
-    return f"{level_db:+.0f} dB".replace("-", "−") if level_db else "0 dB"
 
 
 def _house(ax: Any, section: Section) -> None:
@@ -410,14 +529,27 @@ def _house(ax: Any, section: Section) -> None:
         ax.plot(ears_x, ears_z, color=look.QUIET, linewidth=0.6, zorder=2)
         middle = float(0.5 * (x[0] + x[-1]))
         floor = float(np.interp(middle, x, z))
-        note(ax, (middle, floor), seating.name, offset=(0, -4), ha="center", va="top")
+        under = tuple((x, y, ha, va) for x, y, ha, va in ROUND if va == "top")
+        section.labels.wish((middle, floor), seating.name, offsets=(*under, *ROUND), rank=4)
 
 
 def _rows(ax: Any, section: Section) -> None:
     rows, per_m = section.answer.rows, section.shown_per_m
     level = section.curves.design_db
     size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 15.0 if section.brief else 40.0))
-    for marker, chosen in marked(level):
+    left = left_rows(section.answer)
+    for marker, alike in marked(level):
+        hollow, chosen = alike & left, alike & ~left
+        ax.scatter(
+            rows.x_m[hollow] * per_m,
+            rows.z_m[hollow] * per_m,
+            s=size,
+            marker=marker,
+            facecolors="white",
+            edgecolors=look.INK,
+            linewidths=0.7,
+            zorder=7,
+        )
         ax.scatter(
             rows.x_m[chosen] * per_m,
             rows.z_m[chosen] * per_m,
@@ -435,7 +567,7 @@ def _rows(ax: Any, section: Section) -> None:
     for row in range(0 if section.brief else len(rows)):
         if row in (0, len(rows) - 1) or not seating[row - 1] == seating[row] == seating[row + 1]:
             at = (float(rows.x_m[row]) * per_m, float(rows.z_m[row]) * per_m)
-            note(ax, at, rows.name[row], offset=(0, 6), ha="center", va="bottom", size=6.5)
+            section.labels.wish(at, rows.name[row], rank=5, fontsize=LEAST_POINTS)
     unknown = ~np.isfinite(level)
     if unknown.any():
         ax.scatter(
@@ -449,11 +581,20 @@ def _rows(ax: Any, section: Section) -> None:
         )
 
 
+def left_rows(answer: Answer) -> BoolArray:
+    """(rows,) those that a loudspeaker leaves to a fill and no other serves: drawn hollow."""
+    found = np.zeros(len(answer.rows), dtype=bool)
+    for one in answer.speakers:
+        if one.left_to_fill is not None:
+            found[list(one.left_to_fill.rows)] = True
+    return found
+
+
 def marked(level_db: FloatArray) -> tuple[tuple[str, BoolArray], ...]:
     """Marker and (n,) mask of the rows that are louder, within 3 dB of the mean, and softer."""
     with np.errstate(invalid="ignore"):
         return (
-            (look.LOUDER, level_db > 3.0),
-            (look.WITHIN, np.abs(level_db) <= 3.0),
-            (look.SOFTER, level_db < -3.0),
+            (look.LOUDER, level_db > WITHIN_DB),
+            (look.WITHIN, np.abs(level_db) <= WITHIN_DB),
+            (look.SOFTER, level_db < -WITHIN_DB),
         )

@@ -8,6 +8,7 @@ import io
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from html import escape
 from typing import Any, Literal
 
 Format = Literal["png", "svg", "pdf"]
@@ -16,6 +17,11 @@ FORMATS: tuple[Format, ...] = ("png", "svg", "pdf")
 INK = "#1a1a1a"
 QUIET = "#6b6b6b"
 FAINT = "#c9c9c9"
+TONES = tuple(
+    f"#{int(255 - 150 * share):02x}{int(255 - 118 * share):02x}{int(255 - 62 * share):02x}"
+    for share in (0.0, 0.03, 0.06, 0.1, 0.15, 0.2, 0.26, 0.33, 0.41, 0.5, 0.6)
+)
+"""One quiet blue from the softest to the loudest tone of a level map; grey keeps the order."""
 UNIFORM = "#c2410c"
 STOP = "#b00020"
 WITHIN_FILL = "#e9eef2"
@@ -76,11 +82,17 @@ def style() -> Iterator[None]:
         yield
 
 
-def figure_bytes(figure: Any, form: Format, *, dots_per_inch: int = 160) -> bytes:
-    """The figure as a file's bytes, without dates."""
+def figure_bytes(figure: Any, form: Format, *, dots_per_inch: int = 160, title: str = "") -> bytes:
+    """The figure as a file's bytes, without dates; title: what an SVG is called."""
     stream = io.BytesIO()
     figure.savefig(stream, format=form, dpi=dots_per_inch, metadata=_NO_DATES[form])
-    return stream.getvalue()
+    if form != "svg":
+        return stream.getvalue()
+    text = stream.getvalue().decode()
+    # Where the font is missing another one of its kind serves.
+    text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
+    root = text.index(">", text.index("<svg")) + 1
+    return f"{text[:root]}\n <title>{escape(title or 'aiming')}</title>{text[root:]}".encode()
 
 
 def nth(of: tuple[Any, ...], index: int) -> Any:

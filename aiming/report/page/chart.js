@@ -1,78 +1,75 @@
 "use strict";
 
-/* Level by row under the section. */
+/* Level by row about the mean over the rows, drawn from a view; how: as for the section, and span,
+   [lowest, highest] in dB, where the scale is to stay. */
 
-function drawChart(given) {
-  const width = given || byId("chart").parentElement.clientWidth, em = letter() * 0.8;
-  const height = given ? 15 * letter() : Math.max(12 * em, Math.min(0.3 * window.innerHeight, 20 * em));
-  const svg = fresh("chart", width, height), found = heard(), rows = found.rows;
+function drawChart(svg, view, how) {
+  const { rows, level } = heardOf(view, how.heard), width = how.width, em = letter() * 0.8;
+  const height = how.chart || Math.max(150, Math.min(240, 0.26 * window.innerHeight));
+  fresh(svg, width, height);
   const left = 2.6 * em, right = width - 0.6 * em, top = 0.6 * em, bottom = height - 2.6 * em;
-  const [low, high] = span(found);
-  const y = (tenths) => bottom - ((Math.min(high, Math.max(low, tenths)) - low) / (high - low)) * (bottom - top);
-  const gaps = rows.map((row, place) => (place && plan.rows.seating[row] !== plan.rows.seating[rows[place - 1]] ? 1 : 0));
-  let shift = 0;
-  const order = rows.map((_, place) => { shift += gaps[place]; return place + shift; });
-  const last = Math.max(1, order[order.length - 1]);
-  const x = (place) => left + em + (order[place] / last) * (right - left - 2 * em);
-  svg.append(shape("rect", { x: left, y: y(30), width: right - left, height: y(-30) - y(30), class: "even" }));
-  for (let level = Math.ceil(low / 30) * 30; level <= high; level += 30) {
-    svg.append(shape("line", { x1: left, x2: right, y1: y(level), y2: y(level), class: Math.abs(level) === 30 ? "grid three" : "grid" }));
-    svg.append(shape("text", { x: left - 0.3 * em, y: y(level) + 0.3 * em, class: "tick end" }, minus(`${level > 0 ? "+" : ""}${level / 10}`)));
+  const seat = (place) => view.rows.seating[rows[place]];
+  const gaps = rows.map((_, place) => place > 0 && seat(place) !== seat(place - 1));
+  const slots = [];
+  gaps.reduce((at, gap, place) => { slots.push(at + (gap ? 1 : 0)); return slots[place] + 1; }, 0);
+  const last = Math.max(1, slots[slots.length - 1]);
+  const [low, high] = how.span || spanOf(view, how);
+  const x = (place) => left + ((slots[place] + 0.5) / (last + 1)) * (right - left);
+  const y = (db) => bottom - ((Math.max(low, Math.min(high, db)) - low) / (high - low)) * (bottom - top);
+  svg.append(shape("rect", { x: left, y: y(WITHIN_DB), width: right - left, height: y(-WITHIN_DB) - y(WITHIN_DB), class: "even" }));
+  for (let db = Math.ceil(low / 3) * 3; db <= high; db += 3) {
+    svg.append(shape("line", { x1: left, x2: right, y1: y(db), y2: y(db), class: Math.abs(db) === WITHIN_DB ? "three" : "grid" }));
+    svg.append(shape("text", { x: left - 0.3 * em, y: y(db) + 0.3 * em, class: "tick end" }, minus(db > 0 ? `+${db}` : String(db))));
   }
-  const aim = at(turned().aimLevel);
-  if (now.heard === "alone" && now.channel === 0 && aim !== plan.unknown) {
-    svg.append(shape("line", { x1: left, x2: right, y1: y(aim), y2: y(aim), class: "uniform" }));
-  }
-  const own = speaker().at;
-  const curve = (level) => rows.map((_, place) => [place, level(place)]);
-  const parts = (points) => points.reduce((runs, [place, level]) => {
-    if (level === plan.unknown || gaps[place]) runs.push([]);
-    if (level !== plan.unknown) runs[runs.length - 1].push([x(place), y(level)]);
-    return runs;
+  const runs = (values) => values.reduce((found, value, place) => {
+    if (value === null || gaps[place]) found.push([]);
+    if (value !== null) found[found.length - 1].push([x(place), y(value)]);
+    return found;
   }, [[]]).filter((run) => run.length > 1);
-  if (!isOwn()) {
-    const was = speaker().turned[own.orientation][now.heard].level;
-    for (const run of parts(curve((place) => look(was, now.channel, place, own.vertical, own.tilt)))) svg.append(shape("path", { d: path(run), class: "curve was" }));
+  if (how.was) {
+    const was = heardOf(how.was, how.heard);
+    if (was.rows.length === rows.length) {
+      for (const run of runs(was.level[how.channel])) svg.append(shape("path", { d: path(run), class: "curve was" }));
+    }
   }
-  const is = curve((place) => at(found.level, now.channel, place));
-  for (const run of parts(is)) svg.append(shape("path", { d: path(run), class: "curve" }));
-  for (const [place, level] of is) {
-    const kind = mark(level), size = Math.max(0.45, Math.min(em / 12.8, (right - left) / last / 12));
-    svg.append(shape("path", { d: MARKS[kind], transform: `translate(${x(place).toFixed(1)} ${(kind === "unknown" ? y(0) : y(level)).toFixed(1)}) scale(${size})`, class: `mark ${kind}` }));
-  }
-  chartNames(svg, rows, x, bottom, em);
+  const own = level[how.channel], sheer = view.rows.left || [];
+  for (const run of runs(own)) svg.append(shape("path", { d: path(run), class: "curve" }));
+  const size = Math.max(0.45, Math.min(em / 12.8, (right - left) / last / 12));
+  own.forEach((value, place) => {
+    const kind = mark(value), hollow = sheer[rows[place]] ? " left" : "";
+    svg.append(shape("path", { d: MARKS[kind], transform: `translate(${x(place).toFixed(1)} ${y(value === null ? 0 : value).toFixed(1)}) scale(${size})`, class: `mark ${kind}${hollow}` }));
+  });
+  chartNames(svg, view, rows, x, bottom, em);
   svg.append(shape("rect", { x: left, y: top, width: right - left, height: bottom - top, class: "frame" }));
-  const spread = at(found.spread, now.channel);
-  byId("chart-words").textContent = spread === plan.unknown ? "The level of some rows is unknown." :
-    `${plan.channels[now.channel]}: spread ${dbText(spread, plan.unknown)}, loudest ${label(found.loudest, now.channel)}, softest ${label(found.softest, now.channel)}.`;
 }
 
-/* A scale that stays while sliders move: the own aim's curve, and room to go wrong. */
-function span(found) {
-  const own = speaker().at, table = speaker().turned[own.orientation][now.heard].level;
-  let low = -120, high = 90;
-  found.rows.forEach((_, place) => {
-    const level = look(table, now.channel, place, own.vertical, own.tilt);
-    if (level === plan.unknown) return;
-    low = Math.min(low, Math.floor((level - 10) / 30) * 30);
-    high = Math.max(high, Math.ceil((level + 10) / 30) * 30);
-  });
+/* A scale that holds the curve, in whole threes, with room to go wrong. */
+function spanOf(view, how) {
+  let low = -12, high = 9;
+  for (const value of heardOf(view, how.heard).level[how.channel]) {
+    if (value === null) continue;
+    low = Math.max(-30, Math.min(low, Math.floor((value - 1) / 3) * 3));
+    high = Math.min(30, Math.max(high, Math.ceil((value + 1) / 3) * 3));
+  }
   return [low, high];
 }
 
-function chartNames(svg, rows, x, bottom, em) {
-  const longest = Math.max(...rows.map((row) => plan.rows.name[row].length));
+function chartNames(svg, view, rows, x, bottom, em) {
+  const longest = Math.max(...rows.map((row) => view.rows.name[row].length));
   let free = -Infinity;
   rows.forEach((row, place) => {
     const ends = place === rows.length - 1, here = x(place), half = (longest * em * 0.6) / 2;
     if (here - half < free || (!ends && here + 3 * half > x(rows.length - 1))) return;
     free = here + half + 0.3 * em;
-    svg.append(shape("text", { x: here, y: bottom + 1.1 * em, class: "tick middle" }, plan.rows.name[row]));
+    svg.append(shape("text", { x: here, y: bottom + 1.1 * em, class: "tick middle" }, view.rows.name[row]));
   });
-  plan.seatings.forEach((seating, number) => {
-    const places = rows.map((row, place) => [row, place]).filter(([row]) => plan.rows.seating[row] === number).map(([, place]) => place);
+  let end = -Infinity;
+  view.seatings.forEach((seating, number) => {
+    const places = rows.map((row, place) => [row, place]).filter(([row]) => view.rows.seating[row] === number).map(([, place]) => place);
     if (!places.length) return;
-    const middle = (x(places[0]) + x(places[places.length - 1])) / 2;
+    const middle = (x(places[0]) + x(places[places.length - 1])) / 2, half = seating.name.length * em * 0.3;
+    if (middle - half < end) return;
+    end = middle + half;
     svg.append(shape("text", { x: middle, y: bottom + 2.2 * em, class: "name middle" }, seating.name));
   });
 }

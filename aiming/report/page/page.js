@@ -2,9 +2,10 @@
 
 /* Shows one aim at a time: everything it says is looked up in the plan. */
 
-const byId = (id) => document.getElementById(id);
 let plan, drawn = null;
 const now = { speaker: 0, orientation: 0, tilt: 0, vertical: 0, channel: 0, heard: "alone", unit: "m" };
+const PAPER = 700, SHEET = 950;
+/* px of a printed page: its width, and the height that A4 and US letter both have */
 
 const speaker = () => plan.speakers[now.speaker];
 const turned = () => speaker().turned[now.orientation];
@@ -22,13 +23,6 @@ const ownWord = () => (plan.solved ? "solved" : "given");
 function atOwn(name, ...before) {
   const own = speaker().at;
   return look(speaker().turned[own.orientation][now.heard][name], ...before, own.vertical, own.tilt);
-}
-
-function node(name, attributes = {}, ...inside) {
-  const made = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.append(...inside);
-  return made;
 }
 
 /* ---- choices ---------------------------------------------------------- */
@@ -85,12 +79,12 @@ function choose(number) {
   now.speaker = number;
   goTo(speaker().at);
   const several = speaker().turned[0].together !== null;
-  if (!several) now.heard = "alone";
+  now.heard = several ? "together" : "alone";
   radios("orientation", "orientation",
     speaker().turned.map((one, place) => [place, one.orientation]), now.orientation,
     (place) => { now.orientation = Number(place); });
   radios("heard", "heard",
-    several ? [["alone", `${speaker().name} alone`], ["together", "all together"]] : [],
+    several ? [["together", "all together"], ["alone", `${speaker().name} alone`]] : [],
     now.heard, (value) => { now.heard = value; });
   setSlider("tilt", speaker().tilt.length, speaker().at.tilt);
   setSlider("vertical", speaker().verticalText.length, speaker().at.vertical);
@@ -238,14 +232,33 @@ function rowTable() {
 }
 
 function rowName(row) {
-  const seating = plan.seatings[plan.rows.seating[row]].name;
-  return plan.seatings.length > 1 ? `${plan.rows.name[row]}, ${seating}` : plan.rows.name[row];
+  const seating = plan.house.seatings[plan.rows.seating[row]].name;
+  return plan.house.seatings.length > 1 ? `${plan.rows.name[row]}, ${seating}` : plan.rows.name[row];
 }
 
 function draw(width = null) {
   drawn = byId("section").clientWidth;
-  drawSection(width);
-  drawChart(width);
+  const view = viewOf(now), moved = !isOwn();
+  const how = {
+    width: width || byId("section").parentElement.clientWidth,
+    most: width ? 26 * letter() : Math.max(170, Math.min(0.46 * window.innerHeight, 460)),
+    chart: width ? 13 * letter() : 0,
+    unit: now.unit, channel: now.channel, heard: heardNow(), chosen: now.speaker, extent: plan.extent,
+    was: moved ? viewOf(speaker().at, true) : null, map: moved ? null : plan.map,
+  };
+  how.span = spanOf(viewOf(speaker().at), how);
+  drawSection(byId("section"), view, how);
+  drawChart(byId("chart"), view, how);
+  drawKey(byId("key"), view, moved ? `axis of the ${ownWord()} aim` : "");
+  sectionWords();
+}
+
+function sectionWords() {
+  const found = turned();
+  byId("section-words").textContent = `${speaker().name}: ${speaker().tiltText[now.tilt]}, acoustic centre ${length(found.height)} above the datum; ${at(found.aimRow) === plan.unknown ? "the axis meets no seating that it serves" : `the axis meets the ears of ${label(found.aimRow)}, ${length(found.throw)} away`}.`;
+  const spread = at(heard().spread, now.channel);
+  byId("chart-words").textContent = spread === plan.unknown ? "The level of some rows is unknown." :
+    `${plan.channels[now.channel]}: spread ${dbText(spread, plan.unknown)}, loudest ${label(heard().loudest, now.channel)}, softest ${label(heard().softest, now.channel)}.`;
 }
 
 /* Letters and drawings just small enough for one sheet of A4 or US letter. */
@@ -274,7 +287,6 @@ async function start() {
   byId("words").hidden = true;
   byId("all-rows").addEventListener("toggle", rowTable);
   setUp();
-  drawKey();
   choose(0);
 }
 

@@ -10,7 +10,7 @@ from ...results.answer import Answer, needed
 from ..text.summary import summary_text
 from .plan import plan_text
 
-_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "page.js")
+_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "views.js", "page.js")
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 
@@ -22,7 +22,7 @@ def page_html(answer: Answer) -> str:
     """
     scenario = answer.scenario
     lattices = needed(answer.page, "page")
-    style, script = _part("page.css"), "\n".join(_part(name) for name in _SCRIPTS)
+    style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
         "datum": escape(scenario.datum),
@@ -35,10 +35,11 @@ def page_html(answer: Answer) -> str:
         "scriptHash": _hash(script),
     }
     # In one pass, so that a title that looks like a slot stays a title.
-    return _SLOT.sub(lambda found: slots[found[1]], _part("page.html"))
+    return _SLOT.sub(lambda found: slots[found[1]], part("page.html"))
 
 
-def _part(name: str) -> str:
+def part(name: str) -> str:
+    """One of the page's own files: script, style or frame."""
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
 
 

@@ -51,7 +51,6 @@ function look({ shape, values }, ...index) {
   return values[index.reduce((at, one, axis) => at * shape[axis] + one, 0)];
 }
 
-const minus = (text) => text.replace("-", "\u2212");
 const decimals = (whole, places) => (whole / 10 ** places).toFixed(places);
 
 function dbText(tenths, unknown, signed = false) {

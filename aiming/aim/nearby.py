@@ -1,0 +1,51 @@
+"""Placements about one: the steps of a short local search, for where a proof stops at its cap."""
+
+from itertools import product
+
+import numpy as np
+
+from ..base.arrays import FloatArray
+from ..speaker.speaker import Placement
+from .problem import Problem, first_hit
+
+FIRST_STEP, LAST_STEP = 0.1, 1e-4
+"""Shares of the ranges that are left to choose."""
+_SETTLINGS = 3
+"""Turning moves the acoustic centre above a trim by little: so many turns settle it."""
+
+
+def nearby(problem: Problem, at: Placement, share: float) -> tuple[Placement, FloatArray]:
+    """(placements (n,), their height or trim in m) a step about one, inside the ranges.
+
+    share: length of a step as a share of each range that is left to choose
+    Steps go along every unknown and along all their diagonals, for the best of rows that are traded
+    has an edge to run along.  Each comes twice: with the tilt as stepped, and with the axis on its
+    old aim point, for where the axis is held on the audience the best often lies at an end of it.
+    """
+    flipped = bool(at.flipped)
+    tilts = problem.tilt_ranges(flipped)
+    hang, tilt = problem.hang, float(at.tilt_deg)
+    v = float(at.height_m) - float(problem.drop_m(tilt, flipped))
+    ends = (hang.x_m, hang.vertical_m, (tilts[0][0], tilts[-1][1]), problem.splay_deg)
+    low, high = np.array(ends, dtype=np.float64).T
+    ways = np.array(list(product(*[(-1.0, 0.0, 1.0) if a < b else (0.0,) for a, b in ends])))
+    here = np.array([float(at.x_m), v, tilt, float(at.splay_deg)])
+    stepped = np.clip(here + share * (high - low) * ways, low, high)
+    held = np.clip(_on_aim_point(problem, at, stepped), low, high)
+    x, v_m, tilt_deg, splay = np.concatenate([stepped, held]).T
+    height = v_m + problem.drop_m(tilt_deg, flipped)
+    return Placement(x, height, tilt_deg, np.full(len(x), flipped), splay), v_m
+
+
+def _on_aim_point(problem: Problem, at: Placement, stepped: FloatArray) -> FloatArray:
+    """(n, 4) stepped x, height or trim and splay, turned back to the aim point of `at`."""
+    away = float(first_hit(at, problem.planes)[0])
+    if not np.isfinite(away):
+        return stepped[:0]
+    turn = np.radians(float(at.tilt_deg))
+    x, z = float(at.x_m) + away * np.cos(turn), float(at.height_m) + away * np.sin(turn)
+    held = stepped.copy()
+    for _ in range(_SETTLINGS):
+        height = held[:, 1] + problem.drop_m(held[:, 2], bool(at.flipped))
+        held[:, 2] = np.degrees(np.arctan2(z - height, x - held[:, 0]))
+    return held

@@ -1,0 +1,254 @@
+"""What each question of the page is answered with, and what it can begin from."""
+
+import json
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from http import HTTPStatus
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from ..base.errors import AimingError, printable
+from ..report.page.page import part
+from ..report.starter import FEET, METRES, starter_text
+from ..scenario.read import load
+from ..scenario.scenario import Scenario
+from .keeping import Keeping, free_name
+from .rest import Resting
+from .server import Page
+from .session import Session
+
+SHARED = ("draw.js", "section.js", "chart.js")
+"""Scripts that the page that travels has too."""
+MOST_STARTS = 60
+_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+@dataclass(frozen=True)
+class Start:
+    """Something to begin from: what it is called, and where its text and its file come from."""
+
+    label: str
+    path: Path
+    text: Callable[[], str] | None = None
+    """None for a file that is there."""
+
+
+def live_page() -> Page:
+    """The page with its scripts and style in it."""
+    own = files(__package__)
+    style = part("page.css") + own.joinpath("live.css").read_text(encoding="utf-8")
+    scripts = [part(name) for name in SHARED]
+    script = "\n".join([*scripts, own.joinpath("live.js").read_text(encoding="utf-8")])
+    html = own.joinpath("live.html").read_text(encoding="utf-8")
+    return Page(
+        html.replace("{{style}}", style).replace("{{script}}", script), script=script, style=style
+    )
+
+
+def starts_in(folder: Path, drawn: Callable[[Path, Path], str]) -> list[Start]:
+    """An empty house, and the scenarios, drawings and surveys of a folder."""
+    hall = free_name(folder, "hall")
+    found = [
+        Start("An empty hall, in metres", hall, lambda: starter_text(METRES)),
+        Start("An empty hall, in feet", hall, lambda: starter_text(FEET)),
+    ]
+    for place in (folder, folder / "scenarios"):
+        shown = "" if place == folder else "scenarios/"
+        found += [Start(f"{shown}{path.name}", path) for path in sorted(place.glob("*.toml"))]
+    for path in sorted([*folder.glob("*.dxf"), *folder.glob("drawings/*.dxf")]):
+        into = free_name(folder, path.stem)
+        found.append(Start(f"From the drawing {path.name}", into, _drawn(drawn, path, into)))
+    for path in sorted([*folder.glob("*survey*.csv"), *folder.glob("surveys/*.csv")]):
+        into = free_name(folder, path.stem)
+        found.append(Start(f"From the survey {path.name}", into, _surveyed(path, folder)))
+    return found[:MOST_STARTS]
+
+
+def _drawn(drawn: Callable[[Path, Path], str], path: Path, into: Path) -> Callable[[], str]:
+    return lambda: drawn(path, into)
+
+
+def _surveyed(path: Path, folder: Path) -> Callable[[], str]:
+    """The starter file with the survey's line as its floor."""
+
+    def text() -> str:
+        lines = starter_text(METRES).splitlines(keepends=True)
+        at = next(n for n, line in enumerate(lines) if line.startswith("line = "))
+        lines[at] = f"survey = {json.dumps(path.relative_to(folder).as_posix())}\n"
+        return "".join(lines)
+
+    return text
+
+
+class Live:
+    """Answers questions; every name that is not in here gets nothing."""
+
+    def __init__(self, starts: list[Start], *, first: Start | None = None) -> None:
+        """first: what is open from the beginning.  Raises ScenarioError where it has faults."""
+        self._starts = starts
+        self._resting = Resting()
+        self._lock = threading.Lock()
+        self._export: subprocess.Popen[str] | None = None
+        self._session: Session | None = None
+        if first is not None:
+            self._session = Session(*_opened(first))
+
+    def prepare(self) -> None:
+        """Begin loading what is needed soon."""
+        self._resting.start()
+
+    def close(self) -> None:
+        """The end: nothing that was not saved is lost."""
+        if self._session is not None:
+            self._session.leave()
+        self._resting.stop()
+
+    def answer(self, name: str, body: dict[str, Any]) -> tuple[int, bytes]:
+        """Status and JSON."""
+        known = {
+            "begin": self._begin,
+            "open": self._open,
+            "change": self._change,
+            "step": self._step,
+            "rest": self._rest,
+            "explain": self._rest,
+            "save": self._save,
+            "found": self._found,
+            "export": self._exported,
+            "alive": self._alive,
+            "leave": self._alive,
+        }
+        made = known.get(name)
+        if made is None:
+            return HTTPStatus.NOT_FOUND, b'{"refused": "no such question"}'
+        if name not in ("begin", "open", "leave") and not self._mine(body):
+            return HTTPStatus.CONFLICT, b'{"refused": "another page has this house open"}'
+        try:
+            told = made({**body, "question": name})
+        except AimingError as error:
+            told = {"refused": str(error)}
+        return HTTPStatus.OK, told if isinstance(told, bytes) else _JSON.encode(told).encode()
+
+    def _mine(self, body: dict[str, Any]) -> bool:
+        return self._session is None or self._session.mine(body)
+
+    def _held(self) -> Session:
+        if self._session is None:
+            raise UnfitError("nothing is open")
+        return self._session
+
+    def _begin(self, _body: dict[str, Any]) -> dict[str, Any]:
+        with self._lock:
+            if self._session is None:
+                return {"page": "", "starts": [one.label for one in self._starts]}
+            return self._session.begin()
+
+    def _open(self, body: dict[str, Any]) -> dict[str, Any]:
+        number = body.get("start")
+        with self._lock:
+            if self._session is not None or not isinstance(number, int):
+                raise UnfitError("something is open already")
+            if not 0 <= number < len(self._starts):
+                raise UnfitError("no such beginning")
+            session = Session(*_opened(self._starts[number]))
+            self._session = session
+            return session.begin()
+
+    def _change(self, body: dict[str, Any]) -> dict[str, Any]:
+        with self._lock:
+            session = self._held()
+            if not session.newer(body):
+                return {"overtaken": True}
+            self._resting.overtaken()
+            return session.change(body)
+
+    def _step(self, body: dict[str, Any]) -> dict[str, Any]:
+        with self._lock:
+            session = self._held()
+            if not session.newer(body):
+                return {"overtaken": True}
+            self._resting.overtaken()
+            return session.step(-1 if body.get("by") == -1 else 1)
+
+    def _rest(self, body: dict[str, Any]) -> dict[str, Any] | bytes:
+        with self._lock:
+            session = self._held()
+            if body.get("number") != session.number:
+                return {"overtaken": True}
+            question = session.question()
+        stage = "explained" if body["question"] == "explain" else "whole"
+        found = self._resting.asked({**question, "stage": stage})
+        return {"overtaken": True} if found is None else found
+
+    def _save(self, body: dict[str, Any]) -> dict[str, Any]:
+        how = body.get("how")
+        if how not in ("save", "mine", "beside", "theirs"):
+            raise UnfitError("no such way to save")
+        with self._lock:
+            return self._held().save(how=how)
+
+    def _found(self, body: dict[str, Any]) -> dict[str, Any]:
+        with self._lock:
+            session = self._held()
+            session.newer(body)
+            return session.found(take=body.get("take") is True)
+
+    def _alive(self, _body: dict[str, Any]) -> dict[str, Any]:
+        return {}
+
+    def _exported(self, body: dict[str, Any]) -> dict[str, Any]:
+        """What `--out` writes, from the saved file, in a process of its own."""
+        with self._lock:
+            session = self._held()
+            folder = session.keeping.path.with_suffix("")
+            if body.get("begin") is True and self._export is None:
+                if session.keeping.differs(session.scenario.document):
+                    raise UnfitError("save first: the drawings are made from the file")
+                command = [sys.executable, "-m", "aiming", "solve", str(session.keeping.path)]
+                self._export = subprocess.Popen(
+                    [*command, "--quiet", "--out", str(folder)],
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.PIPE,
+                    text=True,
+                )
+            if self._export is None:
+                return {"told": "nothing is being drawn"}
+            if self._export.poll() is None:
+                return {"running": True}
+            _, said = self._export.communicate()
+            code, self._export = self._export.returncode, None
+        if code in (0, 3):
+            stop = "; a caution of severity STOP stands" if code == 3 else ""
+            return {"told": f"Written into the folder {folder.name}{stop}."}
+        lines = said.strip().splitlines()
+        return {"told": f"Not written: {printable(lines[-1]) if lines else 'no reason given'}"}
+
+
+class UnfitError(AimingError):
+    """A question that does not fit what is open; the text says why."""
+
+
+def _opened(start: Start) -> tuple[Scenario, Keeping]:
+    """The scenario and its file.  Raises ScenarioError."""
+    if start.text is None:
+        scenario = load(start.path)
+        exists = True
+    else:
+        text = start.text()
+        # Read where it is to lie, so that what it names is found from there.
+        scenario = load_text(text, start.path)
+        exists = False
+    keeping = Keeping(start.path, text=scenario.text, document=scenario.document, exists=exists)
+    return scenario, keeping
+
+
+def load_text(text: str, path: Path) -> Scenario:
+    """The scenario of a text that is to be kept under this name.  Raises ScenarioError."""
+    from ..files.toml_text import parse_source
+    from ..scenario.read import of_source
+
+    return of_source(parse_source(text, file=str(path), folder=path.parent))

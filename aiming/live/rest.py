@@ -1,0 +1,175 @@
+"""What is worked out while the hand rests, in a process of its own so that the hand stays free.
+
+`python -m aiming.live.rest` reads one question a line and answers each with a line of JSON.  The
+first stage, "whole", is the answer of `solve` to the file's own gap, with map, loads and cautions;
+the second, "explained", says what limits it and what else could be chosen.
+"""
+
+import json
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import Any
+
+from ..base.errors import AimingError
+
+Question = dict[str, Any]
+MAP_POINTS = 90
+"""Of the level map along its longer side: enough for tones of 3 dB, and fresh at once."""
+PROVE_S = 0.5
+"""How long the proof of several loudspeakers together may take before the page is told; the file's
+own comes with the last stage."""
+
+
+class Resting:
+    """The other process: at most one question in it, and only the newest waits."""
+
+    def __init__(self) -> None:
+        self._process: subprocess.Popen[bytes] | None = None
+        self._turn = threading.Lock()
+        self._newest = 0
+        self._count = threading.Lock()
+
+    def start(self) -> None:
+        """Begin loading, so that the first question need not wait."""
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "aiming.live.rest"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+
+    def asked(self, question: Question) -> bytes | None:
+        """The answer as JSON; None where a newer question came meanwhile."""
+        with self._count:
+            self._newest += 1
+            own = self._newest
+        with self._turn:
+            if own != self._newest:
+                return None
+            if self._process is None or self._process.poll() is not None:
+                self.start()
+            process = self._process
+            assert process is not None and process.stdin is not None and process.stdout is not None
+            try:
+                process.stdin.write(json.dumps(question).encode() + b"\n")
+                process.stdin.flush()
+                line = process.stdout.readline()
+            except OSError:
+                line = b""
+            if not line:
+                self.stop()
+                return b'{"fault": "the full answer could not be worked out"}'
+        return line if own == self._newest else None
+
+    def overtaken(self) -> None:
+        """The hand moved: what is being worked out is no longer wanted."""
+        with self._count:
+            self._newest += 1
+
+    def stop(self) -> None:
+        """End the process."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            for stream in (self._process.stdin, self._process.stdout):
+                if stream is not None:
+                    stream.close()
+            self._process = None
+
+
+# In the other process.
+
+
+def answered(question: Question) -> dict[str, Any]:
+    """One stage of the answer of a document, as plain values."""
+    from ..analysis.solve import NoPlacementError, solve
+    from ..files.toml_text import Source
+    from ..scenario.read import of_source
+
+    source = Source(
+        file=question["file"],
+        folder=Path(question["folder"]),
+        text=question["text"],
+        document=question["document"],
+        places={},
+    )
+    try:
+        scenario = of_source(source)
+        try:
+            explained = question["stage"] == "explained"
+            answer = solve(scenario, choices=explained, prove_s=None if explained else PROVE_S)
+        except NoPlacementError as none:
+            return {"none": str(none)}
+        if question["stage"] == "explained":
+            return _explained(answer)
+        return _whole(answer)
+    except AimingError as error:
+        return {"fault": str(error)}
+
+
+def _whole(answer: Any) -> dict[str, Any]:
+    from ..analysis.section_map import level_map, shadow_lines
+    from ..report.page.view import cautions_view, map_view, view_of
+
+    shadows = shadow_lines(answer)
+    levels = level_map(answer, extent=answer.extent, points=MAP_POINTS)
+    return {
+        "view": view_of(answer, shadows),
+        "map": map_view(answer.curves.mean_db, levels),
+        "cautions": cautions_view(answer),
+        "stopped": answer.stopped,
+    }
+
+
+def _explained(answer: Any) -> dict[str, Any]:
+    from ..analysis.complete import complete
+    from ..report.page.view import view_of
+    from ..report.text.summary import summary_text
+    from ..results.answer import needed
+
+    whole = complete(answer, ("explanation", "section"))
+    return {
+        "view": view_of(whole, needed(whole.section, "section").shadows),
+        "words": summary_text(whole),
+        "choices": _choices(answer),
+    }
+
+
+def _choices(answer: Any) -> list[dict[str, Any]]:
+    """What else could be decided, each as edits that make it so; the one taken needs none."""
+    from ..report.text.words import db_text
+
+    several = len(answer.speakers) > 1
+    return [
+        {
+            "text": f"{f'{one.speaker}: ' if several else ''}{one.name}: {db_text(one.spread_db)}",
+            "edits": [
+                {"edit": "set", "key": key, "value": value} for key, value in one.set.items()
+            ],
+        }
+        for one in answer.choices
+        if one.set
+    ]
+
+
+def main() -> None:
+    """Answer questions until there are none."""
+    # Loaded before the first question comes.
+    from ..analysis import sensitivity, solve
+    from ..report.page import view
+
+    del sensitivity, solve, view
+    for line in sys.stdin.buffer:
+        try:
+            reply = answered(json.loads(line))
+        except Exception as error:
+            # A fault of this program must not leave the page waiting.
+            reply = {"fault": f"a fault of this program: {type(error).__name__}: {error}"}
+        sys.stdout.buffer.write(json.dumps(reply).encode() + b"\n")
+        sys.stdout.buffer.flush()
+
+
+if __name__ == "__main__":
+    main()

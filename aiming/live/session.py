@@ -1,0 +1,225 @@
+"""One section under edit: its document, its past and future, and what is told to the page.
+
+Every change is tried before it is kept: a document that has faults is not taken, so what stands is
+always a scenario.  The newest question is answered; what comes late from an older page, or in the
+wrong order, is refused.
+"""
+
+import secrets
+from dataclasses import replace
+from typing import Any
+
+from ..analysis.section_map import shadow_lines
+from ..analysis.solve import NoPlacementError
+from ..base.errors import AimingError, ScenarioError
+from ..report.page.view import house_view, range_view, view_of
+from ..scenario.address import copied
+from ..scenario.read import of_document
+from ..scenario.scenario import Scenario
+from .edits import Document, EditError, edited, speaker_index, vertical_key
+from .hand import Memo, answer_in_hand
+from .keeping import Journal, Keeping
+
+MOST_EDITS = 50
+"""Edits in one question; a drag sends one or two."""
+_RANGES = ("x", "height", "trim")
+
+
+class Session:
+    """What the page talks to.  Methods are called with the lock held, one at a time."""
+
+    def __init__(self, scenario: Scenario, keeping: Keeping) -> None:
+        self.keeping = keeping
+        self._memo = Memo()
+        self._page, self._sequence = "", -1
+        self._held: object = None
+        self._past: list[Document] = []
+        self._future: list[Document] = []
+        self._ranges: dict[tuple[str, str], Any] = {}
+        self._scenario = scenario
+        self._journal = Journal(keeping)
+
+    # ---- pages and questions ---------------------------------------------
+
+    def begin(self) -> dict[str, Any]:
+        """A page was opened; earlier ones are told so at their next question."""
+        self._page, self._sequence = secrets.token_urlsafe(9), -1
+        self._held = None
+        return {
+            "page": self._page,
+            "file": self.keeping.shown,
+            "found": self._journal.found() is not None,
+            **self._told(),
+        }
+
+    def mine(self, body: dict[str, Any]) -> bool:
+        """Whether the question comes from the page that was opened last."""
+        return bool(self._page) and body.get("page") == self._page
+
+    def newer(self, body: dict[str, Any]) -> bool:
+        """Whether this question is newer than the last."""
+        number = body.get("number")
+        if not isinstance(number, int) or isinstance(number, bool) or number <= self._sequence:
+            return False
+        self._sequence = number
+        return True
+
+    @property
+    def number(self) -> int:
+        """The newest question's number."""
+        return self._sequence
+
+    @property
+    def scenario(self) -> Scenario:
+        """As it stands."""
+        return self._scenario
+
+    # ---- changes ---------------------------------------------------------
+
+    def change(self, body: dict[str, Any]) -> dict[str, Any]:
+        """Make the edits, and solve: one that cannot be made changes nothing."""
+        edits, held = body.get("edits", []), body.get("held")
+        if not isinstance(edits, list) or len(edits) > MOST_EDITS:
+            raise EditError("a list of edits")
+        if edits:
+            before = self._scenario
+            made = before
+            ranges = dict(self._ranges)
+            for edit in edits:
+                if not isinstance(edit, dict):
+                    raise EditError("a list of edits")
+                document = self._edited(made, edit, ranges)
+                made = _checked(made, document)
+            # What one drag does is undone in one step.
+            if held is None or held != self._held:
+                self._past.append(before.document)
+                self._future.clear()
+            self._scenario, self._ranges = made, ranges
+            self._journal.later(made.document)
+        self._held = held
+        return self._told(in_hand=held is not None)
+
+    def _edited(
+        self, scenario: Scenario, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
+    ) -> Document:
+        kind = edit.get("edit")
+        if kind == "give back":
+            return self._given_back(scenario, edit, ranges)
+        if kind == "pin":
+            # What it was is kept, so that one press gives it back.
+            index = speaker_index(scenario.document, edit.get("speaker"))
+            placement = scenario.document["speaker"][index].get("placement", {})
+            name = str(edit.get("speaker"))
+            for key in ("x", vertical_key(placement)):
+                value = placement.get(key, 0.0)
+                if key is not None and isinstance(value, list):
+                    ranges.setdefault((name, key), copied(value))
+        return edited(scenario, scenario.document, edit)
+
+    @staticmethod
+    def _given_back(
+        scenario: Scenario, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
+    ) -> Document:
+        name = str(edit.get("speaker"))
+        index = speaker_index(scenario.document, name)
+        result = copied(scenario.document)
+        placement = result["speaker"][index].setdefault("placement", {})
+        for key in _RANGES:
+            if (name, key) in ranges:
+                placement[key] = ranges.pop((name, key))
+        return dict(result)
+
+    def step(self, by: int) -> dict[str, Any]:
+        """Undo (−1) or redo (1)."""
+        here, there = (self._past, self._future) if by < 0 else (self._future, self._past)
+        if here:
+            there.append(self._scenario.document)
+            self._take(here.pop())
+        return self._told()
+
+    def replace_document(self, document: Document) -> dict[str, Any]:
+        """Another document in this one's place, undone like any change.  Raises ScenarioError."""
+        scenario = of_document(self._scenario, document)
+        self._past.append(self._scenario.document)
+        self._future.clear()
+        self._scenario = scenario
+        self._journal.later(document)
+        return self._told()
+
+    def _take(self, document: Document) -> None:
+        self._scenario = of_document(self._scenario, document)
+        self._held = None
+        self._journal.later(document)
+
+    # ---- what is told ----------------------------------------------------
+
+    def _told(self, *, in_hand: bool = False) -> dict[str, Any]:
+        scenario = self._scenario
+        told: dict[str, Any] = {"number": self._sequence}
+        if not in_hand:
+            told |= {
+                "document": scenario.document,
+                "undo": len(self._past),
+                "redo": len(self._future),
+                "unsaved": self.keeping.differs(scenario.document),
+                "pinned": sorted({name for name, _ in self._ranges}),
+            }
+        try:
+            answer = answer_in_hand(scenario, self._memo)
+        except NoPlacementError as none:
+            told["none"] = {"speaker": none.speaker, "house": house_view(scenario)}
+            told["none"]["ranges"] = {one.name: range_view(one.hang) for one in scenario.speakers}
+            return told
+        told["view"] = view_of(answer, shadow_lines(answer))
+        return told
+
+    def question(self) -> dict[str, Any]:
+        """What the other process is asked for the full answer."""
+        return {
+            "file": self._scenario.file,
+            "folder": str(self._scenario.folder),
+            "text": self._scenario.text,
+            "document": self._scenario.document,
+        }
+
+    # ---- keeping ---------------------------------------------------------
+
+    def save(self, *, how: str) -> dict[str, Any]:
+        """Write the file; how: "save", "mine" over a changed file, "beside" it, or "theirs"."""
+        if how == "theirs":
+            scenario = self.keeping.theirs()
+            self._past.append(self._scenario.document)
+            self._future.clear()
+            self._scenario = scenario
+            self._journal.done()
+            return {"saved": None, "file": self.keeping.shown, **self._told()}
+        result = self.keeping.save(self._scenario, how=how)
+        if result.get("saved"):
+            self._scenario = replace(self._scenario, text=self.keeping.text)
+            self._journal.done()
+        return {**result, "unsaved": self.keeping.differs(self._scenario.document)}
+
+    def found(self, *, take: bool) -> dict[str, Any]:
+        """What a journal of an earlier run holds: take it, or let it go."""
+        document = self._journal.found()
+        if document is None:
+            return self._told()
+        if take:
+            return self.replace_document(document)
+        self._journal.done()
+        return self._told()
+
+    def leave(self) -> None:
+        """The end: what is not saved stays in the journal."""
+        self._journal.stop()
+
+
+def _checked(scenario: Scenario, document: Document) -> Scenario:
+    """The scenario of a document.  Raises EditError with what is wrong, key by key."""
+    try:
+        return of_document(scenario, document)
+    except ScenarioError as error:
+        text = "; ".join(f"{one.key}: {one.message}" for one in error.faults[:3])
+        raise EditError(text) from None
+    except AimingError as error:
+        raise EditError(str(error)) from None
