@@ -223,6 +223,53 @@ placement = {{ x = {sign * 14.0}, height = 3.0, tilt = -90 }}
     assert gains["left"] == pytest.approx(gains["right"], abs=0.05)
 
 
+DOWNWARDS = """
+[[seating]]
+name = "inner"
+line = {inner}
+rows = 9
+[[seating]]
+name = "outer"
+line = {outer}
+rows = 9
+[[speaker]]
+name = "main"
+pattern = {{ coverage = 120 }}
+placement = {{ x = {main}, height = 7.0, tilt = -90 }}
+[[speaker]]
+name = "fill"
+serves = ["outer"]
+fills = "main"
+pattern = {{ coverage = 100 }}
+placement = {{ x = {fill}, height = [3.0, 6.0], tilt = -90 }}
+"""
+
+
+def test_a_mirrored_house_is_hung_alike(tmp_path):
+    """All look straight down, so that left and right are alike to them."""
+
+    def hung(sign):
+        def line(*points):
+            return sorted([sign * x, z] for x, z in points)
+
+        text = DOWNWARDS.format(
+            inner=line((-6.0, 0.0), (5.0, 0.3)),
+            outer=line((5.0, 0.3), (17.0, 1.1)),
+            main=sign * 0.5,
+            fill=sorted([sign * 9.0, sign * 14.0]),
+        )
+        return solved(load(tmp_path, text, f"side{sign > 0}"))
+
+    one, other = hung(1.0), hung(-1.0)
+    gap = one.together.proof.gap_db + other.together.proof.gap_db
+    assert other.together.spread_db == pytest.approx(one.together.spread_db, abs=gap)
+    assert one.together.spread_db < one.together.one_by_one_db
+    right, left = one.speakers[1], other.speakers[1]
+    assert left.x_m == pytest.approx(-right.x_m, abs=0.05)
+    assert left.height_m == pytest.approx(right.height_m, abs=0.05)
+    assert left.gain_db == pytest.approx(right.gain_db, abs=0.05)
+
+
 def test_a_useless_loudspeaker_changes_nothing(tmp_path):
     with_it = (
         FIELD.format(**PLACES)
