@@ -240,7 +240,7 @@ def _try(
 
 def _nearest(tilt_deg: FloatArray, ranges: tuple[tuple[float, float], ...]) -> FloatArray:
     """The nearest tilt within the ranges."""
-    options = np.stack([np.clip(tilt_deg, low, high) for low, high in ranges])
+    options = np.stack([np.minimum(np.maximum(tilt_deg, low), high) for low, high in ranges])
     return np.asarray(
         np.take_along_axis(
             options, np.argmin(np.abs(options - tilt_deg), axis=0)[np.newaxis], axis=0

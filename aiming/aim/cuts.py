@@ -159,7 +159,7 @@ def _best_share(
         places = -g / step_g
     ends = [np.zeros(len(c))] + ([np.full(len(c), most)] if np.isfinite(most) else [])
     places = np.concatenate([np.where(np.isfinite(places), places, 0.0), np.stack(ends)])
-    places = np.clip(places, 0.0, most)
+    places = np.minimum(np.maximum(places, 0.0), most)
     values = c + places * step_c
     for k in range(len(g)):
         values -= np.abs(g[k] + places * step_g[k])

@@ -1,5 +1,7 @@
 """The first boxes of a search, and how boxes are cut."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
@@ -43,6 +45,13 @@ def roots(problem: Problem) -> Boxes | None:
             )
         )
     return joined(parts) if parts else None
+
+
+@lru_cache(maxsize=4)
+def first_boxes(problem: Problem) -> Boxes | None:
+    """The roots, cut to a first round of boxes: where several searches of one question begin."""
+    boxes = roots(problem)
+    return None if boxes is None else cut(problem, boxes)
 
 
 def _columns(first: FloatArray, others: list[float]) -> FloatArray:

@@ -14,7 +14,7 @@ from ..base.arrays import FloatArray
 from ..speaker.speaker import Placement
 from .bounding import bound_and_try
 from .boxes import joined
-from .cutting import cut, roots
+from .cutting import cut, first_boxes
 from .nearby import FIRST_STEP, LAST_STEP, nearby
 from .problem import Problem
 
@@ -82,10 +82,9 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     Where no placement is allowed, or none was found, the status says which; the objective is inf.
     """
     best = _Best(gap_db)
-    boxes = roots(problem)
+    boxes = first_boxes(problem)
     if boxes is None:
         return Found(Status.INFEASIBLE, None, np.inf, np.inf, 0)
-    boxes = cut(problem, boxes)
     bounded = len(boxes)
     lower, boxes = bound_and_try(problem, boxes, best)
     dropped = np.inf  # the least bound among the boxes that were dropped
@@ -177,9 +176,8 @@ def lowest_within(
     target = best.objective_db + within_db
     drop = float(problem.drop_m(best.placement.tilt_deg, bool(best.placement.flipped)))
     goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
-    boxes = roots(problem)
+    boxes = first_boxes(problem)
     assert boxes is not None
-    boxes = cut(problem, boxes)
     bounded = len(boxes)
     lower, boxes = bound_and_try(problem, boxes, goal)
     while True:

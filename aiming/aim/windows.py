@@ -70,7 +70,7 @@ class Windows:
         """
         with np.errstate(divide="ignore", over="ignore"):
             finest = np.floor(np.log2((_CELLS - 1) * 180.0 / halfwidth_deg))
-        level = np.clip(finest, 0.0, FINEST_LEVEL).astype(np.intp)
+        level = np.minimum(np.maximum(finest, 0.0), FINEST_LEVEL).astype(np.intp)
         level[level < _COARSEST_LEVEL] = 0
         cells = np.left_shift(1, level)
         start_deg = wrap_deg(centre_deg - halfwidth_deg)

@@ -9,12 +9,12 @@ import numpy as np
 from ..aim.hung_pair import Under
 from ..aim.problem import Problem
 from ..aim.tolerance import Tolerance
-from ..base.air import absorption_db_per_m
+from ..base.air import Air, absorption_db_per_m
 from ..base.arrays import FloatArray, IntArray
 from ..base.bands import exact_midband_hz
 from ..field.diffraction import Screening
 from ..field.walls import walls_of
-from ..geometry.section import Rows, plane_segments
+from ..geometry.section import Rows, Seating, Surface, plane_segments
 from ..rigging.body import NotChecked
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
@@ -26,12 +26,22 @@ from ..speaker.speaker import Orientation, Placement, Range, Speaker
 
 def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) -> Screening:
     """What hides these rows, in these bands."""
+    return _screening(scenario.seatings, scenario.surfaces, rows, bands_hz, scenario.air)
+
+
+def _screening(
+    seatings: tuple[Seating, ...],
+    surfaces: tuple[Surface, ...],
+    rows: Rows,
+    bands_hz: tuple[float, ...],
+    air: Air,
+) -> Screening:
     return Screening(
-        walls=walls_of(scenario.seatings, scenario.surfaces),
+        walls=walls_of(seatings, surfaces),
         row_x_m=rows.x_m,
         row_z_m=rows.z_m,
         midband_hz=np.array([exact_midband_hz(band) for band in bands_hz]),
-        c_m_s=scenario.air.speed_of_sound_m_s,
+        c_m_s=air.speed_of_sound_m_s,
     )
 
 
@@ -48,15 +58,46 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
-    hang = speaker.hang
-    off = scenario.aim.tolerance or Tolerance()
-    x_m, height_m = _wider(hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
+    x_m, height_m = _asked_m(scenario, speaker)
     if screening.never_hides(x_m, height_m):
-        near_x, near_z = _wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M)
-        return (
-            None if screening.never_hides(near_x, near_z) else screening.lit_within(x_m, height_m)
-        )
+        lit = screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M))
+        return None if lit else screening.lit_within(x_m, height_m)
     return screening.within(x_m, height_m)
+
+
+def _picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
+    """The same for rows of the scenario: where none of all is hidden, that is found once."""
+    x_m, height_m = _asked_m(scenario, speaker)
+    lit = _all_lit(
+        scenario.seatings,
+        scenario.surfaces,
+        scenario.rows,
+        scenario.aim.bands_hz,
+        scenario.air,
+        _wider(x_m, NEARBY_M),
+        _wider(height_m, NEARBY_M),
+    )
+    return None if lit else hiding_for(scenario, scenario.rows.pick(which), speaker)
+
+
+@lru_cache(maxsize=64)
+def _all_lit(
+    seatings: tuple[Seating, ...],
+    surfaces: tuple[Surface, ...],
+    rows: Rows,
+    bands_hz: tuple[float, ...],
+    air: Air,
+    x_m: Range,
+    height_m: Range,
+) -> bool:
+    screening = _screening(seatings, surfaces, rows, bands_hz, air)
+    return screening.never_hides(x_m, height_m)
+
+
+def _asked_m(scenario: Scenario, speaker: Speaker) -> tuple[Range, Range]:
+    """Where the acoustic centre may be, x and height, with what it may be off."""
+    off = scenario.aim.tolerance or Tolerance()
+    return _wider(speaker.hang.x_m, off.x_m), _wider(_height_range_m(speaker), off.height_m)
 
 
 def _height_range_m(speaker: Speaker) -> Range:
@@ -138,17 +179,17 @@ def design_pattern(pattern: Pattern, bands_hz: tuple[float, ...]) -> Pattern:
 def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     """What the search is asked for this loudspeaker."""
     bands = scenario.aim.bands_hz
-    rows = scenario.rows.pick(served_rows(scenario, speaker))
+    served = served_rows(scenario, speaker)
     return Problem(
         pattern=design_pattern(speaker.pattern, bands),
-        rows=rows,
+        rows=scenario.rows.pick(served),
         planes=plane_segments(scenario.seatings, speaker.serves),
         absorption_db_per_m=band_absorption_db_per_m(scenario, bands),
         hang=speaker.hang,
         cabinet=speaker.cabinet,
         objective=scenario.aim.objective,
         axis_on_audience=scenario.aim.axis_on_audience,
-        shadow=hiding_for(scenario, rows, speaker),
+        shadow=_picked_shadow(scenario, served, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
         max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
         front_ear_m=front_ear_m(scenario, scenario.rows.pick(scenario.rows.of(speaker.serves))),

@@ -91,7 +91,7 @@ def read_table_db(
     if len(angle_deg) == 1:
         known = asked == angle_deg[0]
         return np.where(known, level_db.reshape(len(level_db), *([1] * asked.ndim)), np.nan)
-    after = np.clip(np.searchsorted(angle_deg, asked), 1, len(angle_deg) - 1)
+    after = np.minimum(np.maximum(np.searchsorted(angle_deg, asked), 1), len(angle_deg) - 1)
     low = angle_deg[after - 1]
     share = (asked - low) / (angle_deg[after] - low)
     before_db, after_db = level_db[:, after - 1], level_db[:, after]
