@@ -25,10 +25,11 @@ NoBrowser = Annotated[
 
 
 def live(file: LiveFile = None, port: Port = 0, no_browser: NoBrowser = False) -> None:
-    """Open the section in the browser: what is dragged or typed is solved again at once.
+    """Open the section in the browser and drag in it.
 
-    Only this machine can reach it, with a key that is made anew each time.  Save writes the
-    scenario file, comments kept.  It ends with Ctrl-C, or when the page has been closed.
+    What is dragged or typed is solved again at once.  Only this machine can reach it, with a key
+    that is made anew each time.  Save writes the scenario file, comments kept.  It ends with
+    Ctrl-C, or when the page has been closed.
     """
     from ..live.app import Live, live_page, starts_in
     from ..live.server import Closed

@@ -91,7 +91,7 @@ def test_the_first_screen_answers_in_its_first_lines(shipped: Answer, width: int
     spread = shipped.speakers[0].spread_db if alone else all_ and all_.spread_db
     assert db_text(spread) in " ".join(lines[:5])
     first = shipped.speakers[0]
-    assert tilt_text(first.tilt_deg) in " ".join(lines[:4])
+    assert tilt_text(first.tilt_deg) in " ".join(lines[:8])
     for one in shipped.speakers[:2]:
         assert tilt_text(one.tilt_deg) in told
         assert length_text(one.trim_m, unit) in told
