@@ -260,6 +260,8 @@ def _turned(
     alone = heard(levels[..., served], scenario.rows, served)
     # Where one follows another, or phase counts, a sum of levels is not what all give together.
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
+    softest = np.broadcast_to(problem.softest_re_last_db(every), shape)
+    softest_db = np.broadcast_to(problem.softest_re_last_db(every), shape)
     spots = Spots.blank(shape)
     told: dict[tuple[Caution, ...], int] = {}
     standing = [_standing(scenario, of) for of in answer.speakers]
@@ -279,7 +281,7 @@ def _turned(
         at = placed(scenario, speaker, problem, place)
         held = support_at(scenario, speaker, place)
         spots.fill(index, scenario, at, edges, held)
-        moved = replace(_moved(one, at, alone, index), support=held)
+        moved = replace(_moved(one, at, alone, softest, index), support=held)
         rows = _rows_of(levels[index], shadow[index])
         light = _light_answer(answer, moved, rows, all_levels[index])
         standing[which] = at
@@ -315,6 +317,7 @@ def _moved(
     one: SpeakerAnswer,
     at: Placed,
     alone: Heard,
+    softest_db: FloatArray,
     index: tuple[int, ...],
 ) -> SpeakerAnswer:
     """The loudspeaker's answer at this placement, as far as cautions look at it."""
@@ -334,6 +337,7 @@ def _moved(
         worst_band_spread_db=figure(alone.worst_band_spread_db),
         deviation_db=figure(alone.deviation_db),
         rows_within_3db_percent=figure(alone.within_percent),
+        softest_db=figure(softest_db),
         best=None,
         gap_db=None,
         limited_by=(),
