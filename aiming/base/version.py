@@ -3,4 +3,4 @@
 tests/house/test_version.py holds it to pyproject.toml.
 """
 
-VERSION = "0.1.0"
+VERSION = "0.2.0"
