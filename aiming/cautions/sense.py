@@ -65,7 +65,8 @@ def _each(of: SectionFacts, limit: Limit) -> Iterator[tuple[Seating, float, str]
 
 
 def _spacing_m(seating: Seating) -> float:
-    return seating.run_m / seating.intervals
+    """0 where there is one row alone."""
+    return seating.run_m / seating.intervals if seating.intervals else 0.0
 
 
 @caution("rows-far-apart", "caution", SECTION, limit=WIDEST_ROW, for_rigger=False)

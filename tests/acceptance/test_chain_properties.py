@@ -129,6 +129,7 @@ def undecided(scene: Scene, folder: Path) -> bool:
 
 
 def same(one: Answer, other: Answer, *, within: float, but: frozenset[str] = TIES) -> None:
+    but |= {"choices"}  # solved again, each to its own gap, with changes in the file's own figures
     if within and any(abs(of.shortcut.tilt_deg) == 90.0 for of in one.speakers):
         but |= {"shortcut"}  # the last row is behind, as near to straight up as to straight down
     assert list(differences(one.to_dict(), other.to_dict(), within=within, but=but)) == []

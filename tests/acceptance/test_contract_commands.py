@@ -370,12 +370,12 @@ def test_the_out_folder_its_rules_and_the_hang_sheet(file: Path, tmp_path: Path)
     hang = page_text(out / "hang_sheet.pdf")
     answer = aiming.evaluate(aiming.load(file, changes=FIXED | {TILT: -20}))
     assert json.loads((out / "answer.json").read_text(encoding="utf-8")) == answer.to_dict()
-    for point in answer.speakers[0].loads["points"]:
-        assert f"{point['tension_n'] / G:.1f} kg" in hang
-        assert f"{point['tension_n'] / 1000:.3f} kN" in hang
-        assert f"{point['tension_n'] / 4.4482216152605:.1f} lbf" in hang
+    for point in answer.speakers[0].loads.points:
+        assert f"{point.tension_n / G:.1f} kg" in hang
+        assert f"{point.tension_n / 1000:.3f} kN" in hang
+        assert f"{point.tension_n / 4.4482216152605:.1f} lbf" in hang
     for words in (
-        "nose down 20.0°", "6.00 m", "stage front edge, quarry floor", "hung UPRIGHT",
+        "nose down 20.0°", "6.000 m", "stage front edge, quarry floor", "hung UPRIGHT",
         "No rigging design", "LASER", "Signed", "secondary suspension",
     ):  # fmt: skip
         assert words in hang
@@ -455,7 +455,7 @@ def test_the_picks_move_by_a_hand_s_breadth_at_twenty_degrees() -> None:
 def test_a_tilt_beyond_the_rigging_is_never_taken() -> None:
     steep = scene(height=8.0, tilt=[-60, -28])
     answer = aiming.solve(steep)
-    low, _ = answer.speakers[0].loads["tilt_range_deg"]
+    low, _ = answer.speakers[0].loads.tilt_range_deg
     assert low - 1e-6 <= answer.speakers[0].tilt_deg <= -28.0
     with pytest.raises(aiming.AimingError, match="no placement"):
         aiming.solve(scene(height=8.0, tilt=[-60, -29]))
@@ -555,11 +555,14 @@ print(json.dumps([answer.speakers[0].tilt_deg, table["speaker.main.placement.til
     able = ~np.isnan(axis_meets(6.0, np.array(tilts)))
     assert tilt == pytest.approx(np.array(tilts)[able][np.array(spreads)[able].argmin()], abs=0.5)
     # What is planned is the solved tilt.
-    assert error == found["tilt_error_deg"]["value"] == pytest.approx(-15.0 - tilt, abs=0.02)
+    # Levels alone, of a pattern that may be wrong: the interval holds the truth.
+    told = found["tilt_error_deg"]
+    assert error == told["value"] < 0.0
+    assert told["low"] <= -15.0 - tilt <= told["high"]
     assert (
-        now == found["spread_now_db"] == pytest.approx(float(spread(levels(6.0, -15.0))), abs=0.05)
+        now == found["spread_now_db"] == pytest.approx(float(spread(levels(6.0, -15.0))), abs=0.6)
     )
-    assert corrected == pytest.approx(float(spread(levels(6.0, tilt))), abs=0.01)
+    assert corrected == pytest.approx(float(spread(levels(6.0, tilt))), abs=0.6)
 
 
 def test_errors_carry_every_fault() -> None:
@@ -894,7 +897,7 @@ def test_sliders_show_what_evaluate_says(file: Path, tmp_path: Path) -> None:
             assert float(worst[1]) == pytest.approx(answer.worst_band_spread_db, abs=0.0501)
             front = re.search(r"Load, front\s+(\d+\.\d+) kN", shown)
             assert front is not None
-            tension = answer.loads["points"][0]["tension_n"] / 1000
+            tension = answer.loads.points[0].tension_n / 1000
             assert float(front[1]) == pytest.approx(tension, abs=0.00051)
 
 

@@ -15,7 +15,7 @@ PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glo
 SCENARIOS = sorted((ROOT / "scenarios").glob("*.toml"))
 COMMANDS = (
     "solve", "evaluate", "compare", "what-if", "choose", "page", "check", "onsite", "pattern",
-    "ideal", "bridle", "new", "schema",
+    "ideal", "bridle", "new", "schema", "live",
 )  # fmt: skip
 
 

@@ -310,15 +310,18 @@ def test_the_family_is_what_each_lobe_comes_to(place: tuple[str, str]) -> None:
     }
     for of in family.lobes:
         there = aiming.load(path, changes={**fixed, f"speaker.{name}.pattern.lobe": of.lobe})
-        spread = aiming.evaluate(there).speakers[0].spread_db
-        assert of.spread_db == pytest.approx(spread, abs=0.005)
+        # Rows beyond the coverage angle are left out: it says nothing of them.
+        design_db = aiming.evaluate(there).rows.by_speaker[name].levels_db.mean(axis=0)
+        told = np.setdiff1d(np.arange(len(design_db)), family.beyond_rows)
+        assert of.spread_db == pytest.approx(np.ptp(design_db[told]), abs=0.005)
         free = {**fixed, f"{where}tilt": [-60, 40], f"speaker.{name}.pattern.lobe": of.lobe}
         best = aiming.solve(aiming.load(path, changes=free)).speakers[0].best
         assert best is not None and of.best_spread_db is not None
         assert of.best_spread_db == pytest.approx(best.objective_db, abs=0.06)
     spreads = [of.spread_db for of in family.lobes if of.spread_db is not None]
-    assert family.spread_db == (min(spreads), max(spreads))
-    assert max(spreads) - min(spreads) > 1.0
+    assert family.spread_db is not None
+    low, high = family.spread_db  # over a coverage angle that is off as well
+    assert low <= min(spreads) < max(spreads) <= high and high - low > 0.5
     written = answer.to_dict()["speakers"][0]["lobe_family"]
     assert written["assumed"] == "quadratic"
     assert written["spread_db"] == list(family.spread_db)

@@ -139,7 +139,7 @@ def test_flipping_twice_changes_nothing(tmp_path: Path) -> None:
     assert np.abs(rows_db(once) - rows_db(upright)).max() > 3.0
     tones = [one.speakers[0].tone for one in (upright, again)]
     assert tones[0] is not None and tones[1] is not None
-    np.testing.assert_allclose(tones[0].relative_db, tones[1].relative_db, atol=1e-9)
+    np.testing.assert_allclose(tones[0].rows.relative_db, tones[1].rows.relative_db, atol=1e-9)
 
 
 def test_either_picks_by_proof() -> None:

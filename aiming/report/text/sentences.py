@@ -491,9 +491,13 @@ def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
     parts = [f"{lobe.lobe} {db_text(lobe.spread_db).removesuffix(' dB')}" for lobe in family.lobes]
     tilts = family.best_tilt_deg
     best = "" if tilts is None else f", the best tilt {tilts_text(*tilts)}"
+    low, high = family.spread_db
+    wrong = ""
+    if family.doubt_percent:
+        wrong = f"; with the angle itself wrong by up to {family.doubt_percent:g} %, "
     return "pattern", (
         "only the coverage angle is known; by the shape between its edges the spread here would be "
-        f"{', '.join(parts)} dB{best}."
+        f"{', '.join(parts)} dB{wrong or '; in all '}{low:.1f} to {high:.1f} dB{best}."
     )
 
 
