@@ -261,7 +261,6 @@ def _turned(
     # Where one follows another, or phase counts, a sum of levels is not what all give together.
     together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
     softest = np.broadcast_to(problem.softest_re_last_db(every), shape)
-    softest_db = np.broadcast_to(problem.softest_re_last_db(every), shape)
     spots = Spots.blank(shape)
     told: dict[tuple[Caution, ...], int] = {}
     standing = [_standing(scenario, of) for of in answer.speakers]

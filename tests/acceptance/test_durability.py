@@ -205,7 +205,7 @@ SIGNALS = {"SIGINT": 130, "SIGTERM": 143, "SIGHUP": 129}
     [
         ("SIGINT", "solve", "aiming.analysis.solve.solve"),
         ("SIGTERM", "solve", "aiming.analysis.solve.solve"),
-        ("SIGTERM", "solve", "aiming.cli.documents.documents"),
+        ("SIGTERM", "solve", "aiming.faces.documents"),
         ("SIGHUP", "pattern", "aiming.report.output_folder.locked"),
     ],
 )
@@ -215,7 +215,8 @@ def test_a_signal_before_the_writing_leaves_nothing(
     before = held(folder)
     at = (getattr(signal, name), moment)
     ended = commands.run(folder, *FOLDERS[command], "new/out", "--quiet", signals=at)
-    assert (ended.code, ended.out) == (SIGNALS[name], "")
+    assert ended.code == SIGNALS[name]
+    assert "written" not in ended.out  # the answer may stand there already
     assert "Traceback" not in ended.err and "Aborted" not in ended.err
     assert held(folder) == before
 
@@ -238,7 +239,7 @@ def test_a_signal_amid_the_writing_comes_after_it(
     shutil.copytree(whole, folder / "cut")
     (folder / "cut" / "pattern.json").write_text("older")
     at = (getattr(signal, name), f"aiming.report.output_folder.{moment}")
-    ended = commands.run(folder, *FOLDERS["pattern"], "cut", signals=at)
+    ended = commands.run(folder, *FOLDERS["pattern"], "cut", "--replace", signals=at)
     assert (ended.code, ended.out, ended.err) == (SIGNALS[name], "", "")
     assert held(folder / "cut") == held(whole)
 
