@@ -109,10 +109,10 @@ def hold(window: Browser, file: str) -> None:
     assert shown["Within ±3 dB"] == f"{one.rows_within_3db_percent:.0f} % of the rows"
     for band, figures in zip(("1", "2", "4", "8"), one.by_band.values(), strict=True):
         assert f"{band} kHz {figures.spread_db:.1f}" in shown["Spread by band"]
-    for load_ in (one.loads or {"points": []})["points"]:
-        text = plain(shown[f"Load, {load_['name']}"])
-        assert text.startswith(force_text(load_["tension_n"], unit).replace("-0.000", "0.000"))
-        assert f"{100 * load_['share']:.0f} % of the weight" in text
+    for load_ in one.loads.points if one.loads else ():
+        text = plain(shown[f"Load, {load_.name}"])
+        assert text.startswith(force_text(load_.tension_n, unit).replace("-0.000", "0.000"))
+        assert f"{100 * load_.share:.0f} % of the weight" in text
     for row, cell in zip(level, table(window), strict=True):
         assert plain(cell) == f"{row:+.1f} dB".replace("+0.0", "0.0").replace("-0.0", "0.0")
     told = window.run(
