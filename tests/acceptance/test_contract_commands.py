@@ -380,7 +380,7 @@ def test_the_out_folder_its_rules_and_the_hang_sheet(file: Path, tmp_path: Path)
     ):  # fmt: skip
         assert words in hang
     assert "NOT FOR HANGING" not in hang
-    assert f"{laser_meets(6.0, -20.0):.2f} m" in hang
+    assert f"{laser_meets(6.0, -20.0):.3f} m" in hang
     with (out / "loads.csv").open(encoding="utf-8", newline="") as source:
         rows = [row for row in csv.DictReader(source) if row["kind"] == "point"]
     assert sum(float(row["share"]) for row in rows) == pytest.approx(1.0)
