@@ -85,7 +85,7 @@ def test_the_first_screen_answers_in_its_first_lines(shipped: Answer, width: int
     assert max(map(len, lines)) < width
     stops = sum(one.severity == "stop" for one in shipped.cautions)
     assert ("no stops" in lines[0]) == (stops == 0)
-    told = " ".join(" ".join(lines[:8]).split())
+    told = " ".join(" ".join(lines[: 8 if width >= 80 else 12]).split())
     unit, all_ = shipped.scenario.units, shipped.together
     alone = len(shipped.speakers) == 1
     spread = shipped.speakers[0].spread_db if alone else all_ and all_.spread_db

@@ -158,7 +158,7 @@ def _content(
     return _Content(
         sizes=sizes,
         table=point_table(sheet.held, unit, labels),
-        notes=[line for text in texts for line in wrapped(text, wide, sizes.text)],
+        notes=[line for text in texts for line in wrapped(text, wide - 0.1, sizes.text)],
         laser=laser_lines(page, sheet, unit, sizes),
         told=_caution_lines(sheet, wide, sizes, labels),
         order=[
@@ -352,10 +352,10 @@ def _whole_texts(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterat
             yield f"cabinet alone {masses_text(cabinet.mass_kg * G_M_S2, unit)}"
         return
     text = f"whole weight {masses_text(loads.weight_n, unit)}"
-    text += f"; with hoists, lines and cable {masses_text(loads.total_n, unit)}"
+    text += f"; with lines and hoists {masses_text(loads.total_n, unit)}"
     if loads.not_counted:
         text += f" without {' and '.join(loads.not_counted)} (not given)"
-    text += f"; dynamic factor {loads.dynamic_factor:g} on the structure and on every limit"
+    text += f"; all times the dynamic factor {loads.dynamic_factor:g}, limits too"
     rigging = held.rigging
     if rigging is not None and rigging.cable_mass_kg:
         carried = labels.get(rigging.cable_pick, rigging.cable_pick)
