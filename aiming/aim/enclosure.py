@@ -136,13 +136,16 @@ def enclose_source(problem: Problem, source: Source, at: View, active: list[int]
     slope = np.moveaxis(slope, 0, 1) * (sign * _DEG)[:, np.newaxis]
     low, high = np.moveaxis(low, 0, 1), np.moveaxis(high, 0, 1)
 
-    # Spreading and air: −K·ln r − α·r, gradient −(K/r² + α/r)·d.
-    alpha = problem.channel_absorption_db_per_m[:, np.newaxis]
+    # Spreading and air: −K·ln r − α·r, gradient −(K/r² + α/r)·d, α the slope of the loss here;
+    # elsewhere in reach the loss lies under that straight line, by no more than its sag.
+    air_loss = problem.channel_air_loss
+    alpha, air_at_zero = air_loss.line(r)
+    sag = air_loss.sag_db(r, reach)
     pull = NEPER_DB * inverse[:, np.newaxis] + alpha / r[:, np.newaxis]
     clear = np.maximum(r - reach, NEAREST_M)
     rise = NEPER_DB * left
     fall = rise[:, np.newaxis] + alpha * (0.5 * reach**2 / clear)[:, np.newaxis]
-    rise = np.broadcast_to(rise[:, np.newaxis], fall.shape)
+    rise = rise[:, np.newaxis] + sag
     if at.rest_m is not None:
         air = alpha * at.rest_m[:, np.newaxis, np.newaxis]
         fall, rise = fall + air, rise + air
@@ -152,8 +155,8 @@ def enclose_source(problem: Problem, source: Source, at: View, active: list[int]
         near, air = near[:, np.newaxis], alpha * reach[:, np.newaxis]
         pull = np.where(near, 0.0, pull)
         fall = np.where(near, NEPER_DB * np.log1p(reach / r)[:, np.newaxis] + air, fall)
-        rise = np.where(near, NEPER_DB * np.log(r / clear)[:, np.newaxis] + air, rise)
-    const = -0.5 * NEPER_DB * np.log(r2)[:, np.newaxis] - alpha * r[:, np.newaxis]
+        rise = np.where(near, NEPER_DB * np.log(r / clear)[:, np.newaxis] + air + sag, rise)
+    const = -0.5 * NEPER_DB * np.log(r2)[:, np.newaxis] - alpha * r[:, np.newaxis] - air_at_zero
     whole = np.empty((len(active), *const.shape))
     for place, k in enumerate(active):
         nearer = dz * at.height_gen[k][:, np.newaxis]

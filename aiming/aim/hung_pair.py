@@ -7,6 +7,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from ..base.air import AirLoss
 from ..base.arrays import FloatArray, IntArray
 from ..field.levels import levels_db
 from ..geometry.section import Rows
@@ -54,9 +55,7 @@ class Under:
         """Enclosures of its bands."""
         return Windows(self.pattern.angle_deg, self.pattern.level_db)
 
-    def levels_db(
-        self, above: Placement, rows: Rows, absorption_db_per_m: FloatArray
-    ) -> FloatArray:
+    def levels_db(self, above: Placement, rows: Rows, air_loss: AirLoss) -> FloatArray:
         """(…, bands, rows) where the first one is at placements (…), relative to its output."""
         own = self.held.placement(above, flipped=self.flipped)
         shadow: npt.ArrayLike = 0.0
@@ -67,7 +66,7 @@ class Under:
             own,
             rows.x_m,
             rows.z_m,
-            absorption_db_per_m=absorption_db_per_m,
+            air_loss=air_loss,
             offset_db=self.louder_db,
             shadow_db=shadow,
         )

@@ -75,7 +75,7 @@ class Member:
         if problem.under is None:
             return own + self.output_db[:, np.newaxis], _open(loss, own)
         under, rows = problem.under, problem.rows
-        below = under.levels_db(placement, rows, problem.absorption_db_per_m)
+        below = under.levels_db(placement, rows, problem.air_loss)
         both = power_sum_db(np.stack([own, below]))
         is_open = _open(loss, own)
         there = under.held.placement(placement, flipped=under.flipped)
@@ -96,7 +96,7 @@ def _own_levels(problem: Problem, placement: Placement) -> tuple[FloatArray, Flo
         placement,
         problem.rows.x_m,
         problem.rows.z_m,
-        absorption_db_per_m=problem.absorption_db_per_m,
+        air_loss=problem.air_loss,
         shadow_db=loss,
     )
     return own, loss

@@ -11,7 +11,7 @@ from ..field.levels import sight
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, RangeName
 from .problem import Problem, first_hit
-from .search import search
+from .search import improved_db, search
 
 _AT_END = 0.005
 _AT_SOFTEST_DB = 0.05
@@ -72,6 +72,34 @@ def limited_by(
     return tuple(found)
 
 
+def kept_by_sound_alone(problem: Problem) -> Problem:
+    """The question without any limit on where a loudspeaker that hangs off its place may be."""
+    return replace(
+        problem.with_hang(replace(problem.hang, tilt_deg=(-90.0, 90.0))),
+        axis_on_audience=False,
+        reachable_tilt_deg=None,
+        max_front_elevation_deg=None,
+        softest_db=None,
+    )
+
+
+def broken(problem: Problem, placement: Placement) -> str | None:
+    """The first limit that a placement does not keep, by its name from `limited_by`."""
+    free = kept_by_sound_alone(problem)
+    low, high = problem.hang.tilt_deg
+    one = {
+        "axis_on_audience": replace(free, axis_on_audience=problem.axis_on_audience),
+        "softest_db": replace(free, softest_db=problem.softest_db),
+        "tilt low": free.with_hang(replace(free.hang, tilt_deg=(low, 90.0))),
+        "tilt high": free.with_hang(replace(free.hang, tilt_deg=(-90.0, high))),
+        "rigging": replace(free, reachable_tilt_deg=problem.reachable_tilt_deg),
+        "max_front_elevation_deg": replace(
+            free, max_front_elevation_deg=problem.max_front_elevation_deg
+        ),
+    }
+    return next((name for name, only in one.items() if not only.allowed(placement.one())), None)
+
+
 def at_audience_end(problem: Problem, placement: Placement) -> bool:
     """Whether the axis meets the served audience at its outermost end as seen from the box."""
     return any(
@@ -103,23 +131,80 @@ def _would_move_past(problem: Problem, placement: Placement) -> bool:
     so may moving along the end, while both together gain.
     """
     hang = problem.hang
+    if hang.x_m[0] == hang.x_m[1] and hang.vertical_m[0] == hang.vertical_m[1]:
+        return False
+    near = _near(problem, placement, by_m=_NEAR_M)
+    kept = search(near, gap_db=_NEAR_DB, most_boxes=_CAP)
+    free = search(replace(near, axis_on_audience=False), gap_db=_NEAR_DB, most_boxes=_CAP)
+    return free.objective_db < kept.objective_db - 2.0 * _NEAR_DB
+
+
+def _near(problem: Problem, placement: Placement, *, by_m: float) -> Problem:
+    """The question within its ranges about one placement, and as it is turned there."""
+    hang = problem.hang
     v = float(placement.height_m) - float(
         problem.drop_m(float(placement.tilt_deg), bool(placement.flipped))
     )
     ranges: tuple[tuple[RangeName, float, float], ...] = (
-        ("x_m", float(placement.x_m), _NEAR_M),
-        ("vertical_m", v, _NEAR_M),
+        ("x_m", float(placement.x_m), by_m),
+        ("vertical_m", v, by_m),
         ("tilt_deg", float(placement.tilt_deg), _NEAR_DEG),
     )
-    if hang.x_m[0] == hang.x_m[1] and hang.vertical_m[0] == hang.vertical_m[1]:
-        return False
     for name, at, by in ranges:
         low, high = getattr(hang, name)
         hang = hang.with_range(name, (max(low, min(at, high) - by), min(high, max(at, low) + by)))
-    near = problem.with_hang(replace(hang, orientations=(placement.orientation,)))
-    kept = search(near, gap_db=_NEAR_DB, most_boxes=_CAP)
-    free = search(replace(near, axis_on_audience=False), gap_db=_NEAR_DB, most_boxes=_CAP)
-    return free.objective_db < kept.objective_db - 2.0 * _NEAR_DB
+    return problem.with_hang(replace(hang, orientations=(placement.orientation,)))
+
+
+_STEP_M, _STEP_DB = 0.5, 1.0
+
+
+@dataclass(frozen=True)
+class Past:
+    """What lies beyond a limit: a step past it, in its unit, and how much that gains at most."""
+
+    step: float
+    unit: str
+    gains_db: float
+
+
+def past_limit(problem: Problem, placement: Placement, limit: str) -> Past:
+    """What a step past a limit that holds this placement gains, by its name from `limited_by`.
+
+    Everything else that is left to choose follows, near the placement; 0 where the limit only
+    happens to lie there, or where to go past it is worse.
+    """
+    free, step, unit = _loosened(problem, limit)
+    kept, past = (
+        improved_db(_near(one, placement, by_m=_STEP_M), placement) for one in (problem, free)
+    )
+    return Past(step, unit, kept - past if kept - past > _NEAR_DB else 0.0)
+
+
+def _loosened(problem: Problem, limit: str) -> tuple[Problem, float, str]:
+    """The question with one limit a step further out, or without it; the step and its unit."""
+    hang, deg = problem.hang, (_NEAR_DEG, "°")
+    if limit == "axis_on_audience":
+        return replace(problem, axis_on_audience=False), *deg
+    if limit == "rigging":
+        return replace(problem, reachable_tilt_deg=None), *deg
+    steepest = problem.max_front_elevation_deg
+    if limit == "max_front_elevation_deg" and steepest is not None:
+        return replace(problem, max_front_elevation_deg=steepest + _NEAR_DEG), *deg
+    if limit == "softest_db" and problem.softest_db is not None:
+        return replace(problem, softest_db=problem.softest_db - _STEP_DB), _STEP_DB, "dB"
+    name, _, end = limit.rpartition(" ")
+    step, unit = deg if name in ("tilt", "splay") else (_STEP_M, "m")
+    less, more = (step, 0.0) if end == "low" else (0.0, step)
+    if name == "splay" and problem.under is not None:
+        low, high = problem.splay_deg
+        held = replace(problem.under.held, splay_deg=(low - less, high + more))
+        return replace(problem, under=replace(problem.under, held=held)), step, unit
+    field: RangeName = "vertical_m" if name == hang.vertical else "x_m"
+    if name == "tilt":
+        field = "tilt_deg"
+    low, high = getattr(hang, field)
+    return problem.with_hang(hang.with_range(field, (low - less, high + more))), step, unit
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from ..base.air import AirLoss
 from ..base.arrays import BoolArray, FloatArray, frozen
 from ..field.levels import NEAREST_M, levels_db, power_sum_db
 from ..geometry.section import Rows, Segments, elevation_deg
@@ -50,7 +51,7 @@ class Problem:
     pattern: the design bands only
     rows: the rows that it serves
     planes: the audience planes that it serves
-    absorption_db_per_m: (bands,)
+    air_loss: of the design bands
     reachable_tilt_deg: per orientation the intervals of tilt that the rigging can hold, ascending;
         an orientation that is missing has no further limit
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
@@ -66,7 +67,7 @@ class Problem:
     pattern: Pattern
     rows: Rows
     planes: Segments
-    absorption_db_per_m: FloatArray
+    air_loss: AirLoss
     hang: Hang
     cabinet: Cabinet | None = None
     objective: Objective = "spread"
@@ -119,10 +120,13 @@ class Problem:
         return windows_of(self.pattern, per_band=self.per_band)
 
     @cached_property
-    def channel_absorption_db_per_m(self) -> FloatArray:
-        """(channels,) to go with the windows."""
-        alpha = self.absorption_db_per_m
-        return alpha if self.per_band else np.array([alpha.mean()])
+    def channel_air_loss(self) -> AirLoss:
+        """Of the bands or their mean, to go with the windows."""
+        return self.air_loss if self.per_band else self._design_air_loss
+
+    @cached_property
+    def _design_air_loss(self) -> AirLoss:
+        return self.air_loss.mean()
 
     @cached_property
     def row_share(self) -> FloatArray:
@@ -151,12 +155,12 @@ class Problem:
             placement,
             self.rows.x_m,
             self.rows.z_m,
-            absorption_db_per_m=self.absorption_db_per_m,
+            air_loss=self.air_loss,
             shadow_db=self._shadow_db(placement),
         )
         if self.under is None:
             return own
-        below = self.under.levels_db(placement, self.rows, self.absorption_db_per_m)
+        below = self.under.levels_db(placement, self.rows, self.air_loss)
         return power_sum_db(np.stack(np.broadcast_arrays(own, below)))
 
     def objective_db(self, placement: Placement) -> FloatArray:
@@ -164,22 +168,23 @@ class Problem:
         values = [self._objective_db(off.of(placement)) for off in self.around]
         return np.asarray(values[0] if len(values) == 1 else np.max(values, axis=0))
 
-    def _design_level_db(self, placement: Placement) -> FloatArray:
-        """(…, 1, rows) the same as one band that is their mean, at a fraction of the work."""
-        return levels_db(
+    def design_level_db(self, placement: Placement) -> FloatArray:
+        """(…, rows) mean of the bands: read from the mean of tables, at a fraction of the work."""
+        if self.under is not None:
+            return measures.design_level_db(self.levels_db(placement))
+        levels = levels_db(
             self._design,
             placement,
             self.rows.x_m,
             self.rows.z_m,
-            absorption_db_per_m=self.absorption_db_per_m.mean(keepdims=True),
+            air_loss=self._design_air_loss,
             shadow_db=self._shadow_db(placement).mean(axis=-2, keepdims=True),
         )
+        return np.asarray(levels[..., 0, :])
 
     def spread_db(self, placement: Placement) -> FloatArray:
         """(…) spread of the design level; +inf where a level is unknown."""
-        whole = self.under is not None
-        levels = self.levels_db(placement) if whole else self._design_level_db(placement)
-        value = measures.spread_db(levels)
+        value = np.ptp(self.design_level_db(placement), axis=-1)
         return np.where(np.isnan(value), np.inf, value)
 
     @cached_property
@@ -190,25 +195,27 @@ class Problem:
     def last_row_could_db(self, distance_m: FloatArray) -> FloatArray:
         """(…) design level on the axis at this distance in free sight."""
         away = np.maximum(distance_m, NEAREST_M)
-        return np.asarray(-20.0 * np.log10(away) - self.absorption_db_per_m.mean() * away)
+        far = np.atleast_1d(away)
+        air = self._design_air_loss.at_db(far)[..., 0, :]
+        return np.asarray(-20.0 * np.log10(away) - air.reshape(away.shape))
 
     def softest_re_last_db(self, placement: Placement) -> FloatArray:
         """(…) the softest row's design level re the farthest last row with the axis on it.
 
-        That row in free sight: what the loudspeaker could give there.  NaN where a level is
-        unknown.
+        NaN where a level is unknown.
         """
+        return np.asarray(
+            self.design_level_db(placement).min(axis=-1) - self.last_rows_could_db(placement)
+        )
+
+    def last_rows_could_db(self, placement: Placement) -> FloatArray:
+        """(…) what the loudspeaker could give the farthest last row: on its axis, in free sight."""
         x, z = self.last_ears_m.T
         away = np.hypot(
             x - np.asarray(placement.x_m)[..., np.newaxis],
             z - np.asarray(placement.height_m)[..., np.newaxis],
         )
-        could = self.last_row_could_db(away.max(axis=-1))
-        if self.under is None:
-            levels = self._design_level_db(placement)[..., 0, :]
-        else:
-            levels = measures.design_level_db(self.levels_db(placement))
-        return np.asarray(levels.min(axis=-1) - could)
+        return self.last_row_could_db(away.max(axis=-1))
 
     def _objective_db(self, placement: Placement) -> FloatArray:
         if self.objective == "spread":

@@ -113,6 +113,14 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     return Found(status, best.placement, best.objective_db, gap, bounded)
 
 
+def improved_db(problem: Problem, placement: Placement) -> float:
+    """The objective that a short local search from an allowed placement comes to; no proof."""
+    best = _Best(0.0, placement, float(problem.objective_db(placement)))
+    best.rank_db = best.objective_db
+    _polish(problem, best)
+    return best.objective_db
+
+
 def _polish(problem: Problem, best: _Best) -> None:
     """Offer what lies about the best, ever closer, for as long as that is better.
 

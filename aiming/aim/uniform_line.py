@@ -2,17 +2,18 @@
 
 In direction θ (off-axis angle φ) its distance r solves
 
-    20·lg r + ᾱ·r = 20·lg r₀ + ᾱ·r₀ + D̄(φ) − D̄(0),
+    20·lg r + Ā(r) = 20·lg r₀ + Ā(r₀) + D̄(φ) − D̄(0),
 
-r₀ the throw to the aim point, D̄ and ᾱ the means over the design bands.
+r₀ the throw to the aim point, D̄ of the pattern and Ā of the air the means over the design bands.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from ..base.air import AirLoss
 from ..base.arrays import FloatArray
-from ..field.levels import sight
+from ..field.levels import loss_db, sight
 from ..geometry.section import Rows
 from ..speaker.pattern import Pattern, edge_deg, read_table_db
 from ..speaker.speaker import Placement
@@ -32,27 +33,25 @@ class UniformLevel:
     placement: Placement
     angle_deg: FloatArray
     design_db: FloatArray
-    absorption_db_per_m: float
+    air_loss: AirLoss
     throw_m: float
 
     def distance_m(self, off_axis_deg: FloatArray) -> FloatArray:
         """(…) distance of the line in these directions; NaN where the pattern is unknown."""
         lobe = read_table_db(self.angle_deg, self.design_db[np.newaxis], off_axis_deg)[0]
         on_axis = read_table_db(self.angle_deg, self.design_db[np.newaxis], 0.0)[0]
-        alpha = self.absorption_db_per_m
-        budget = (
-            20.0 * np.log10(self.throw_m) + alpha * self.throw_m + lobe - float(on_axis)
-        ) / NEPER_DB
-        # K·u + α·eᵘ = budget·K with u = ln r: convex and rising, so Newton from above converges.
-        u = np.asarray(budget, dtype=np.float64)
+        there = loss_db(np.array([self.throw_m]), self.air_loss)[0, 0]
+        budget = np.atleast_1d((there + lobe - float(on_axis)) / NEPER_DB)
+        # K·u + A(eᵘ) = budget·K with u = ln r: rising, and convex but for the joints of A's pieces,
+        # so Newton from above converges.
+        u = np.array(budget, dtype=np.float64)
         for _ in range(60):
-            step = (u + alpha / NEPER_DB * np.exp(u) - budget) / (
-                1.0 + alpha / NEPER_DB * np.exp(u)
-            )
+            alpha, at_zero = (of[..., 0, :] / NEPER_DB for of in self.air_loss.line(np.exp(u)))
+            step = (u + alpha * np.exp(u) + at_zero - budget) / (1.0 + alpha * np.exp(u))
             u = u - step
             if not np.any(np.abs(step) > 1e-13):
                 break
-        return np.exp(u)
+        return np.exp(u).reshape(np.shape(off_axis_deg))
 
     def points_m(self, off_axis_deg: FloatArray) -> FloatArray:
         """(n, 2) x, z of the line in these directions (n,)."""
@@ -68,15 +67,15 @@ class UniformLevel:
 
 
 def uniform_level(
-    pattern: Pattern, placement: Placement, *, absorption_db_per_m: FloatArray, throw_m: float
+    pattern: Pattern, placement: Placement, *, air_loss: AirLoss, throw_m: float
 ) -> UniformLevel:
-    """The line of one placement; pattern and absorption (bands,) over the design bands."""
+    """The line of one placement; pattern and air over the design bands."""
     hung = pattern.flipped() if placement.flipped else pattern
     return UniformLevel(
         placement=placement,
         angle_deg=hung.angle_deg,
         design_db=hung.mean(),
-        absorption_db_per_m=float(absorption_db_per_m.mean()),
+        air_loss=air_loss.mean(),
         throw_m=throw_m,
     )
 

@@ -3,13 +3,13 @@
 from dataclasses import dataclass, replace
 
 from ..aim import measures
-from ..aim.limits import limited_by
+from ..aim.limits import limited_by, past_limit
 from ..aim.problem import Problem
 from ..aim.search import Found, Status
 from ..base.version import VERSION
 from ..cautions.collect import cautions_of
 from ..cautions.facts import Searched
-from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
+from ..results.answer import Answer, Best, Bind, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
@@ -132,6 +132,7 @@ def _speaker_answer(
     weight = scenario.rows.weight[at.served]
     hung_under = scenario.company.hung_under.get(speaker.name)
     window = None if hung_under else window_of(at)
+    binds = () if solved is None else _binds(solved.question or at.question, solved)
     support = support_at(scenario, speaker, placement)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
@@ -151,7 +152,8 @@ def _speaker_answer(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
-        limited_by=() if solved is None else _limits(solved.question or at.question, solved),
+        limited_by=tuple(bind.limit for bind in binds),
+        binds=binds,
         window=window,
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
@@ -180,13 +182,16 @@ def _speaker_answer(
     )
 
 
-def _limits(problem: Problem, solved: Solved) -> tuple[str, ...]:
-    """What holds the best, then what holds the placement that is taken."""
-    names: tuple[str, ...] = ()
-    for found in (solved.best, solved.taken):
-        if found.placement is not None:
-            names += limited_by(problem, found.placement, known=names)
-    return tuple(dict.fromkeys(names))
+def _binds(problem: Problem, solved: Solved) -> tuple[Bind, ...]:
+    """What holds the best, then what holds the placement that is taken, and what each costs."""
+    found: dict[str, Bind] = {}
+    for place in (solved.best.placement, solved.taken.placement):
+        if place is None:
+            continue
+        for name in limited_by(problem, place, known=tuple(found)):
+            if name not in found:
+                found[name] = Bind(name, **vars(past_limit(problem, place, name)))
+    return tuple(found.values())
 
 
 def _best(found: Found | None) -> Best | None:

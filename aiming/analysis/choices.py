@@ -29,7 +29,7 @@ from ..scenario.speaker import lobe_of, with_coverage
 from ..speaker.speaker import Hang, Orientation, Placement, Speaker
 from .clearances import collided, outline_at_m
 from .fill_alignment import as_answered
-from .front_rows import KNEE_DB, most_left
+from .front_rows import KNEE_DB, scan_front_rows
 from .problems import fixed, left_count, only_placement, searched_problem_of
 from .solve import NoPlacementError, solve_problem
 
@@ -40,10 +40,7 @@ SAME_DB, SAME_M, SAME_DEG = 0.05, 0.02, 0.1
 """A choice that differs by no more than this is the other one again."""
 COVERAGES_DEG = (20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120)
 """Vertical coverage angles that boxes are built with; our own list, round figures."""
-_STEP_DEG = 0.5
-_LOOKED_PAST = 2
-"""So many more front rows are tried past the best number: two rows at times gain what one does
-not."""
+_STEP_DEG = 1.0
 _ASIDE: tuple[ChoiceKind, ...] = ("height", "coverage")
 """Kinds that ask for another hang or box: behind those that are decided at the desk."""
 
@@ -87,18 +84,33 @@ def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[
 
 
 def _front_choices(scenario: Scenario, one: SpeakerAnswer, taken: Choice) -> list[Choice]:
-    """One, two … front rows left to a fill, up to where more gains little."""
-    found: list[Choice] = []
+    """Front rows left to a fill, one, two, and up to where more gains little."""
     speaker = scenario.speaker(one.name)
-    for asked in _front_rows(scenario, speaker):
-        choice = _solved(asked, one, taken, speaker.hang)
-        if choice is None:
-            break
-        found.append(choice)
-        best = max(range(len(found)), key=lambda k: _net(found[k], taken))
-        if len(found) > best + _LOOKED_PAST:
-            break
-    return found[: best + 1] if found else []
+    counts = _worth_solving(scenario, speaker, one, taken)
+    solved = (_solved(asked, one, taken, speaker.hang) for asked in _front_rows(scenario, counts))
+    return [choice for choice in solved if choice is not None]
+
+
+def _worth_solving(
+    scenario: Scenario, speaker: Speaker, one: SpeakerAnswer, taken: Choice
+) -> list[int]:
+    """How many rows to leave: one, two, and what a scan of the ranges finds to be worth most.
+
+    Of the rows each is charged KNEE_DB; where that leaves nothing that is worth a look, the fewest
+    that are.
+    """
+    now = left_count(scenario, speaker.name)
+    scanned = {
+        count: replace(taken, spread_db=spread, rows_within_3db_percent=rows)
+        for count, (spread, rows) in scan_front_rows(scenario, speaker, one.orientation).items()
+        if count != now
+    }
+    if not scanned:
+        return []
+    sought = max(scanned, key=lambda count: _net(scanned[count], taken, count))
+    if scanned[sought].worth(taken) < 1.0:
+        sought = next((n for n, of in scanned.items() if of.worth(taken) >= 1.0), sought)
+    return sorted({0, 1, 2, sought} & {count for count in scanned if count <= sought})
 
 
 def _asked(scenario: Scenario, one: SpeakerAnswer, problem: Problem) -> Iterator[_Asked]:
@@ -139,18 +151,16 @@ def _asked(scenario: Scenario, one: SpeakerAnswer, problem: Problem) -> Iterator
     yield from _coverage(scenario, speaker, one, problem, key)
 
 
-def _front_rows(scenario: Scenario, speaker: Speaker) -> Iterator[_Asked]:
-    """No front row left to a fill, one, two …, but not as many as are."""
-    left = left_count(scenario, speaker.name)
-    for count in range(most_left(scenario, speaker) + 1):
-        if count != left:
-            rows = "row" if count == 1 else "rows"
-            yield _Asked(
-                f"{count} front {rows} left to a fill" if count else "no front row left to a fill",
-                "front rows",
-                {"aim.left_to_fill": count},
-                replace(scenario, left_to_fill={}, aim=replace(scenario.aim, left_to_fill=count)),
-            )
+def _front_rows(scenario: Scenario, counts: list[int]) -> Iterator[_Asked]:
+    """So many front rows left to a fill."""
+    for count in counts:
+        rows = "row" if count == 1 else "rows"
+        yield _Asked(
+            f"{count} front {rows} left to a fill" if count else "no front row left to a fill",
+            "front rows",
+            {"aim.left_to_fill": count},
+            replace(scenario, left_to_fill={}, aim=replace(scenario.aim, left_to_fill=count)),
+        )
 
 
 def _turned(scenario: Scenario, speaker: Speaker, one: SpeakerAnswer, key: str) -> Iterator[_Asked]:
@@ -348,10 +358,12 @@ def _told_apart(choices: list[Choice], taken: Choice) -> list[Choice]:
     return kept
 
 
-def _net(choice: Choice, taken: Choice) -> float:
-    """The same less what each front row that is left out should at least gain."""
-    left = choice.set.get("aim.left_to_fill", 0)
-    return choice.worth(taken) - (left if isinstance(left, int) else 0) * KNEE_DB / WORTH_DB
+def _net(choice: Choice, taken: Choice, left: int | None = None) -> float:
+    """Its worth less what each front row that is left out should at least gain."""
+    if left is None:
+        given = choice.set.get("aim.left_to_fill", 0)
+        left = given if isinstance(given, int) else 0
+    return choice.worth(taken) - left * KNEE_DB / WORTH_DB
 
 
 def _ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
@@ -360,7 +372,8 @@ def _ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
     rest: list[Choice] = []
     for kind in dict.fromkeys(one.kind for one in choices):
         group = sorted(
-            (one for one in choices if one.kind == kind), key=lambda one: -_net(one, taken)
+            (one for one in choices if one.kind == kind),
+            key=lambda one: (one.worth(taken) < 1.0, -_net(one, taken)),
         )
         first.append(group[0])
         rest += group[1:]

@@ -1,11 +1,17 @@
 """What leaving front rows to a fill buys, row by row, and where more gains little."""
 
+from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
+
+from ..aim.measures import WITHIN_DB
+from ..aim.problem import Problem
 from ..aim.search import search
+from ..base.arrays import FloatArray
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Speaker
-from .problems import fixed, leaving, only_placement, searched_problem_of
+from ..speaker.speaker import Orientation, Placement, Speaker
+from .problems import fixed, leaving, only_placement, searched_problem_of, served_rows
 
 MOST_FRONT_ROWS = 6
 KNEE_DB = 0.5
@@ -36,3 +42,62 @@ def _best_db(scenario: Scenario, speaker: Speaker, left: int) -> float:
     if fixed(problem):
         return float(problem.objective_db(only_placement(problem)))
     return search(problem, gap_db=_GAP_DB, most_boxes=_MOST_BOXES).objective_db
+
+
+_PLACES, _TILT_STEP_DEG = 9, 1.0
+
+
+def scan_front_rows(
+    scenario: Scenario, speaker: Speaker, orientation: Orientation
+) -> dict[int, tuple[float, float]]:
+    """By how many front rows are left: spread, dB, and share within ±3 dB, %, of the best scanned.
+
+    Over a coarse grid of the ranges; of its heights the lowest that is good enough, as the answer
+    takes it.  A number of rows without an allowed placement is left out.
+    """
+    every = leaving(scenario, {speaker.name: 0})
+    whole = searched_problem_of(every, speaker)
+    place, v_m = _grid(whole, orientation)
+    kept = replace(whole, softest_db=None).allowed(place)
+    place, v_m = place.pick(np.flatnonzero(kept)), v_m[kept]
+    level, last_db = whole.design_level_db(place), whole.last_rows_could_db(place)
+    name = scenario.company.under(speaker.name)
+    both = [speaker] if name is None else [speaker, scenario.speaker(name)]
+    rows = np.unique(np.concatenate([served_rows(every, one) for one in both]))
+    front = scenario.front_rows(speaker.name)
+    found = {}
+    for count in range(most_left(scenario, speaker) + 1):
+        judged = ~np.isin(rows, front[:count])
+        some, weight = level[:, judged], whole.rows.weight[judged]
+        good = np.ones(len(some), dtype=np.bool_)
+        if whole.least_level and whole.softest_db is not None:
+            good = some.min(axis=1) - last_db >= whole.softest_db
+            if not good.any() and not scenario.aim.softest_stated:
+                good[:] = True
+        if not good.any():
+            continue
+        spread = np.where(good, np.ptp(some, axis=1), np.inf)
+        enough = spread <= spread.min() + scenario.aim.lower_if_within_db
+        at_lowest = np.where(enough & (v_m == v_m[enough].min()), spread, np.inf)
+        one = int(np.argmin(at_lowest))
+        mean = float((some[one] * weight).sum() / weight.sum())
+        share = 100.0 * float((np.abs(some[one] - mean) <= WITHIN_DB).mean())
+        found[count] = (float(spread[one]), share)
+    return found
+
+
+def _grid(problem: Problem, orientation: Orientation) -> tuple[Placement, FloatArray]:
+    """Placements (n,) over the ranges, and their height or trim, m."""
+    hang, flipped = problem.hang, orientation == "flipped"
+    places = [
+        np.linspace(low, high, _PLACES if low < high else 1)
+        for low, high in (hang.x_m, hang.vertical_m)
+    ]
+    spans = problem.tilt_ranges(flipped)
+    tilts = [
+        np.linspace(low, high, 1 + round((high - low) / _TILT_STEP_DEG)) for low, high in spans
+    ]
+    x, v, tilt = (one.ravel() for one in np.meshgrid(*places, np.concatenate(tilts)))
+    splay = np.full(len(x), problem.splay_deg[0])
+    height = v + problem.drop_m(tilt, flipped)
+    return Placement(x, height, tilt, np.full(len(x), flipped), splay), v

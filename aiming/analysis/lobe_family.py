@@ -124,7 +124,7 @@ def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray, told: BoolArr
         replace(at.placement, tilt_deg=tilt_deg),
         problem.rows.x_m,
         problem.rows.z_m,
-        absorption_db_per_m=np.array([problem.absorption_db_per_m.mean()]),
+        air_loss=problem.air_loss.mean(),
         shadow_db=hidden,
     )
     return np.asarray(measures.spread_db(level[..., told]))

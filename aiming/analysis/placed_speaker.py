@@ -1,12 +1,14 @@
 """One loudspeaker where it is to hang, and where its axis meets the audience."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..aim import measures
 from ..aim.check_positions import choose_checks
+from ..aim.limits import broken, kept_by_sound_alone
 from ..aim.problem import Problem, first_hit
 from ..aim.setting_window import WITHIN_DB, height_window_m, tilt_window_deg
 from ..aim.uniform_line import (
@@ -24,6 +26,7 @@ from ..geometry.section import elevation_deg
 from ..results.answer import (
     BandFigures,
     CheckPosition,
+    Ends,
     LeftToFill,
     Shortcut,
     SpeakerRows,
@@ -33,7 +36,7 @@ from ..results.answer import (
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
-from ..speaker.speaker import Placement, Speaker
+from ..speaker.speaker import Placement, Range, Speaker
 from .problems import (
     hiding_for,
     last_ears_m,
@@ -133,7 +136,7 @@ def uniform_of(at: Placed) -> UniformLevel | None:
     return uniform_level(
         at.problem.pattern,
         at.placement,
-        absorption_db_per_m=at.problem.absorption_db_per_m,
+        air_loss=at.problem.air_loss,
         throw_m=at.throw_m,
     )
 
@@ -207,7 +210,7 @@ def aim_level_db(scenario: Scenario, at: Placed) -> float:
         at.placement,
         np.array([point[0]]),
         np.array([point[1]]),
-        absorption_db_per_m=at.problem.absorption_db_per_m,
+        air_loss=at.problem.air_loss,
         offset_db=offset_db(at.speaker, scenario.aim.bands_hz),
     )
     return float(measures.design_level_db(level)[0])
@@ -237,7 +240,7 @@ def levels_and_shadow_db(
         placement,
         rows.x_m,
         rows.z_m,
-        absorption_db_per_m=problem.absorption_db_per_m,
+        air_loss=problem.air_loss,
         offset_db=offset_db(speaker, scenario.aim.bands_hz),
         shadow_db=shadow,
     )
@@ -284,12 +287,34 @@ def window_of(at: Placed) -> Window | None:
     """
     if not np.isfinite(float(at.question.objective_db(at.placement))):
         return None
-    problem = _with_tolerance(at.question)
-    return Window(
-        tilt_deg=tilt_window_deg(problem, at.placement, within_db=WITHIN_DB),
-        height_m=height_window_m(problem, at.placement, within_db=WITHIN_DB),
-        within_db=WITHIN_DB,
+    place, ruled = at.placement, _with_tolerance(at.question)
+    free = kept_by_sound_alone(ruled)
+    tilts, free_tilts = (tilt_window_deg(of, place, within_db=WITHIN_DB) for of in (ruled, free))
+    heights, free_heights = (
+        height_window_m(of, place, within_db=WITHIN_DB) for of in (ruled, free)
     )
+
+    def rules(of: Range, by_sound: Range, past: Callable[[float], Placement]) -> Ends:
+        """The limit just past each end that the sound alone would not have."""
+        low, high = (
+            broken(ruled, past(end + step)) if abs(other - end) > abs(step) else None
+            for end, other, step in zip(of, by_sound, (-_JUST, _JUST), strict=True)
+        )
+        return low, high
+
+    return Window(
+        tilt_deg=tilts,
+        height_m=heights,
+        within_db=WITHIN_DB,
+        tilt_rules=rules(tilts, free_tilts, lambda to: replace(place, tilt_deg=to)),
+        height_rules=rules(heights, free_heights, lambda to: replace(place, height_m=to)),
+        by_sound_tilt_deg=free_tilts,
+        by_sound_height_m=free_heights,
+    )
+
+
+_JUST = 0.01
+"""Degrees or metres: two ends this close are the same."""
 
 
 def _with_tolerance(problem: Problem) -> Problem:

@@ -9,9 +9,9 @@ import numpy as np
 from ..aim.hung_pair import Under
 from ..aim.problem import Problem
 from ..aim.tolerance import Tolerance
-from ..base.air import Air, absorption_db_per_m
+from ..base.air import Air, AirLoss, air_loss
 from ..base.arrays import FloatArray, IntArray
-from ..base.bands import exact_midband_hz
+from ..base.bands import exact_midband_hz, width_of
 from ..field.diffraction import Screening
 from ..field.walls import walls_of
 from ..geometry.section import Rows, Seating, Surface, plane_segments
@@ -117,9 +117,9 @@ def _wider(range_m: Range, by_m: float) -> Range:
 # From a scenario to the question that the search answers, one loudspeaker at a time.
 
 
-def band_absorption_db_per_m(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
-    """(bands,) at the exact mid-bands, ISO 9613-1."""
-    return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
+def band_air_loss(scenario: Scenario, bands_hz: tuple[float, ...]) -> AirLoss:
+    """What the air takes from these bands, octaves or thirds as the design bands are."""
+    return air_loss(bands_hz, scenario.air, width=width_of(scenario.aim.bands_hz))
 
 
 def left_rows(scenario: Scenario, name: str) -> IntArray:
@@ -184,7 +184,7 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         pattern=design_pattern(speaker.pattern, bands),
         rows=scenario.rows.pick(served),
         planes=plane_segments(scenario.seatings, speaker.serves),
-        absorption_db_per_m=band_absorption_db_per_m(scenario, bands),
+        air_loss=band_air_loss(scenario, bands),
         hang=speaker.hang,
         cabinet=speaker.cabinet,
         objective=scenario.aim.objective,

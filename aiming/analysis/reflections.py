@@ -17,7 +17,7 @@ from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, Speaker
-from .problems import band_absorption_db_per_m
+from .problems import band_air_loss
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +77,7 @@ class Missing:
             self._target_m,
             surfaces=scenario.surfaces,
             walls=self._walls,
-            absorption_db_per_m=band_absorption_db_per_m(scenario, scenario.aim.bands_hz),
+            air_loss=band_air_loss(scenario, scenario.aim.bands_hz),
             c_m_s=scenario.air.speed_of_sound_m_s,
             direct_loss_db=self._shadow_db,
             later_than_ms=late_ms,

@@ -21,7 +21,7 @@ from ..results.section import (
 )
 from ..scenario.scenario import Scenario
 from .fill_alignment import as_answered
-from .problems import band_absorption_db_per_m, served_rows
+from .problems import band_air_loss, served_rows
 from .tone_and_level import EveryBand
 
 _POINTS = 160
@@ -80,7 +80,6 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
     z = np.linspace(extent.z_from, extent.z_to, max(2, round(extent.height_m / step)))
     every_x, every_z = (one.ravel() for one in np.meshgrid(x, z))
     bands = answer.bands_hz
-    absorption = band_absorption_db_per_m(scenario, bands)
     screening = Screening(
         walls=walls_of(scenario.seatings, scenario.surfaces),
         row_x_m=every_x,
@@ -99,7 +98,7 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
                 one.placement,
                 every_x,
                 every_z,
-                absorption_db_per_m=absorption,
+                air_loss=band_air_loss(scenario, bands),
                 offset_db=np.array(offset),
                 shadow_db=shadow,
             )

@@ -10,6 +10,7 @@ from ..aim.energy import seating_share_percent
 from ..aim.limits import at_audience_end
 from ..aim.problem import Problem, first_hit
 from ..aim.search import search
+from ..field.levels import loss_db
 from ..results.answer import Answer, SpeakerAnswer
 from ..results.explanation import (
     Explanation,
@@ -239,5 +240,4 @@ def _held(problem: Problem, place: Placement) -> bool:
 def _distance_loss_db(problem: Problem, place: Placement) -> float:
     rows = problem.rows
     distance = np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m))
-    alpha = float(problem.absorption_db_per_m.mean())
-    return float(np.ptp(20.0 * np.log10(distance) + alpha * distance))
+    return float(np.ptp(loss_db(distance, problem.air_loss).mean(axis=0)))

@@ -6,14 +6,14 @@ import numpy as np
 
 from ..base.arrays import FloatArray
 from ..base.bands import SPEECH_2020_DB
-from ..field.levels import levels_db
+from ..field.levels import levels_db, loss_db
 from ..results.serialise import known
 from ..results.sound import Loudness, Played, PlayedRow, Tone, ToneRows
 from ..scenario.scenario import ProgrammeSettings, Scenario
 from ..speaker.output import Programme, at_limit_db, programme_db, sum_db
 from ..speaker.speaker import Placement, Speaker
 from .placed_speaker import Placed
-from .problems import band_absorption_db_per_m, screening_of
+from .problems import band_air_loss, screening_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +39,7 @@ def every_band(scenario: Scenario, speaker: Speaker, placement: Placement) -> Ev
             placement,
             rows.x_m,
             rows.z_m,
-            absorption_db_per_m=band_absorption_db_per_m(scenario, bands),
+            air_loss=band_air_loss(scenario, bands),
             shadow_db=screening_of(scenario, rows, bands).loss_db(*place),
         ),
     )
@@ -47,8 +47,7 @@ def every_band(scenario: Scenario, speaker: Speaker, placement: Placement) -> Ev
 
 def on_axis_db(scenario: Scenario, bands_hz: tuple[float, ...], distance_m: float) -> FloatArray:
     """(bands,) level on the axis at this distance re 1 m on axis; nothing hides the aim point."""
-    air = band_absorption_db_per_m(scenario, bands_hz) * distance_m
-    return np.asarray(-20.0 * np.log10(distance_m) - air)
+    return -loss_db(np.array([distance_m]), band_air_loss(scenario, bands_hz))[:, 0]
 
 
 # The tonal change from row to row: low against high, as a listener who walks would hear it.

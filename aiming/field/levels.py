@@ -1,6 +1,6 @@
 """Levels at rows: spreading, pattern, air.  One function for one placement or an array of them.
 
-L(band) = offset + pattern(off-axis angle) − 20·lg(r / 1 m) − α·r − shadow
+L(band) = offset + pattern(off-axis angle) − 20·lg(r / 1 m) − air(r) − shadow
 """
 
 from dataclasses import dataclass
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..base.air import AirLoss
 from ..base.arrays import FloatArray
 from ..geometry.section import elevation_deg, wrap_deg
 from ..speaker.pattern import Pattern, read_table_db
@@ -39,10 +40,9 @@ def sight(placement: Placement, x_m: FloatArray, z_m: FloatArray) -> Sight:
     )
 
 
-def loss_db(distance_m: FloatArray, absorption_db_per_m: FloatArray) -> FloatArray:
+def loss_db(distance_m: FloatArray, air_loss: AirLoss) -> FloatArray:
     """(…, bands, n) loss by spreading (re 1 m) and air on the way to (…, n)."""
-    distance = distance_m[..., np.newaxis, :]
-    return np.asarray(20.0 * np.log10(distance) + absorption_db_per_m[:, np.newaxis] * distance)
+    return np.asarray(20.0 * np.log10(distance_m)[..., np.newaxis, :] + air_loss.at_db(distance_m))
 
 
 def levels_db(
@@ -51,13 +51,13 @@ def levels_db(
     x_m: FloatArray,
     z_m: FloatArray,
     *,
-    absorption_db_per_m: FloatArray,
+    air_loss: AirLoss,
     offset_db: npt.ArrayLike = 0.0,
     shadow_db: npt.ArrayLike = 0.0,
 ) -> FloatArray:
     """(…, bands, n) levels at rows (n,), in the pattern's bands.
 
-    absorption_db_per_m, offset_db: (bands,); shadow_db broadcasts to the result.
+    air_loss: of the same bands; offset_db: (bands,); shadow_db broadcasts to the result.
     NaN where the pattern is unknown.
     """
     seen = sight(placement, x_m, z_m)
@@ -67,7 +67,7 @@ def levels_db(
     return np.asarray(
         np.moveaxis(lobe, 0, -2)
         + offset[:, np.newaxis]
-        - loss_db(seen.distance_m, absorption_db_per_m)
+        - loss_db(seen.distance_m, air_loss)
         - np.asarray(shadow_db, dtype=np.float64)
     )
 

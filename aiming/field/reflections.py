@@ -18,6 +18,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from ..base.air import AirLoss
 from ..base.arrays import FloatArray, IntArray
 from ..geometry.section import Seating, Surface, elevation_deg
 from ..speaker.pattern import Pattern
@@ -56,14 +57,14 @@ def first_reflections(
     *,
     surfaces: Sequence[Surface],
     walls: Walls,
-    absorption_db_per_m: FloatArray,
+    air_loss: AirLoss,
     c_m_s: float,
     direct_loss_db: npt.ArrayLike = 0.0,
     later_than_ms: float = -np.inf,
 ) -> Reflections:
     """Reflections of one placement off every surface at points (n, 2).
 
-    pattern: as built; its bands are those of the result and of absorption_db_per_m (bands,)
+    pattern: as built; its bands are those of the result and of air_loss
     direct_loss_db: what the direct sound loses by shadow; broadcasts to (bands, n)
     later_than_ms: only what comes later than this after the direct sound, which is quicker
     Surfaces that absorb everything, or on which the loudspeaker or the point lies, send nothing.
@@ -104,7 +105,7 @@ def first_reflections(
         _read_db(pattern, placement, at - source)
         - _read_db(pattern, placement, point_m[point_of] - source)
         - 20.0 * np.log10(way / direct)
-        - absorption_db_per_m[:, np.newaxis] * (way - direct)
+        - (air_loss.at_db(way) - air_loss.at_db(direct))
         + 10.0 * np.log10(kept[surface_of])
         + loss[:, point_of]
     )

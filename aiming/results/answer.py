@@ -38,6 +38,7 @@ def needed(part: Part | None, name: str) -> Part:
     return part
 
 
+Ends = tuple[str | None, str | None]
 Severity = Literal["stop", "caution", "note"]
 SCHEMA = 1
 
@@ -80,6 +81,20 @@ class Best:
 
 
 @dataclass(frozen=True)
+class Bind:
+    """A limit that holds the best, or the placement taken, and what lies past it."""
+
+    limit: Annotated[str, "its name, as in `limited_by`"]
+    step: Annotated[float, "how far past it was looked, in `unit`"]
+    unit: Annotated[str, "`m`, `°` or `dB`"]
+    gains_db: Annotated[
+        float,
+        "by how much that makes the objective smaller, all else following near the placement, dB; "
+        "0 where the limit costs nothing",
+    ]
+
+
+@dataclass(frozen=True)
 class Window:
     """How far tilt and height may be set off."""
 
@@ -89,6 +104,19 @@ class Window:
     ]
     height_m: Annotated[Range, "at this tilt and x, such heights, m above the datum"]
     within_db: Annotated[float, "0.5 dB"]
+    tilt_rules: Annotated[
+        Ends,
+        Kind("[low, high]"),
+        "what ends the tilts on either side: a rule of the file by its name in `limited_by`; null "
+        "where it is the sound",
+    ] = (None, None)
+    height_rules: Annotated[Ends, Kind("[low, high]"), "the same of the heights"] = (None, None)
+    by_sound_tilt_deg: Annotated[
+        Range | None, Kind("[low, high]"), "the tilts that the sound alone would leave, degrees"
+    ] = None
+    by_sound_height_m: Annotated[
+        Range | None, Kind("[low, high]"), "the heights likewise, m above the datum"
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -278,6 +306,10 @@ class SpeakerAnswer:
         "the part of the window's tilts in which nothing stops, degrees; null without a window and "
         "where the placement itself stops",
     ] = None
+    binds: Annotated[
+        tuple[Bind, ...],
+        "what each limit of `limited_by` costs: what a step past it would gain",
+    ] = ()
     tone: Annotated[
         Tone | None,
         "over the rows served; null where only one band is of interest",

@@ -449,7 +449,7 @@ def coarse_pattern_csv(
     was not measured.
     """
     distance = np.array([one.distance_m for one in points])
-    freed = level + loss_db(distance, trial.absorption_db_per_m)
+    freed = level + loss_db(distance, trial.air_loss)
     angle = np.round([one.off_axis_deg for one in points], 3)
     directions = np.unique(angle)
     if 0.0 not in directions or len(directions) < 2:

@@ -22,7 +22,8 @@ from typing import Any
 import numpy as np
 
 from ..aim.problem import Problem
-from ..base.air import absorption_db_per_m
+from ..analysis.problems import band_air_loss
+from ..base.air import AirLoss
 from ..base.arrays import FloatArray, frozen
 from ..base.bands import exact_midband_hz
 from ..field.levels import levels_db
@@ -94,7 +95,7 @@ class GroundTrial:
     line_db: FloatArray
     prediction: Prediction
     pattern: Pattern
-    absorption_db_per_m: FloatArray
+    air_loss: AirLoss
     notes: tuple[str, ...]
 
     @property
@@ -129,7 +130,7 @@ class GroundTrial:
             Placement(0.0, 0.0, 0.0),
             ahead_m,
             aside_m,
-            absorption_db_per_m=self.absorption_db_per_m,
+            air_loss=self.air_loss,
         )
 
     def point_at(self, name: str, x: float, z: float, share: float | None) -> GroundPoint:
@@ -202,7 +203,7 @@ def ground_trial(
         line_db=np.zeros(0),
         prediction=_prediction(scenario, design),
         pattern=whole(speaker.pattern.only(bands)),
-        absorption_db_per_m=_absorption(scenario, bands),
+        air_loss=band_air_loss(scenario, bands),
         notes=tuple(notes),
     )
     return _with_points(trial)
@@ -241,10 +242,6 @@ def far_field_m(scenario: Scenario, speaker: Speaker) -> float | None:
     return float(height**2 * top / (2.0 * scenario.air.speed_of_sound_m_s))
 
 
-def _absorption(scenario: Scenario, bands_hz: tuple[float, ...]) -> FloatArray:
-    return absorption_db_per_m([exact_midband_hz(band) for band in bands_hz], scenario.air)
-
-
 def _prediction(scenario: Scenario, pattern: Pattern) -> Prediction:
     yard = Seating(name="yard", floor_m=np.zeros((1, 2)))
     rows = Rows(
@@ -260,7 +257,7 @@ def _prediction(scenario: Scenario, pattern: Pattern) -> Prediction:
         pattern=whole(pattern),
         rows=rows,
         planes=Segments(nothing, nothing),
-        absorption_db_per_m=_absorption(scenario, pattern.band_hz),
+        air_loss=band_air_loss(scenario, pattern.band_hz),
         hang=Hang(),
     )
     return Prediction(

@@ -18,6 +18,7 @@ import numpy as np
 from ..aim.problem import Problem
 from ..base.arrays import FloatArray, frozen
 from ..base.bands import exact_midband_hz
+from ..field.levels import loss_db
 from ..geometry.section import Seating, elevation_deg
 from ..speaker.pattern import Pattern, edge_deg
 from ..speaker.speaker import Placement
@@ -107,16 +108,16 @@ class Prediction:
 
     def levels_db(self, points: Points, draws: Draws) -> FloatArray:
         """(d, bands, n) of direct sound, floor and room together, without gains."""
-        alpha = self.problem.absorption_db_per_m
+        air = self.problem.air_loss
         r, level = self._way(points.x_m, points.z_m, draws)
-        level -= alpha * r[..., np.newaxis]
+        level -= np.moveaxis(air.at_db(r), -2, -1)
         level -= np.moveaxis(np.broadcast_to(points.shadow_db, (self.bands, len(points))), 0, -1)
         energy = None
         floored = np.isfinite(points.image_m[:, 0])
         if floored.any() and draws.floor.any():
             image = points.image_m[floored]
             far, below = self._way(image[:, 0], image[:, 1], draws)
-            below -= alpha * far[..., np.newaxis]
+            below -= np.moveaxis(air.at_db(far), -2, -1)
             part = 10.0 ** ((below - level[:, floored]) / 20.0)
             part *= draws.floor[:, np.newaxis, np.newaxis]
             turn = ((far - r[:, floored]) / self.speed_m_s)[..., np.newaxis]
@@ -136,8 +137,7 @@ class Prediction:
         dz = rows.z_m - (plan.height_m + draws.height_m[:, np.newaxis])
         off = elevation_deg(dx, dz) - (plan.tilt_deg + draws.tilt_deg[:, np.newaxis])
         r = np.hypot(dx, dz)
-        alpha = float(self.problem.absorption_db_per_m.mean())
-        fixed = -20.0 * np.log10(r) - alpha * r - self.row_shadow_db
+        fixed = -loss_db(r, self.problem.air_loss).mean(axis=-2) - self.row_shadow_db
         if turned_deg is not None:
             off = off[:, np.newaxis, :] - turned_deg[:, np.newaxis]
             fixed = fixed[:, np.newaxis, :]

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..aim.energy import seating_share_percent
 from ..aim.problem import Problem, first_hit
-from ..analysis.problems import band_absorption_db_per_m, hiding_for, problem_of, screening_of
+from ..analysis.problems import band_air_loss, hiding_for, problem_of, screening_of
 from ..base.arrays import FloatArray
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
@@ -54,7 +54,7 @@ class Exact:
                 found[one.name] = replace(
                     problem,
                     pattern=one.pattern.only(ends),
-                    absorption_db_per_m=band_absorption_db_per_m(self.scenario, ends),
+                    air_loss=band_air_loss(self.scenario, ends),
                     shadow=screening_of(self.scenario, problem.rows, ends)
                     if problem.shadow is not None
                     else None,
@@ -145,9 +145,10 @@ def tonal_change_db(problem: Problem, placement: Placement) -> FloatArray:
     plane, or where a level is unknown.
     """
     levels = problem.levels_db(placement)
-    air = float(problem.absorption_db_per_m[1] - problem.absorption_db_per_m[0])
     distance, _ = first_hit(placement, problem.planes)
-    at_aim = np.where(np.isfinite(distance), -air * distance, np.nan)
+    hits = np.isfinite(distance)
+    low, high = np.moveaxis(problem.air_loss.at_db(np.where(hits, distance, 0.0)), -2, 0)
+    at_aim = np.where(hits, low - high, np.nan)
     change = levels[..., 1, :] - levels[..., 0, :] - at_aim[..., np.newaxis]
     return np.asarray(np.abs(change).max(axis=-1))
 

@@ -195,12 +195,13 @@ class Stage:
 
     @cached_property
     def _channels(self) -> Channels:
-        pattern, alpha = self.problem.pattern, self.problem.absorption_db_per_m
-        mean = pattern.mean()
+        pattern, mean = self.problem.pattern, self.problem.pattern.mean()
+        one = np.eye(len(pattern.band_hz))
+        share = [one.mean(axis=0) if k < 0 else one[k] for k in self._bands_needed]
         return Channels(
             pattern.angle_deg,
             np.stack([mean if k < 0 else pattern.level_db[k] for k in self._bands_needed]),
-            np.array([alpha.mean() if k < 0 else alpha[k] for k in self._bands_needed]),
+            self.problem.air_loss.mixed(np.array(share)),
         )
 
     def _in_bulk(

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..base.air import AirLoss
 from ..base.arrays import BoolArray, FloatArray
 from ..field.levels import NEAREST_M, loss_db
 from ..geometry.section import elevation_deg, wrap_deg
@@ -158,12 +159,12 @@ _PLACES_AT_ONCE = 64
 class Channels:
     """What is read at each row: bands, or means of bands.
 
-    angle_deg: (n,) of the pattern; level_db: (channels, n); absorption_db_per_m: (channels,)
+    angle_deg: (n,) of the pattern; level_db: (channels, n); air_loss: of the channels
     """
 
     angle_deg: FloatArray
     level_db: FloatArray
-    absorption_db_per_m: FloatArray
+    air_loss: AirLoss
 
 
 @dataclass(frozen=True)
@@ -231,7 +232,7 @@ class TiltKernel:
         dx = self.row_x_m - x_m[:, np.newaxis]
         dz = self.row_z_m - height_m[:, np.newaxis]
         distance = np.maximum(np.hypot(dx, dz), NEAREST_M)
-        gain = -loss_db(distance, self.channels.absorption_db_per_m)
+        gain = -loss_db(distance, self.channels.air_loss)
         if shadow_db is not None:
             gain -= shadow_db
         base = gain.mean(axis=-1)
@@ -321,7 +322,7 @@ def _moderate(
     dx = np.maximum(np.abs(row_x_m - x_m[0]), np.abs(row_x_m - x_m[1]))
     dz = np.maximum(np.abs(row_z_m - height_m[0]), np.abs(row_z_m - height_m[1]))
     far = float(np.hypot(dx, dz).max())
-    largest = loss_db(np.array([far]), channels.absorption_db_per_m).max()
+    largest = loss_db(np.array([far]), channels.air_loss).max()
     least = 20.0 * np.log10(NEAREST_M)
     return float(np.abs(table.levels_db).max()) + float(largest - least) < LARGEST_DB
 

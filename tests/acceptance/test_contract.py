@@ -10,7 +10,7 @@ import pytest
 from asked import FINE_DB, Plain, evaluated, mains, only, scene
 from outside import (
     Point,
-    absorption,
+    air_db,
     lowest_corner,
     midband_hz,
     piston,
@@ -125,7 +125,7 @@ def lobes(answer: Plain, tilt: float, hz: float) -> list[tuple[float, float]]:
             heard["off_axis_deg"],
             heard["levels_db"][f"{hz:g}"]
             + 20.0 * math.log10(heard["distance_m"])
-            + absorption(midband_hz(hz)) * heard["distance_m"],
+            + air_db(hz, heard["distance_m"]),
         )
         for heard in mains(answer)
     ]

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_air import tones
 from random_scenes import random_problem
 from second_formula import Fast, Sample
 
@@ -176,7 +177,7 @@ def simple(line: FloatArray, half_deg: tuple[float, float], hang: Hang) -> Probl
         pattern=nominal_pattern(above_deg=half_deg[0], below_deg=half_deg[1], bands_hz=(1000.0,)),
         rows=rows_of((seating,)),
         planes=plane_segments((seating,), (0,)),
-        absorption_db_per_m=np.zeros(1),
+        air_loss=tones(np.zeros(1)),
         hang=hang,
     )
 
@@ -243,7 +244,7 @@ def test_where_turning_changes_nothing_the_box_hangs_upright() -> None:
         pattern=nominal_pattern(above_deg=30.0, below_deg=30.0, bands_hz=(1000.0, 4000.0)),
         rows=rows_of((seating,)),
         planes=plane_segments((seating,), (0,)),
-        absorption_db_per_m=np.array([0.005, 0.03]),
+        air_loss=tones(np.array([0.005, 0.03])),
         hang=Hang(vertical_m=(3.0, 9.0), orientations=("flipped", "upright")),
         reachable_tilt_deg={"upright": ((-90.0, 90.0),), "flipped": ((-90.0, 90.0),)},
     )

@@ -181,14 +181,14 @@ def test_shares_of_rows_and_what_the_proof_looks_at() -> None:
     problem = question(TWO_BANDS, air_db_per_m=AIR, rows=3)
     np.testing.assert_allclose(problem.row_share, [0.25, 0.5, 0.25])
     assert not problem.per_band
-    np.testing.assert_allclose(problem.channel_absorption_db_per_m, [0.03])
+    np.testing.assert_allclose(problem.channel_air_loss.slope_db_per_m[:, 0], [0.03])
     for several in (
         replace(problem, objective="worst band"),
         replace(problem, objective="deviation"),
         hung_under(problem),
     ):
         assert several.per_band
-        np.testing.assert_array_equal(several.channel_absorption_db_per_m, AIR)
+        np.testing.assert_array_equal(several.channel_air_loss.slope_db_per_m[:, 0], AIR)
 
 
 # --- height, trim, splay

@@ -100,7 +100,7 @@ def expected(
         left = math.pi
     left += rest / r
     sign = -1.0 if at.flipped[box] else 1.0
-    alpha = float(problem.absorption_db_per_m[band])
+    alpha = float(problem.air_loss.slope_db_per_m[band, 0])
     near = q > 0.7 or r <= 1e-3
     slope = sign * SLOPE[band] * 180.0 / math.pi
     gens, width = [], left
@@ -165,7 +165,7 @@ def test_where_the_straight_line_is_given_up() -> None:
         reach_m=np.array([7.0]),
     )
     found = enclose_source(problem, Source(Told(), None), at, [1])
-    q, alpha = 0.7, float(problem.absorption_db_per_m[0])
+    q, alpha = 0.7, float(problem.air_loss.slope_db_per_m[0, 0])
     left = -math.log(1.0 - q) - q
     turn = SLOPE[0] * 180.0 / math.pi * left
     line = LOW[0] - turn - NEPER_DB * left - alpha * 0.5 * 49.0 / 3.0

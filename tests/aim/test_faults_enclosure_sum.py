@@ -212,7 +212,7 @@ def test_of_a_point_the_sum_is_exact(objective: str) -> None:
     )
     assert problem.under is not None
     own = replace(problem, under=None, objective="worst band").levels_db(spots)
-    low = problem.under.levels_db(spots, problem.rows, problem.absorption_db_per_m)
+    low = problem.under.levels_db(spots, problem.rows, problem.air_loss)
     expected = power_sum_db(np.stack([own, low]))
     if objective == "spread":
         expected = expected.mean(axis=1, keepdims=True)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_air import tones
 
 from aiming.aim.boxes import Boxes
 from aiming.aim.cuts import upper_bounds
@@ -40,7 +41,7 @@ def problem_of(
         or nominal_pattern(above_deg=25, below_deg=35, bands_hz=BANDS, control_from_hz=2000.0),
         rows=rows_of((seating,)),
         planes=plane_segments((seating,), (0,)),
-        absorption_db_per_m=ALPHA,
+        air_loss=tones(ALPHA),
         hang=hang or Hang(vertical_m=(4.0, 8.0), tilt_deg=(-60.0, 10.0)),
         objective=objective,
     )
@@ -108,7 +109,7 @@ def test_a_tilt_error_on_two_rows_has_a_closed_form() -> None:
     pattern = Pattern(angle, (1000.0,), level[np.newaxis], "quadratic, without a floor")
     problem = replace(
         problem_of(pattern=pattern, floor=((5.0, 0.0), (20.0, 0.0)), rows=2),
-        absorption_db_per_m=np.zeros(1),
+        air_loss=tones(np.zeros(1)),
     )
     placement = Placement(0.0, 6.0, tilt)
     seen = np.degrees(np.arctan2(problem.rows.z_m - 6.0, problem.rows.x_m)) - tilt

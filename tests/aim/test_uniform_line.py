@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 from scipy.optimize import brentq
 
 from aiming.aim.uniform_line import (
@@ -53,7 +54,7 @@ def test_the_line_s_distance_is_the_root_of_the_level_equation(
     off_axis_deg: float, flipped: bool
 ) -> None:
     placement = Placement(x_m=-2.0, height_m=7.0, tilt_deg=-11.0, flipped=flipped)
-    line = uniform_level(PATTERN, placement, absorption_db_per_m=AIR, throw_m=THROW_M)
+    line = uniform_level(PATTERN, placement, air_loss=tones(AIR), throw_m=THROW_M)
     expected = distance_m(-off_axis_deg if flipped else off_axis_deg)
     assert float(line.distance_m(np.array(off_axis_deg))) == pytest.approx(expected, rel=1e-10)
     x, z = line.points_m(np.array([off_axis_deg]))[0]
@@ -65,7 +66,7 @@ def test_the_line_s_distance_is_the_root_of_the_level_equation(
 
 def test_without_air_the_line_is_the_lobe_itself() -> None:
     placement = Placement(x_m=0.0, height_m=5.0, tilt_deg=0.0)
-    line = uniform_level(PATTERN, placement, absorption_db_per_m=0.0 * AIR, throw_m=THROW_M)
+    line = uniform_level(PATTERN, placement, air_loss=tones(0.0 * AIR), throw_m=THROW_M)
     for off in (-30.0, -10.0, 10.0):
         expected = THROW_M * 10.0 ** (lobe_db(off) / 20.0)
         assert float(line.distance_m(np.array(off))) == pytest.approx(expected, rel=1e-12)
@@ -75,7 +76,7 @@ def test_without_air_the_line_is_the_lobe_itself() -> None:
 def test_thick_air_bends_the_line_and_it_is_still_found(air_db_per_m: float) -> None:
     placement = Placement(x_m=0.0, height_m=5.0, tilt_deg=0.0)
     air = np.array([air_db_per_m, air_db_per_m])
-    line = uniform_level(PATTERN, placement, absorption_db_per_m=air, throw_m=THROW_M)
+    line = uniform_level(PATTERN, placement, air_loss=tones(air), throw_m=THROW_M)
     for off in (-60.0, -5.0, 20.0):
         expected = distance_m(off, air_db_per_m=air_db_per_m)
         assert float(line.distance_m(np.array(off))) == pytest.approx(expected, rel=1e-10)
@@ -95,7 +96,7 @@ def test_the_edge_on_each_side(flipped: bool) -> None:
 
 def test_the_line_runs_from_the_aim_to_the_edge() -> None:
     placement = Placement(x_m=1.0, height_m=5.0, tilt_deg=-10.0)
-    line = uniform_level(PATTERN, placement, absorption_db_per_m=AIR, throw_m=THROW_M)
+    line = uniform_level(PATTERN, placement, air_loss=tones(AIR), throw_m=THROW_M)
     points = aim_to_edge_m(line, -40.0)
     assert points.shape == (POINTS, 2)
     turn = np.degrees(np.arctan2(points[:, 1] - 5.0, points[:, 0] - 1.0)) + 10.0
@@ -107,7 +108,7 @@ def test_the_line_runs_from_the_aim_to_the_edge() -> None:
     open_ended = Pattern(
         angle_deg=frozen(ANGLES), band_hz=(1000.0, 4000.0), level_db=frozen(known), reference="test"
     )
-    line = uniform_level(open_ended, placement, absorption_db_per_m=AIR, throw_m=THROW_M)
+    line = uniform_level(open_ended, placement, air_loss=tones(AIR), throw_m=THROW_M)
     last = aim_to_edge_m(line, None)[-1]
     assert math.degrees(math.atan2(last[1] - 5.0, last[0] - 1.0)) == pytest.approx(-70.0, abs=1e-9)
 
@@ -128,7 +129,7 @@ def test_a_row_beyond_the_line_departs_positively() -> None:
         (Seating(name="s", floor_m=frozen([[4.0, 0.0], [40.0, 3.0]]), row_spacing_m=6.0),)
     )
     placement = Placement(x_m=0.0, height_m=6.0, tilt_deg=-6.0)
-    line = uniform_level(PATTERN, placement, absorption_db_per_m=AIR, throw_m=THROW_M)
+    line = uniform_level(PATTERN, placement, air_loss=tones(AIR), throw_m=THROW_M)
     found = departure_m(line, rows)
     for x, z, departure in zip(rows.x_m, rows.z_m, found, strict=True):
         off = math.degrees(math.atan2(z - 6.0, x)) + 6.0

@@ -10,10 +10,10 @@ from collections.abc import Iterable
 
 import numpy as np
 import pytest
+from outside import air_db
 from paths import ROOT
 
 import aiming
-from aiming.base.air import Air, absorption_db_per_m
 from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
 from aiming.results.answer import Answer
 from aiming.results.sound import Loudness, Played
@@ -22,9 +22,6 @@ from aiming.speaker.pattern import EDGE_DB
 from aiming.speaker.pattern_figures import control_from_hz
 
 OCTAVES = OCTAVES_HZ[3:10]
-AIR = dict(
-    zip(OCTAVES, absorption_db_per_m([exact_midband_hz(f) for f in OCTAVES], Air()), strict=True)
-)
 A_DB = (-16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1)
 SPEECH = {
     "speech 2011": (2.9, 2.9, -0.8, -6.8, -12.8, -18.8, -24.8),
@@ -82,7 +79,7 @@ def sum_db(levels: Iterable[float]) -> float:
 
 
 def on_axis(distance_m: float, band_hz: float) -> float:
-    return -20.0 * math.log10(distance_m) - AIR[band_hz] * distance_m
+    return -20.0 * math.log10(distance_m) - air_db(band_hz, distance_m)
 
 
 def programme(name: str, spectrum_db: tuple[float, ...], target: str = "") -> str:
@@ -206,7 +203,8 @@ def test_tone_is_relative_to_the_aim_point() -> None:
     np.testing.assert_allclose(tone.rows.relative_db[:, 0], 0.0, atol=1e-9)
     away = [on_axis(8.0, band) - on_axis(1.0, band) for band in OCTAVES]
     np.testing.assert_allclose(tone.rows.relative_db[:, 1], away, atol=1e-9)
-    high = 7.0 * (AIR[8000.0] - AIR[125.0])
+    far, near = (air_db(8000.0, r) - air_db(125.0, r) for r in (8.0, 1.0))
+    high = far - near
     assert tone.rows.change_db[1] == pytest.approx(-high)
     assert (tone.worst_row, tone.low_hz, tone.high_hz) == (1, 125.0, 8000.0)
     assert tone.worst_change_db == pytest.approx(high)

@@ -10,6 +10,7 @@ from functools import partial
 
 import numpy as np
 import pytest
+from outside import air_db
 from paths import ROOT
 
 import aiming
@@ -19,8 +20,6 @@ from aiming.analysis.fill_alignment import matched
 from aiming.analysis.placed_speaker import rows_of_speaker
 from aiming.analysis.solve import everyone_placed, solve_alone
 from aiming.analysis.together import question_of
-from aiming.base.air import absorption_db_per_m
-from aiming.base.bands import exact_midband_hz
 
 solved = partial(aiming.solve, choices=False)
 
@@ -126,11 +125,14 @@ def test_the_gains_are_the_best_of_a_grid(field):
     assert heard.objective_db[-1] <= heard.objective_db[allowed].min() + GAINS_GAP_DB
 
 
+def path_db(band_hz, distance_m):
+    return 20.0 * math.log10(distance_m) + air_db(band_hz, distance_m)
+
+
 def own_level_db(scenario, answer, gains):
     """(rows,) design level of all, written out anew."""
     total = []
     for band in scenario.aim.bands_hz:
-        alpha = float(absorption_db_per_m([exact_midband_hz(band)], scenario.air)[0])
         power = np.zeros(len(scenario.rows))
         for one, gain in zip(answer.speakers, gains, strict=True):
             half = 0.5 * {"main": 40.0, "delay": 50.0}[one.name]
@@ -140,7 +142,7 @@ def own_level_db(scenario, answer, gains):
                 r = math.hypot(dx, dz)
                 off = math.degrees(math.atan2(dz, dx)) - one.tilt_deg
                 lobe = max(-24.0, -20.0 * math.log10(2.0) * (off / half) ** 2)
-                power[row] += 10.0 ** ((lobe + gain - 20.0 * math.log10(r) - alpha * r) / 10.0)
+                power[row] += 10.0 ** ((lobe + gain - path_db(band, r)) / 10.0)
         total.append(10.0 * np.log10(power))
     return np.mean(total, axis=0)
 

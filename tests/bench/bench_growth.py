@@ -20,8 +20,8 @@ from bench_what_if import PLACEMENT, scenario
 import aiming
 from aiming.aim.problem import Problem
 from aiming.aim.search import search
-from aiming.base.air import Air, absorption_db_per_m
-from aiming.base.bands import THIRDS_HZ, exact_midband_hz
+from aiming.base.air import Air, air_loss
+from aiming.base.bands import THIRDS_HZ
 from aiming.speaker.lobes import nominal_pattern
 from aiming.sweep import what_if
 
@@ -55,8 +55,8 @@ def with_bands(count: int, objective: str) -> Problem:
     places = np.linspace(10, 33, count).round().astype(int) if count > 1 else np.array([20])
     bands = tuple(THIRDS_HZ[k] for k in places)
     pattern = nominal_pattern(above_deg=20.0, below_deg=40.0, bands_hz=bands, control_from_hz=900.0)
-    alpha = absorption_db_per_m([exact_midband_hz(f) for f in bands], Air())
-    whole = replace(typical(), pattern=pattern, absorption_db_per_m=alpha)
+    air = air_loss(bands, Air(), width="third")
+    whole = replace(typical(), pattern=pattern, air_loss=air)
     return replace(whole, objective=objective)
 
 

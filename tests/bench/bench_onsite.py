@@ -17,6 +17,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+from plain_air import tones
 from site_truth import (
     ALPHA,
     BANDS,
@@ -61,7 +62,7 @@ class Known:
             pattern=nominal_pattern(above_deg=plan.half, below_deg=plan.half, bands_hz=bands),
             rows=rows_of(seatings),
             planes=plane_segments(seatings, (0,)),
-            absorption_db_per_m=absorption_db_per_m([exact_midband_hz(b) for b in bands], Air()),
+            air_loss=tones(absorption_db_per_m([exact_midband_hz(b) for b in bands], Air())),
             hang=Hang(tilt_deg=(-60.0, 20.0)),
         )
         self.plan = Placement(0.0, plan.z, plan.tilt)

@@ -23,9 +23,8 @@ from random_scenes import BANDS_HZ, random_floor, rough_pattern
 
 from aiming.aim.problem import Problem
 from aiming.aim.search import search
-from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.air import Air, air_loss
 from aiming.base.arrays import frozen
-from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import Lobe, nominal_pattern
 from aiming.speaker.pattern import Pattern
@@ -39,9 +38,9 @@ ROWS = 60
 
 
 def problem_of(seatings: tuple[Seating, ...], pattern: Pattern, hang: Hang) -> Problem:
-    alpha = absorption_db_per_m([exact_midband_hz(f) for f in BANDS_HZ], Air())
+    air = air_loss(BANDS_HZ, Air(), width="octave")
     planes = plane_segments(seatings, tuple(range(len(seatings))))
-    return Problem(pattern, rows_of(seatings), planes, alpha, hang)
+    return Problem(pattern, rows_of(seatings), planes, air, hang)
 
 
 def typical(rows: int = ROWS, *, above_deg: float = 20.0, below_deg: float = 40.0) -> Problem:

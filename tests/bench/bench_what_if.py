@@ -64,7 +64,7 @@ def plain_numpy(problem: Problem, tilt_deg: FloatArray, height_m: FloatArray) ->
         after = np.clip(np.searchsorted(angle, off_axis), 1, len(angle) - 1)
         share = (off_axis - angle[after - 1]) / (angle[after] - angle[after - 1])
         level = table[:, after - 1] * (1 - share) + table[:, after] * share
-        level -= (20 * np.log10(r) + problem.absorption_db_per_m[:, None] * r)[:, None, :]
+        level -= (20 * np.log10(r) + problem.air_loss.at_db(r))[:, None, :]
         out[k] = (level.max(axis=2) - level.min(axis=2)).max(axis=0)
     return out
 

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 from scipy.spatial import ConvexHull
 
 from aiming.base.arrays import BoolArray, FloatArray
@@ -59,10 +60,10 @@ def test_one_offset_for_all_bands() -> None:
     at = Placement(0.0, 0.0, 0.0)
     x, z = np.array([10.0]), np.zeros(1)
     found = levels_db(
-        pattern, at, x, z, absorption_db_per_m=np.zeros(2), offset_db=100.0, shadow_db=3.0
+        pattern, at, x, z, air_loss=tones(np.zeros(2)), offset_db=100.0, shadow_db=3.0
     )
     np.testing.assert_allclose(found, [[77.0], [77.0]], atol=1e-9)
-    plain = levels_db(pattern, at, x, z, absorption_db_per_m=np.zeros(2))
+    plain = levels_db(pattern, at, x, z, air_loss=tones(np.zeros(2)))
     np.testing.assert_allclose(plain, [[-20.0], [-20.0]], atol=1e-9)
     assert sight(at, np.zeros(1), np.zeros(1)).distance_m[0] == NEAREST_M == 1e-3
 

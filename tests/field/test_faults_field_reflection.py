@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 
 from aiming.base.arrays import FloatArray, frozen
 from aiming.field.reflections import Reflections, first_reflections, landing
@@ -37,7 +38,7 @@ def sent_back(
         points,
         surfaces=surfaces,
         walls=walls_of((), surfaces),
-        absorption_db_per_m=np.zeros(2) if air is None else air,
+        air_loss=tones(np.zeros(2) if air is None else air),
         c_m_s=C_M_S,
         direct_loss_db=loss_db,
         later_than_ms=later_than_ms,

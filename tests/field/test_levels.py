@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 from random_scenes import random_problem, sample_placements
 from second_formula import Fast, scalar_levels_db, scalar_objective_db
 
@@ -37,14 +38,14 @@ def test_upright_and_flipped() -> None:
     distance = 20.0 * math.log10(10.0 / math.cos(math.radians(20.0)))
     for flipped, lobe in ((False, -6.0206 / 4.0), (True, -6.0206)):
         found = levels_db(
-            PATTERN, Placement(0.0, 0.0, 0.0, flipped), x, z, absorption_db_per_m=np.zeros(2)
+            PATTERN, Placement(0.0, 0.0, 0.0, flipped), x, z, air_loss=tones(np.zeros(2))
         )
         np.testing.assert_allclose(found[:, 0], lobe - distance, atol=0.0015)
 
 
 def test_offset_air_shadow() -> None:
     x, z = np.array([20.0, 40.0]), np.zeros(2)
-    plain = levels_db(PATTERN, Placement(0.0, 0.0, 0.0), x, z, absorption_db_per_m=ALPHA)
+    plain = levels_db(PATTERN, Placement(0.0, 0.0, 0.0), x, z, air_loss=tones(ALPHA))
     np.testing.assert_allclose(plain[0], [-26.0206 - 0.1, -32.0412 - 0.2], atol=1e-4)
     np.testing.assert_allclose(plain[1], [-26.0206 - 2.0, -32.0412 - 4.0], atol=1e-4)
     more = levels_db(
@@ -52,7 +53,7 @@ def test_offset_air_shadow() -> None:
         Placement(0.0, 0.0, 0.0),
         x,
         z,
-        absorption_db_per_m=ALPHA,
+        air_loss=tones(ALPHA),
         offset_db=[97.0, 94.0],
         shadow_db=np.array([0.0, 7.0]),
     )
@@ -66,7 +67,7 @@ def test_at_the_acoustic_centre() -> None:
         Placement(3.0, 2.0, 0.0),
         np.array([3.0]),
         np.array([2.0]),
-        absorption_db_per_m=np.zeros(2),
+        air_loss=tones(np.zeros(2)),
     )
     assert float(at[0, 0]) == pytest.approx(-20.0 * math.log10(NEAREST_M))
 
@@ -77,15 +78,13 @@ def test_many_placements_equal_one_by_one() -> None:
     x, z = np.linspace(4.0, 18.0, 9), np.linspace(1.2, 3.0, 9)
     spot, height, tilt = rng.uniform(-2.0, 6.0, (3, 3, 4))
     flipped = rng.random((3, 4)) < 0.5
-    whole = levels_db(
-        PATTERN, Placement(spot, height, tilt, flipped), x, z, absorption_db_per_m=ALPHA
-    )
+    whole = levels_db(PATTERN, Placement(spot, height, tilt, flipped), x, z, air_loss=tones(ALPHA))
     assert whole.shape == (3, 4, 2, 9)
     for place in np.ndindex(3, 4):
         one = Placement(
             float(spot[place]), float(height[place]), float(tilt[place]), bool(flipped[place])
         )
-        single = levels_db(PATTERN, one, x, z, absorption_db_per_m=ALPHA)
+        single = levels_db(PATTERN, one, x, z, air_loss=tones(ALPHA))
         np.testing.assert_array_equal(whole[place], single)
 
 

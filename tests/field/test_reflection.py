@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 
 from aiming.base.arrays import FloatArray, frozen
 from aiming.field.levels import levels_db
@@ -42,7 +43,7 @@ def reflections(
         np.array(points),
         surfaces=surfaces,
         walls=walls_of((FLOOR,), surfaces),
-        absorption_db_per_m=air,
+        air_loss=tones(air),
         c_m_s=C_M_S,
         **options,
     )
@@ -71,7 +72,7 @@ def test_level_is_that_of_the_image_source() -> None:
     )
     image = Placement(x_m=40.0, height_m=6.0, tilt_deg=180.0 + 12.0)
     of = [
-        levels_db(LOBE, one, points[:, 0], points[:, 1], absorption_db_per_m=air)
+        levels_db(LOBE, one, points[:, 0], points[:, 1], air_loss=tones(air))
         for one in (image, placement)
     ]
     np.testing.assert_allclose(found.level_db, of[0] - of[1], atol=1e-9)

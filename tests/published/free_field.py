@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 import numpy as np
+from plain_air import tones
 
 from aiming.field.levels import levels_db, loss_db, power_sum_db
 from aiming.field.summing import coherent_sum_db
@@ -32,7 +33,7 @@ def watts(*, level_db: float, distance_m: float, sensitivity_db: float) -> float
         Placement(x_m=0.0, height_m=0.0, tilt_deg=0.0),
         np.array([distance_m]),
         np.array([0.0]),
-        absorption_db_per_m=np.zeros(1),
+        air_loss=tones(np.zeros(1)),
         offset_db=[sensitivity_db],
     )
     return float(10.0 ** ((level_db - one_watt[0, 0]) / 10.0))

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from functools import cache
 
 import numpy as np
+from plain_air import tones
 
 from aiming.aim.ideal import Ideal, ideal
 from aiming.base.arrays import FloatArray, frozen
@@ -76,7 +77,7 @@ def level_along(name: str, half_deg: float) -> FloatArray:
     x_m, z_m = line_points_m(half_deg).T
     placement = Placement(x_m=3.0, height_m=8.0, tilt_deg=TILT_DEG)
     pattern = lobe(name, half_deg)
-    return levels_db(pattern, placement, x_m, z_m, absorption_db_per_m=np.zeros(1))[0]
+    return levels_db(pattern, placement, x_m, z_m, air_loss=tones(np.zeros(1)))[0]
 
 
 def excess_db(name: str, half_deg: float) -> float:

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from plain_air import tones
 from scipy.optimize import brentq
 
 from aiming.aim.ideal import ideal
@@ -52,7 +53,7 @@ def test_true_uniform_line() -> None:
         Placement(x_m=0.0, height_m=0.0, tilt_deg=0.0),
         r * np.cos(np.radians(off_axis)),
         r * np.sin(np.radians(off_axis)),
-        absorption_db_per_m=np.zeros(1),
+        air_loss=tones(np.zeros(1)),
     )[0]
     assert np.ptp(level) < 0.002
     assert r[0] == pytest.approx(NEAR_M)

@@ -9,8 +9,7 @@ from aiming.aim import measures
 from aiming.analysis.complete import complete
 from aiming.analysis.section_map import curves_of, edges_of, extent_of
 from aiming.analysis.tone_and_level import every_band
-from aiming.base.air import absorption_db_per_m
-from aiming.base.bands import exact_midband_hz
+from aiming.base.air import air_loss
 from aiming.field.levels import levels_db, power_sum_db, sight
 from aiming.results.answer import (
     Answer,
@@ -234,9 +233,7 @@ def _rows(scenario: Scenario, name: str, placement: Placement) -> SpeakerRows:
         placement,
         rows.x_m,
         rows.z_m,
-        absorption_db_per_m=absorption_db_per_m(
-            [exact_midband_hz(band) for band in bands], scenario.air
-        ),
+        air_loss=air_loss(bands, scenario.air, width="octave"),
         offset_db=speaker.offset_db[[speaker.pattern.band_hz.index(band) for band in bands]],
     )
     design = measures.design_level_db(levels)

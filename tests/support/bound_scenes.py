@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from plain_air import tones
 
 from aiming.aim.boxes import Boxes
 from aiming.aim.problem import Problem
@@ -55,7 +56,7 @@ def scene(**changes: Any) -> Problem:
             start_m=np.array([piece[0] for piece in PIECES_M]),
             end_m=np.array([piece[1] for piece in PIECES_M]),
         ),
-        "absorption_db_per_m": np.array([0.004, 0.03]),
+        "air_loss": tones(np.array([0.004, 0.03])),
         "hang": Hang(x_m=(-2.0, 3.0), vertical_m=(4.0, 9.0)),
     }
     return Problem(**{**values, **changes})

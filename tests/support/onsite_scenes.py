@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import numpy as np
+from plain_air import tones
 
 from aiming.aim.problem import Problem
 from aiming.base.air import Air, absorption_db_per_m
@@ -58,7 +59,7 @@ def problem(
         pattern=pattern,
         rows=rows_of(seatings),
         planes=plane_segments(seatings, (0,)),
-        absorption_db_per_m=absorption_db_per_m([exact_midband_hz(b) for b in bands_hz], Air()),
+        air_loss=tones(absorption_db_per_m([exact_midband_hz(b) for b in bands_hz], Air())),
         hang=Hang(),
     )
 

@@ -61,6 +61,16 @@ def absorption(
     return float(8.686 * hz * hz * (1.84e-11 * warm**0.5 / press + warm**-2.5 * relaxing))
 
 
+def air_db(hz: float, distance_m: float, *, octaves: float = 1.0, **climate: float) -> float:
+    """What an octave of pink noise loses on the way: its power summed over 999 parts of ln f."""
+    half = math.pow(10.0, 0.15 * octaves)
+    parts = [half ** (2.0 * (k + 0.5) / 999.0 - 1.0) for k in range(999)]
+    lost = [0.1 * distance_m * absorption(midband_hz(hz) * of, **climate) for of in parts]
+    least = min(lost)
+    left = math.fsum(math.pow(10.0, least - one) for one in lost) / len(lost)
+    return 10.0 * (least - math.log10(left))
+
+
 def wrapped(degrees: float) -> float:
     """An angle within ±180°."""
     return (degrees + 180.0) % 360.0 - 180.0
@@ -99,11 +109,11 @@ def level(
     tilt: float,
     hz: float,
     lobe: Callable[[float], float],
-    air: Callable[[float], float] = absorption,
+    air: Callable[[float, float], float] = air_db,
 ) -> float:
     """Pattern, spreading and air at one ear and band."""
     r, elevation = seen(ear, centre)
-    return lobe(wrapped(elevation - tilt)) - 20.0 * math.log10(r) - air(midband_hz(hz)) * r
+    return lobe(wrapped(elevation - tilt)) - 20.0 * math.log10(r) - air(hz, r)
 
 
 def mean(values: Sequence[float], weights: Sequence[float] | None = None) -> float:

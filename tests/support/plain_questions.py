@@ -5,6 +5,7 @@ linear in the tilt on either side of the axis, and reading its table errs by not
 """
 
 import numpy as np
+from plain_air import tones
 
 from aiming.aim.problem import Objective, Problem
 from aiming.base.arrays import FloatArray
@@ -41,7 +42,7 @@ def question(
         pattern=lobe,
         rows=rows_of((seating,)),
         planes=plane_segments((seating,), (0,)),
-        absorption_db_per_m=np.broadcast_to(np.asarray(air_db_per_m), len(lobe.band_hz)),
+        air_loss=tones(np.broadcast_to(np.asarray(air_db_per_m), len(lobe.band_hz))),
         hang=hang or Hang(vertical_m=(6.0, 6.0)),
         objective=objective,
     )

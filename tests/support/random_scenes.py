@@ -6,9 +6,8 @@ import numpy as np
 from second_formula import Fast, Sample
 
 from aiming.aim.problem import Objective, Problem
-from aiming.base.air import Air, absorption_db_per_m
+from aiming.base.air import Air, air_loss
 from aiming.base.arrays import FloatArray, frozen
-from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.lobes import Lobe, nominal_pattern
@@ -139,12 +138,13 @@ def random_problem(seed: int, *, rows: int = 9) -> Problem:
         pattern=random_pattern(rng, bands_hz),
         rows=all_rows,
         planes=plane_segments(seatings, tuple(range(len(seatings)))),
-        absorption_db_per_m=absorption_db_per_m(
-            [exact_midband_hz(band) for band in bands_hz],
+        air_loss=air_loss(
+            bands_hz,
             Air(
                 temperature_c=float(rng.uniform(-5.0, 35.0)),
                 humidity_percent=float(rng.uniform(15.0, 90.0)),
             ),
+            width="octave",
         ),
         hang=Hang(
             x_m=x,

@@ -7,7 +7,7 @@ form by the tests.  Neither uses anything of the package but the records of the 
 
 import bisect
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,15 +37,14 @@ def scalar_levels_db(
     """[band][row] by loops."""
     angles = problem.pattern.angle_deg.tolist()
     levels = []
-    for table, air in zip(
-        problem.pattern.level_db.tolist(), problem.absorption_db_per_m.tolist(), strict=True
-    ):
+    for band, table in enumerate(problem.pattern.level_db.tolist()):
         one_band = []
         for row_x, row_z in zip(problem.rows.x_m.tolist(), problem.rows.z_m.tolist(), strict=True):
             away = math.sqrt((row_x - x_m) ** 2 + (row_z - height_m) ** 2)
             seen = math.degrees(math.atan2(row_z - height_m, row_x - x_m)) - tilt_deg
             lobe = scalar_pattern_db(angles, table, -seen if flipped else seen)
-            one_band.append(lobe - 20.0 * math.log10(away) - air * away)
+            air = float(problem.air_loss.at_db(np.array([away]))[band, 0])
+            one_band.append(lobe - 20.0 * math.log10(away) - air)
         levels.append(one_band)
     return levels
 
@@ -104,10 +103,10 @@ class Fast:
         self.problem = problem
         pattern = problem.pattern
         self._tables = pattern.level_db
-        self._alphas = problem.absorption_db_per_m
+        self._air_loss = problem.air_loss
         if problem.objective == "spread":  # the mean of tables read linearly is a table
             self._tables = pattern.level_db.mean(axis=0, keepdims=True)
-            self._alphas = problem.absorption_db_per_m.mean(keepdims=True)
+            self._air_loss = problem.air_loss.mean()
         self._angle = np.concatenate([[-999.0], pattern.angle_deg, [999.0]])
 
     def height_m(self, sample: Sample) -> FloatArray:
@@ -122,7 +121,8 @@ class Fast:
             lowest = np.minimum(lowest, u * np.sin(tilt) + side * np.cos(tilt))
         return np.asarray(sample.v_m - lowest)
 
-    def objective_db(self, sample: Sample) -> FloatArray:
+    def _levels_db(self, sample: Sample) -> list[FloatArray]:
+        """Per table (rows, n)."""
         problem = self.problem
         dx = problem.rows.x_m[:, np.newaxis] - sample.x_m
         dz = problem.rows.z_m[:, np.newaxis] - self.height_m(sample)
@@ -131,13 +131,21 @@ class Fast:
         angle = np.degrees(np.arctan2(dz, dx)) - sample.tilt_deg
         angle = np.where(sample.flipped, -angle, angle)
         angle -= 360.0 * np.round(angle / 360.0)
+        losses = np.moveaxis(self._air_loss.at_db(r), -2, 0)
+        return [
+            np.interp(angle, self._angle, np.concatenate([[np.nan], table, [np.nan]]))
+            - 10.0 * np.log10(r2)
+            - loss
+            for table, loss in zip(self._tables, losses, strict=True)
+        ]
+
+    def objective_db(self, sample: Sample) -> FloatArray:
+        problem = self.problem
         worst = np.full(len(sample), -np.inf)
         variance = np.zeros(len(sample))
         share = (problem.rows.weight / problem.rows.weight.sum())[:, np.newaxis]
         unknown = np.zeros(len(sample), dtype=bool)
-        for table, alpha in zip(self._tables, self._alphas, strict=True):
-            known = np.interp(angle, self._angle, np.concatenate([[np.nan], table, [np.nan]]))
-            level = known - 10.0 * np.log10(r2) - alpha * r
+        for level in self._levels_db(sample):
             unknown |= np.isnan(level).any(axis=0)
             worst = np.fmax(worst, level.max(axis=0) - level.min(axis=0))
             mean = (share * level).sum(axis=0)
@@ -168,7 +176,18 @@ class Fast:
             x, z = problem.front_ear_m
             steep = np.degrees(np.arctan2(height - z, np.abs(sample.x_m - x)))
             good &= steep <= problem.max_front_elevation_deg
+        if problem.softest_db is not None and len(problem.last_ears_m):
+            good &= self._softest_db(sample, height) >= problem.softest_db
         return good
+
+    def _softest_db(self, sample: Sample, height_m: FloatArray) -> FloatArray:
+        """The softest row re the farthest last row on the axis, from the mean of the bands."""
+        design = replace(self.problem, objective="spread")
+        level = Fast(design)._levels_db(sample)[0].min(axis=0)
+        x, z = self.problem.last_ears_m.T[..., np.newaxis]
+        far = np.hypot(x - sample.x_m, z - height_m).max(axis=0)
+        air = self.problem.air_loss.mean().at_db(far)[0]
+        return np.asarray(level + 20.0 * np.log10(far) + air)
 
     def _hits(self, sample: Sample, height_m: FloatArray) -> BoolArray:
         """Whether the ray along the axis crosses a piece: Cramer's rule, piece by piece."""

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_air import tones
 
 from aiming.aim import measures
 from aiming.base.arrays import FloatArray
@@ -44,7 +45,7 @@ def kernel_of(
     pattern: Pattern, x: FloatArray, z: FloatArray, tilts: Tilts, *, flipped: bool
 ) -> TiltKernel | None:
     return tilt_kernel(
-        Channels(pattern.angle_deg, pattern.level_db, ALPHA),
+        Channels(pattern.angle_deg, pattern.level_db, tones(ALPHA)),
         x,
         z,
         tilts,
@@ -79,7 +80,7 @@ def test_spreads_and_softest_levels_are_within_the_bound(
         Placement(at_x[:, np.newaxis], at_z[:, np.newaxis], tilt[np.newaxis], flipped),
         x,
         z,
-        absorption_db_per_m=ALPHA,
+        air_loss=tones(ALPHA),
     )
     seen = 0
     for place, some, soft, loud, base in kernel.extremes_db(at_x, at_z, first=8, count=20):
@@ -104,7 +105,7 @@ def test_long_runs_of_tilts_are_tiled() -> None:
     assert list(tiles) == [0, 2048, 4096]
     whole = np.concatenate(list(tiles.values()), axis=1)
     tilt: FloatArray = -60.0 + 0.01 * np.arange(1.0, 5001.0)
-    exact = levels_db(pattern, Placement(0.0, 6.0, tilt), x, z, absorption_db_per_m=ALPHA)
+    exact = levels_db(pattern, Placement(0.0, 6.0, tilt), x, z, air_loss=tones(ALPHA))
     assert np.abs(whole.T - measures.band_spreads_db(exact)).max() < SPREAD_ERROR_DB
 
 
@@ -124,7 +125,7 @@ def test_what_walls_hide_is_taken_off() -> None:
         Placement(0.0, 6.0, -40.0 + np.arange(30.0)),
         x,
         z,
-        absorption_db_per_m=ALPHA,
+        air_loss=tones(ALPHA),
         shadow_db=hidden[0],
     )
     assert np.abs((loud - soft).T - measures.band_spreads_db(exact)).max() < SPREAD_ERROR_DB

@@ -9,6 +9,7 @@ from ..text.words import (
     held_text,
     orientation_text,
     row_text,
+    ruled_text,
     throw_m,
     tilts_text,
     window_text,
@@ -79,6 +80,8 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
     window = window_text(one, unit)
     if window is not None and one.window is not None:
         texts.append(f"setting window: {window} (at most {one.window.within_db:g} dB more spread)")
+        if ruled := ruled_text(one, unit):
+            texts.append(ruled)
     texts.append(f"spread {db_text(one.spread_db)}; worst band {db_text(one.worst_band_spread_db)}")
     if one.rows_within_3db_percent is not None:
         texts.append(f"{one.rows_within_3db_percent:.0f} % of the rows within ±3 dB of the mean")
@@ -87,7 +90,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
             f"best in the ranges {db_text(one.best.objective_db)}, proven to {one.gap_db:.2f} dB; "
             "this is the lowest place that is good enough"
         )
-    held = held_text(one)
+    held = held_text(one, unit)
     if held is not None:
         texts.append(f"held by: {held}")
     return texts

@@ -31,7 +31,7 @@ from ...results.page_table import MOST_ROWS, Heard, Lattice, Turned
 from ...rigging.loads import Loads, PointLoad
 from ...scenario.keys import quoted
 from ...scenario.scenario import Scenario
-from ..text.words import row_text, window_text
+from ..text.words import row_text, ruled_text, window_text
 from .view import DESIGN, house_view
 
 UNKNOWN = -32768
@@ -315,7 +315,10 @@ def _window(one: SpeakerAnswer) -> dict[str, str] | None:
         return None
     cost = f", for at most {one.window.within_db:g} dB more spread"
     units: tuple[Unit, Unit] = ("m", "ft")
-    return {unit: f"{window_text(one, unit)}{cost}" for unit in units}
+    return {
+        unit: "; ".join(filter(None, (f"{window_text(one, unit)}{cost}", ruled_text(one, unit))))
+        for unit in units
+    }
 
 
 def _turned(

@@ -21,6 +21,7 @@ from .words import (
     held_text,
     row_text,
     rows_text,
+    ruled_text,
     throw_m,
     tilts_text,
 )
@@ -266,12 +267,15 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
     own = " of its own spread" if len(answer.speakers) > 1 else ""
-    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB{own}"
+    ruled = ruled_text(one, unit)
+    return "SET WITHIN", (
+        f"{text} costs at most {window.within_db:g} dB{own}{f'; {ruled}' if ruled else ''}"
+    )
 
 
-def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
+def limits_sentence(one: SpeakerAnswer, unit: Unit) -> Sentence | None:
     """Which limits keep the answer from being better."""
-    held = held_text(one)
+    held = held_text(one, unit)
     return None if held is None else ("limited by", f"{held}.")
 
 
@@ -296,6 +300,8 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
 
 # Other choices: what they buy and cost.
 
+_FIRST = 4
+"""So many stand on the first screen: front rows, axis, evenest and turned come before others."""
 _PRINTED = 6
 """Of the choices, itself among them: those that differ most come first."""
 
@@ -306,12 +312,12 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
     return [
         (
             "CHOICES",
-            f"{choice.name}: {db_text(choice.spread_db)}, "
-            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
+            f"{choice.name} {db_text(choice.spread_db)} "
+            f"{choice.rows_within_3db_percent or 0.0:.0f} % {choice.set_text}",
         )
         for choice in mine[1:_PRINTED]
         if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
-    ][:3]
+    ][:_FIRST]
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
@@ -640,7 +646,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
         chosen = [
             *alone,
             last_row_sentence(one, told),
-            None if jointly else limits_sentence(one),
+            None if jointly else limits_sentence(one, answer.scenario.units),
             *choice_sentences(answer, one),
             *(explained(answer, told) if told else ()),
             lobe_sentence(one),

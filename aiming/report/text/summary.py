@@ -60,21 +60,20 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
     """At most twelve lines, ending in a line break."""
     shown = terminal or Terminal()
     every = _items(answer)
-    kept = {place for place, item in enumerate(every) if item.rank == 0}
+    first = {place for place, item in enumerate(every) if item.rank <= 1}
+    kept = {place for place in first if every[place].rank == 0}
 
-    def lines(*, terse: bool = False) -> list[str]:
+    def lines(kept: set[int], *, terse: bool = False) -> list[str]:
         chosen = [every[place] for place in sorted(kept)]
         left = [item.called for item in every if item not in chosen]
         more = "--full shows all the rest" if terse else _more(answer, left)
         return [*_lines(answer, chosen, shown), *labelled("MORE", more, width=shown.width)]
 
-    terse = len(lines()) > MOST_LINES
+    terse = len(lines(first)) > MOST_LINES
     for place in sorted(range(len(every)), key=lambda place: every[place].rank):
-        before = set(kept)
-        kept.add(place)
-        if len(lines(terse=terse)) > MOST_LINES:
-            kept = before
-    return shown.shown("\n".join(lines(terse=terse)) + "\n")
+        if len(lines(kept | {place}, terse=terse)) <= MOST_LINES:
+            kept |= {place}
+    return shown.shown("\n".join(lines(kept, terse=terse)) + "\n")
 
 
 def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
@@ -129,7 +128,7 @@ def _one(answer: Answer) -> list[Item]:
     items = [
         Item(set_sentence(answer, one), 0),
         Item(evenness_sentence(answer, one), 0),
-        Item(datum_sentence(answer), 1, "datum"),
+        Item(datum_sentence(answer), 2, "datum"),
     ]
     items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
@@ -139,7 +138,7 @@ def _one(answer: Answer) -> list[Item]:
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for said in better_choices(answer, one):
-        items.append(Item(said, 2, _CHOICES))
+        items.append(Item(said, 1, _CHOICES))
     proof = proof_sentence(answer, one)
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 

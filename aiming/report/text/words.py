@@ -3,7 +3,7 @@
 import math
 
 from ...base.units import Unit, length_text, tilt_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, Bind, SpeakerAnswer
 
 LIMITS = {
     "axis_on_audience": "the axis has to meet the audience",
@@ -17,6 +17,7 @@ LIMITS = {
     "x low": "the farthest place back",
     "tilt high": "the end of the tilt range",
     "tilt low": "the end of the tilt range",
+    "softest_db": "the softest row may be no softer",
 }
 """What holds an answer; a name that is not here is shown as it is."""
 
@@ -75,6 +76,41 @@ def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
     return text if bottom == top else f"{text}; height {bottom} to {top}"
 
 
+RULES = {
+    "axis_on_audience": "the axis on the audience",
+    "softest_db": "the softest row",
+    "tilt low": "your tilt range",
+    "tilt high": "your tilt range",
+    "rigging": "the rigging",
+    "max_front_elevation_deg": "the view from the front row",
+}
+"""A rule of the file that ends a tolerance before the sound does."""
+
+
+def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
+    """ "nose down 8.6° and 5.12 m end by a rule: the axis on the audience"; heights as trims.
+
+    Empty where the sound ends every side.
+    """
+    window, drop = one.window, one.height_m - one.trim_m
+    if window is None:
+        return ""
+    ends = [
+        *zip(window.tilt_rules, map(tilt_text, window.tilt_deg), strict=True),
+        *zip(
+            window.height_rules,
+            (length_text(height - drop, unit) for height in window.height_m),
+            strict=True,
+        ),
+    ]
+    ruled = [text for rule, text in ends if rule is not None]
+    rules = dict.fromkeys(RULES.get(rule, rule) for rule, _ in ends if rule is not None)
+    if not ruled:
+        return ""
+    verb = "ends" if len(ruled) == 1 else "end"
+    return f"{' and '.join(ruled)} {verb} by a rule: {', '.join(rules)}"
+
+
 def tilts_text(one_deg: float, other_deg: float) -> str:
     """ "nose down 12.9° to 15.6°", "nose down 1.0° to nose up 2.0°": less steep first."""
     first, last = sorted((one_deg, other_deg), key=abs)
@@ -85,11 +121,20 @@ def tilts_text(one_deg: float, other_deg: float) -> str:
     return f"{start} to {end.split()[-1] if same else end}"
 
 
-def held_text(one: SpeakerAnswer) -> str | None:
-    """What holds the answer, in words; None where nothing does."""
-    if not one.limited_by:
-        return None
-    return "; ".join(dict.fromkeys(LIMITS.get(name, name) for name in one.limited_by))
+def held_text(one: SpeakerAnswer, unit: Unit) -> str | None:
+    """What holds the answer and what lies past it, in words; None where nothing holds it."""
+    told = [f"{LIMITS.get(bind.limit, bind.limit)}: {_past_text(bind, unit)}" for bind in one.binds]
+    return "; ".join(told) or None
+
+
+def _past_text(bind: Bind, unit: Unit) -> str:
+    """ "0.50 m past that would gain 0.3 dB"."""
+    if bind.gains_db == 0.0:
+        return "past that nothing is gained"
+    step = f"{bind.step:g}°" if bind.unit == "°" else f"{bind.step:g} dB"
+    if bind.unit == "m":
+        step = length_text(bind.step, unit)
+    return f"up to {step} past that would gain {db_text(max(bind.gains_db, 0.1))}"
 
 
 def orientation_text(one: SpeakerAnswer) -> str:
