@@ -300,6 +300,7 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     """
     parts = []
     for off in problem.around:
+        found_out = problem.turned_out(off.other) if off.other else problem
         centre = boxes.centre.copy()
         centre[:, X] += off.x_m
         there = replace(
@@ -308,7 +309,7 @@ def enclose(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
         moved = replace(boxes, centre=centre)
         if problem.under is None:
             view = view_of(moved, there)
-            parts.append(enclose_source(problem, own_source(problem), view, view.active()))
+            parts.append(enclose_source(found_out, own_source(found_out), view, view.active()))
         else:
             parts.append(enclose_with_under(problem, moved, there))
     if len(parts) == 1:

@@ -25,11 +25,15 @@ HIT_TOLERANCE_M = 1e-7
 
 @dataclass(frozen=True)
 class Displacement:
-    """How far a hung loudspeaker is off its placement."""
+    """How far a hung loudspeaker is off its placement, and off its data.
+
+    other: 0 with the pattern of the question, k with the k-th of its `others`
+    """
 
     tilt_deg: float = 0.0
     height_m: float = 0.0
     x_m: float = 0.0
+    other: int = 0
 
     def of(self, placement: Placement) -> Placement:
         """The placement, displaced."""
@@ -57,6 +61,7 @@ class Problem:
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
     around: displacements at which the objective is taken, and the largest counts; the limits hold
         for the placement itself
+    others: patterns that the loudspeaker may turn out to have, for displacements
     softest_db: no row is softer than this re what the loudspeaker itself would give, in free sight,
         the farthest of last_ears_m with its axis on it; None for no limit
     last_ears_m: (k, 2) x, z of the last rows' ears
@@ -77,6 +82,7 @@ class Problem:
     max_front_elevation_deg: float | None = None
     front_ear_m: tuple[float, float] | None = None
     around: tuple[Displacement, ...] = (HERE,)
+    others: tuple[Pattern, ...] = ()
     softest_db: float | None = None
     last_ears_m: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
     under: Under | None = None
@@ -84,6 +90,15 @@ class Problem:
     def with_hang(self, hang: Hang) -> "Problem":
         """The same question with other ranges."""
         return replace(self, hang=hang)
+
+    def turned_out(self, other: int) -> "Problem":
+        """The same question, at the placement alone, as with one of the others; 0: as it is."""
+        return self._turned_out[other]
+
+    @cached_property
+    def _turned_out(self) -> tuple["Problem", ...]:
+        own = replace(self, around=(HERE,), others=())
+        return (own, *(replace(own, pattern=pattern) for pattern in self.others))
 
     def at_splay(self, splay_deg: float) -> "Problem":
         """The same question with the splay given; the same where nothing hangs under."""
@@ -165,7 +180,10 @@ class Problem:
 
     def objective_db(self, placement: Placement) -> FloatArray:
         """(…) the figure to make small; +inf where a level is unknown."""
-        values = [self._objective_db(off.of(placement)) for off in self.around]
+        values = [
+            (self.turned_out(off.other) if off.other else self)._objective_db(off.of(placement))
+            for off in self.around
+        ]
         return np.asarray(values[0] if len(values) == 1 else np.max(values, axis=0))
 
     def design_level_db(self, placement: Placement) -> FloatArray:

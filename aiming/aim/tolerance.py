@@ -53,7 +53,7 @@ class Tolerance:
     def corners(self) -> tuple[Displacement, ...]:
         """The furthest displacements, each once."""
         ends = [(-size, size) if size > 0.0 else (0.0,) for size in self._sizes]
-        return tuple(Displacement(*corner) for corner in product(*ends))
+        return tuple(Displacement(tilt, height, x) for tilt, height, x in product(*ends))
 
     @property
     def _sizes(self) -> tuple[float, float, float]:
@@ -97,7 +97,27 @@ class WorstFound:
 def worst_within(
     problem: Problem, placement: Placement, tolerance: Tolerance, *, gap_db: float
 ) -> Worst:
-    """The largest objective of one placement within a tolerance, to within gap_db."""
+    """The largest objective of one placement within a tolerance, to within gap_db.
+
+    Of all patterns that the loudspeaker may turn out to have.
+    """
+    each = [
+        _worst_of(problem.turned_out(other), placement, tolerance, gap_db=gap_db)
+        for other in range(1 + len(problem.others))
+    ]
+    worst = max(range(len(each)), key=lambda other: each[other].objective_db)
+    found = each[worst]
+    gap = max(one.bound_db for one in each) - found.objective_db
+    return Worst(
+        found.objective_db,
+        gap if np.isfinite(found.objective_db) else np.inf,
+        replace(found.displacement, other=worst),
+    )
+
+
+def _worst_of(
+    problem: Problem, placement: Placement, tolerance: Tolerance, *, gap_db: float
+) -> Worst:
     there = replace(
         problem.at_splay(float(placement.splay_deg)),
         around=(HERE,),
@@ -142,7 +162,12 @@ def best_worst(
     rough = search(replace(problem, around=(HERE,)), gap_db=_ROUGH_DB)
     if rough.placement is None:
         return WorstFound(problem, rough, rough, None)
-    few = _nearly_worst(problem, tolerance.corners(), rough.placement)
+    corners = tuple(
+        replace(corner, other=other)
+        for corner in tolerance.corners()
+        for other in range(1 + len(problem.others))
+    )
+    few = _nearly_worst(problem, corners, rough.placement)
     several, best, worst = _agreed(problem, tolerance, few, at_best, gap_db)
     if worst is None or best.placement is None:
         return WorstFound(several, best, best, None)
@@ -167,7 +192,7 @@ def _nearly_worst(
     """The displacements that cost most at this placement, and their opposites."""
     cost = [float(replace(problem, around=(off,)).objective_db(placement)) for off in around]
     most = [off for off, db in zip(around, cost, strict=True) if db >= max(cost) - _NEARLY_WORST_DB]
-    opposite = [Displacement(-off.tilt_deg, -off.height_m, -off.x_m) for off in most]
+    opposite = [Displacement(-off.tilt_deg, -off.height_m, -off.x_m, off.other) for off in most]
     return tuple(dict.fromkeys([*most, *opposite]))
 
 

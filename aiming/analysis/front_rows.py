@@ -57,6 +57,8 @@ def scan_front_rows(
     """
     every = leaving(scenario, {speaker.name: 0})
     whole = searched_problem_of(every, speaker)
+    if not whole.tilt_ranges(orientation == "flipped"):
+        return {}
     place, v_m = _grid(whole, orientation)
     kept = replace(whole, softest_db=None).allowed(place)
     place, v_m = place.pick(np.flatnonzero(kept)), v_m[kept]

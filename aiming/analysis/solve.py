@@ -217,7 +217,7 @@ def solve_problem(
     beyond: whether to look for what the rigging keeps it from, and, where there is no placement,
         for what each limit would have to become
     """
-    at_worst = best_at_worst(scenario, problem)
+    at_worst = best_at_worst(scenario, problem, scenario.speaker(speaker).nominal)
     if at_worst is not None:
         return _solved_at_worst(scenario, at_worst, problem, speaker, beyond=beyond)
     best = search(problem, gap_db=scenario.aim.gap_db)

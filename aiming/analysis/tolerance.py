@@ -1,6 +1,5 @@
-"""What it costs when the loudspeaker hangs a little off its placement."""
+"""What it costs when the loudspeaker hangs a little off its placement, or its data are off."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 from ..aim.problem import HERE, Problem
@@ -28,29 +27,21 @@ def tolerated(
     tolerance = scenario.aim.tolerance
     if tolerance is None:
         return None
-    there = replace(problem, around=(HERE,))
+    there = replace(problem, around=(HERE,), others=())
     here_db = float(there.objective_db(placement))
     gap_db = _PROOF_SHARE * scenario.aim.gap_db
+    doubted = _doubted(there, nominal, tolerance.coverage_percent)
     parts = (
-        tolerance,
-        Tolerance(tilt_deg=tolerance.tilt_deg),
-        Tolerance(height_m=tolerance.height_m, x_m=tolerance.x_m),
+        (doubted, tolerance),
+        (there, Tolerance(tilt_deg=tolerance.tilt_deg)),
+        (there, Tolerance(height_m=tolerance.height_m, x_m=tolerance.x_m)),
+        (doubted, Tolerance()),
     )
-    worst, by_tilt, by_place = (
-        worst_within(there, placement, part, gap_db=gap_db) for part in parts
+    worst, by_tilt, by_place, by_coverage = (
+        worst_within(of, placement, part, gap_db=gap_db) for of, part in parts
     )
     if worst.bound_db == float("inf"):
         return None
-    by_coverage = here_db
-    for other in _other_coverages(there, nominal, tolerance.coverage_percent):
-        by_coverage = max(
-            by_coverage, float(replace(other, around=(HERE,)).objective_db(placement))
-        )
-        worst = max(
-            worst,
-            worst_within(replace(other, around=(HERE,)), placement, tolerance, gap_db=gap_db),
-            key=lambda one: one.bound_db,
-        )
     off = worst.displacement
     return Tolerated(
         tilt_deg=tolerance.tilt_deg,
@@ -64,28 +55,29 @@ def tolerated(
         tilt_costs_db=by_tilt.bound_db - here_db,
         place_costs_db=by_place.bound_db - here_db,
         coverage_percent=tolerance.coverage_percent if nominal is not None else 0.0,
-        coverage_costs_db=by_coverage - here_db,
+        coverage_costs_db=by_coverage.objective_db - here_db,
     )
 
 
-def _other_coverages(
-    problem: Problem, nominal: Nominal | None, percent: float
-) -> Iterator[Problem]:
-    """The question with a narrower box, and with a wider one."""
+def _doubted(problem: Problem, nominal: Nominal | None, percent: float) -> Problem:
+    """The question with a narrower box, and with a wider one, that it may turn out to be."""
     if nominal is None or percent == 0.0 or problem.under is not None:
-        return
-    for scale in (1.0 - percent / 100.0, 1.0 + percent / 100.0):
-        pattern = lobe_of(coverage_off(nominal, scale), problem.pattern.band_hz)
-        yield replace(problem, pattern=pattern)
+        return problem
+    scales = (1.0 - percent / 100.0, 1.0 + percent / 100.0)
+    others = (lobe_of(coverage_off(nominal, of), problem.pattern.band_hz) for of in scales)
+    return replace(problem, others=tuple(others))
 
 
-def best_at_worst(scenario: Scenario, problem: Problem) -> WorstFound | None:
+def best_at_worst(
+    scenario: Scenario, problem: Problem, nominal: Nominal | None
+) -> WorstFound | None:
     """The placement whose worst case is best; None where the file does not ask for it."""
-    if scenario.aim.tolerance is None or not scenario.aim.at_worst:
+    tolerance = scenario.aim.tolerance
+    if tolerance is None or not scenario.aim.at_worst:
         return None
     return best_worst(
-        problem,
-        scenario.aim.tolerance,
+        _doubted(problem, nominal, tolerance.coverage_percent),
+        tolerance,
         gap_db=scenario.aim.gap_db,
         lower_if_within_db=scenario.aim.lower_if_within_db,
     )

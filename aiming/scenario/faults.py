@@ -27,6 +27,7 @@ _ALLOWED = {
     "dict_type": "a table",
     "model_type": "a table",
     "finite_number": "a finite number",
+    "union_tag_invalid": "a number, or a table",
 }
 _BOUNDS = {
     "greater_than": ("gt", "greater than"),
@@ -35,6 +36,7 @@ _BOUNDS = {
     "less_than_equal": ("le", "at most"),
 }
 _MEANT = re.compile(r'unknown key; did you mean "([^"]+)"\?')
+_ALTERNATIVE = re.compile(r"constrained-|literal\[")
 _KINDS = {"table": dict, "list": list}
 
 
@@ -44,7 +46,19 @@ def problems_of(error: ValidationError, document: dict[str, Any]) -> list[Proble
         (path := _path_in(document, details["loc"]), _message(details, path))
         for details in error.errors(include_url=False)
     ]
-    return without_echoes(found)
+    return without_echoes(_joined(found))
+
+
+def _joined(problems: list[Problem]) -> list[Problem]:
+    """One fault for one value that is none of what its key may be: "two; a number, or off"."""
+    whole: dict[tuple[Path, str], list[str]] = {}
+    for path, message in problems:
+        found, _, allowed = message.partition("; ")
+        whole.setdefault((path, found), []).append(allowed)
+    return [
+        (path, "; ".join(filter(None, (found, ", or ".join(dict.fromkeys(allowed))))))
+        for (path, found), allowed in whole.items()
+    ]
 
 
 def without_echoes(problems: list[Problem]) -> list[Problem]:
@@ -79,9 +93,11 @@ def _holds(node: Any, part: str | int) -> bool:
 
 
 def _names_kind(part: str | int, node: Any) -> bool:
-    if part == "single":
-        return not isinstance(node, dict | list)
-    return isinstance(part, str) and part in _KINDS and isinstance(node, _KINDS[part])
+    if not isinstance(part, str) or node is None:
+        return False
+    if not isinstance(node, dict) or _ALTERNATIVE.match(part):
+        return True
+    return part in _KINDS and isinstance(node, _KINDS[part])
 
 
 def _message(details: ErrorDetails, path: Path) -> str:

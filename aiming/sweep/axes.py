@@ -39,10 +39,11 @@ class Axis:
     unit: str = ""
 
     def value(self, index: int) -> Any:
-        """One value as the file would have it."""
+        """One value as the file would have it; some keys take whole numbers alone."""
         if self.listed:
             return self.listed[index]
-        return float(self.numbers(index, index + 1)[0])
+        value = float(self.numbers(index, index + 1)[0])
+        return int(value) if self.decimals == 0 else value
 
     def numbers(self, start: int, stop: int) -> FloatArray:
         """The values of a range or of a list of numbers, exact to the last decimal."""

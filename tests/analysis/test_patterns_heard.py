@@ -111,7 +111,7 @@ def test_headroom_of_pink_noise_by_hand() -> None:
     answer = heard(output="max_level_db = 120", more='[programme]\ntarget_db = 99\nweighting = "Z"')
     far = [120.0 - 10.0 * math.log10(7.0) + on_axis(5.0, band) for band in OCTAVES]
     found = greatest_of(answer)
-    assert found.total_db[1] == pytest.approx(sum_db(far), abs=1e-9)
+    assert found.total_db[1] == pytest.approx(sum_db(far), abs=1e-4)
     assert found.a_db[1] == pytest.approx(sum_db(np.array(far) + A_DB), abs=0.05)
     assert found.headroom_db == pytest.approx(sum_db(far) - 99.0, abs=1e-9)
     # One number for all bands is no limit of every band: that would be 10·lg 7 = 8.45 dB more.

@@ -177,10 +177,10 @@ class Fast:
             steep = np.degrees(np.arctan2(height - z, np.abs(sample.x_m - x)))
             good &= steep <= problem.max_front_elevation_deg
         if problem.softest_db is not None and len(problem.last_ears_m):
-            good &= self._softest_db(sample, height) >= problem.softest_db
+            good &= self.softest_db(sample, height) >= problem.softest_db
         return good
 
-    def _softest_db(self, sample: Sample, height_m: FloatArray) -> FloatArray:
+    def softest_db(self, sample: Sample, height_m: FloatArray) -> FloatArray:
         """The softest row re the farthest last row on the axis, from the mean of the bands."""
         design = replace(self.problem, objective="spread")
         level = Fast(design)._levels_db(sample)[0].min(axis=0)
