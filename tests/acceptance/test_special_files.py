@@ -22,7 +22,9 @@ MOST_BYTES = 1_000_000_000
 DIRECT = [name for name in KINDS if name not in ("pattern of a scenario", "sofa of a scenario")]
 """Each reader once; what is no file at all is tried in every place."""
 TABLES = [
-    name for name in DIRECT if KINDS[name].text and KINDS[name].name not in ("hall.dxf", "plan.toml")
+    name
+    for name in DIRECT
+    if KINDS[name].text and KINDS[name].name not in ("hall.dxf", "plan.toml")
 ]
 Change = Callable[[Path], object]
 
