@@ -11,7 +11,6 @@ DENSE_SCENES=2000 pytest tests/aim/test_proof_dense.py    runs more of them than
 
 import os
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -27,16 +26,12 @@ from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement
 
 SCENES = int(os.environ.get("DENSE_SCENES", "300"))
-CHUNK = 20
+CHUNK = 100
 CAP = 1500
 GAP_DB = 0.05
 SAMPLES = 1400
 ROUNDING_DB = 1e-7
 """A step of 3 dB in 0.001° turns the last digit of an angle into this."""
-
-
-def _placements(sample: Sample, height_m: FloatArray) -> Placement:
-    return Placement(sample.x_m, height_m, sample.tilt_deg, sample.flipped)
 
 
 class Heard(Fast):
@@ -45,12 +40,15 @@ class Heard(Fast):
     def objective_db(self, sample: Sample) -> FloatArray:
         if self.problem.shadow is None:
             return super().objective_db(sample)
-        return self.problem.objective_db(_placements(sample, self.height_m(sample)))
+        return self.problem.objective_db(
+            Placement(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
+        )
 
-    def softest_db(self, sample: Sample, height_m: FloatArray) -> FloatArray:
+    def design_level_db(self, sample: Sample) -> FloatArray:
         if self.problem.shadow is None:
-            return super().softest_db(sample, height_m)
-        return self.problem.softest_re_last_db(_placements(sample, height_m))
+            return super().design_level_db(sample)
+        at = Placement(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
+        return np.asarray(self.problem.levels_db(at).mean(axis=-2).T)
 
     def best(self, sample: Sample) -> tuple[float, Sample | None]:
         """Of those that keep every limit."""
@@ -108,8 +106,6 @@ def check(scene: Scene, seed: int, folder: Path) -> Status:
     """One scenario: its best, its lowest that is good enough, and that there is none."""
     scenario = scene.load(folder)
     problem = searched_problem_of(scenario, scenario.speakers[0])
-    if seed % 2:  # a least level leaves many of them without any placement
-        problem = replace(problem, softest_db=None)
     found = search(problem, gap_db=GAP_DB, most_boxes=CAP)
     rng = np.random.default_rng(seed)
     sampled = best_sampled(problem, rng, found, SAMPLES)
@@ -149,7 +145,7 @@ def test_nothing_sampled_beats_the_proof(first: int, tmp_path: Path) -> None:
         except AssertionError as wrong:
             raise AssertionError(f"scene {seed}:\n{seeded(seed).text}") from wrong
     print(dict(ended))
-    # Of any twenty most have an answer, and most answers are proven to the gap that was asked for.
+    # Of any hundred most have an answer, and most answers are proven to the gap that was asked for.
     none = ended[Status.INFEASIBLE] + ended[Status.UNDECIDED]
     assert none <= 0.6 * ended.total()
     assert ended[Status.PROVEN] >= ended[Status.CAPPED]

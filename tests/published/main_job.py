@@ -84,7 +84,7 @@ def fill_comes_after_ms() -> float:
     return late[1] - late[0]
 
 
-EDGES = [((8.0, -1e4), (8.0, 2.2)), ((12.0, -1e4), (12.0, 2.2))]
+EDGES = [((8.0, -1e4), (8.0, 2.6)), ((12.0, -1e4), (12.0, 2.2))]
 BEHIND = [[(15.0, 0.0), (16.0, 0.0)]]
 SHADOWED = """
 [[seating]]
@@ -93,7 +93,7 @@ line = [[15.0, 0.0], [16.0, 0.0]]
 rows = 2
 [[surface]]
 name = "first"
-line = [[8.0, 0.0], [8.0, 2.2]]
+line = [[8.0, 0.0], [8.0, 2.6]]
 [[surface]]
 name = "second"
 line = [[12.0, 0.0], [12.0, 2.2]]
@@ -110,8 +110,11 @@ def behind_two_edges_db(band: int) -> float:
 
 
 def by_hand_db(hz: float) -> float:
-    """A rubber band over both edges: 8.040 + 4 + 3.162 m against 15.108 m straight."""
-    own = edge_db(math.hypot(8.0, 0.8) + 4.0 + math.hypot(3.0, 1.0) - math.hypot(15.0, 1.8), hz)
+    """A rubber band over both edges: 8.010 + 4.020 + 3.162 m against 15.108 m straight."""
+    own = edge_db(
+        math.hypot(8.0, 0.4) + math.hypot(4.0, 0.4) + math.hypot(3.0, 1.0) - math.hypot(15.0, 1.8),
+        hz,
+    )
     walls = walls_of_floors(BEHIND, [0], EDGES)
     assert math.isclose(own, edge_db(detour_m((0.0, 3.0), (15.0, 1.2), walls), hz), abs_tol=1e-4)
     return own

@@ -7,7 +7,7 @@ form by the tests.  Neither uses anything of the package but the records of the 
 
 import bisect
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -121,8 +121,20 @@ class Fast:
             lowest = np.minimum(lowest, u * np.sin(tilt) + side * np.cos(tilt))
         return np.asarray(sample.v_m - lowest)
 
-    def _levels_db(self, sample: Sample) -> list[FloatArray]:
-        """Per table (rows, n)."""
+    def design_level_db(self, sample: Sample) -> FloatArray:
+        """[row][placement]; NaN where the pattern says nothing."""
+        pattern, rows = self.problem.pattern, self.problem.rows
+        dx = rows.x_m[:, np.newaxis] - sample.x_m
+        dz = rows.z_m[:, np.newaxis] - self.height_m(sample)
+        away = np.hypot(dx, dz)
+        angle = np.degrees(np.arctan2(dz, dx)) - sample.tilt_deg
+        angle = np.where(sample.flipped, -angle, angle)
+        angle -= 360.0 * np.round(angle / 360.0)
+        table = np.concatenate([[np.nan], pattern.level_db.mean(axis=0), [np.nan]])
+        air = self.problem.air_loss.mean().at_db(away)[..., 0, :]
+        return np.asarray(np.interp(angle, self._angle, table) - 20.0 * np.log10(away) - air)
+
+    def objective_db(self, sample: Sample) -> FloatArray:
         problem = self.problem
         dx = problem.rows.x_m[:, np.newaxis] - sample.x_m
         dz = problem.rows.z_m[:, np.newaxis] - self.height_m(sample)
@@ -131,21 +143,14 @@ class Fast:
         angle = np.degrees(np.arctan2(dz, dx)) - sample.tilt_deg
         angle = np.where(sample.flipped, -angle, angle)
         angle -= 360.0 * np.round(angle / 360.0)
-        losses = np.moveaxis(self._air_loss.at_db(r), -2, 0)
-        return [
-            np.interp(angle, self._angle, np.concatenate([[np.nan], table, [np.nan]]))
-            - 10.0 * np.log10(r2)
-            - loss
-            for table, loss in zip(self._tables, losses, strict=True)
-        ]
-
-    def objective_db(self, sample: Sample) -> FloatArray:
-        problem = self.problem
         worst = np.full(len(sample), -np.inf)
         variance = np.zeros(len(sample))
         share = (problem.rows.weight / problem.rows.weight.sum())[:, np.newaxis]
         unknown = np.zeros(len(sample), dtype=bool)
-        for level in self._levels_db(sample):
+        losses = np.moveaxis(self._air_loss.at_db(r), -2, 0)
+        for table, loss in zip(self._tables, losses, strict=True):
+            known = np.interp(angle, self._angle, np.concatenate([[np.nan], table, [np.nan]]))
+            level = known - 10.0 * np.log10(r2) - loss
             unknown |= np.isnan(level).any(axis=0)
             worst = np.fmax(worst, level.max(axis=0) - level.min(axis=0))
             mean = (share * level).sum(axis=0)
@@ -155,7 +160,7 @@ class Fast:
         return np.where(unknown, np.inf, worst)
 
     def allowed(self, sample: Sample) -> BoolArray:
-        """Tilt range, axis on a served plane, view from the front row; exact, no tolerance."""
+        """Tilt range, axis on a served plane, view from the front row, least level; exact."""
         problem = self.problem
         good = np.zeros(len(sample), dtype=bool)
         low, high = problem.hang.tilt_deg
@@ -177,17 +182,18 @@ class Fast:
             steep = np.degrees(np.arctan2(height - z, np.abs(sample.x_m - x)))
             good &= steep <= problem.max_front_elevation_deg
         if problem.softest_db is not None and len(problem.last_ears_m):
-            good &= self.softest_db(sample, height) >= problem.softest_db
+            softest = self.design_level_db(sample).min(axis=0)
+            with np.errstate(invalid="ignore"):
+                good &= softest >= self._last_row_could_db(sample.x_m, height) + problem.softest_db
         return good
 
-    def softest_db(self, sample: Sample, height_m: FloatArray) -> FloatArray:
-        """The softest row re the farthest last row on the axis, from the mean of the bands."""
-        design = replace(self.problem, objective="spread")
-        level = Fast(design)._levels_db(sample)[0].min(axis=0)
-        x, z = self.problem.last_ears_m.T[..., np.newaxis]
-        far = np.hypot(x - sample.x_m, z - height_m).max(axis=0)
-        air = self.problem.air_loss.mean().at_db(far)[0]
-        return np.asarray(level + 20.0 * np.log10(far) + air)
+    def _last_row_could_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
+        """On the axis, in free sight, at the farthest last row."""
+        x, z = self.problem.last_ears_m.T
+        away = np.hypot(x[:, np.newaxis] - x_m, z[:, np.newaxis] - height_m).max(axis=0)
+        away = np.maximum(away, 1e-3)  # nearer than this nothing is said to be louder
+        air = self.problem.air_loss.mean().at_db(away)[0]
+        return np.asarray(-20.0 * np.log10(away) - air)
 
     def _hits(self, sample: Sample, height_m: FloatArray) -> BoolArray:
         """Whether the ray along the axis crosses a piece: Cramer's rule, piece by piece."""
