@@ -49,7 +49,7 @@ def test_sum_of_levels_over_an_axis() -> None:
 
 
 def test_loss_on_the_way() -> None:
-    found = loss_db(np.array([[1.0, 10.0], [100.0, 2.0]]), np.array([0.0, 0.05]))
+    found = loss_db(np.array([[1.0, 10.0], [100.0, 2.0]]), tones([0.0, 0.05]))
     assert found.shape == (2, 2, 2)
     np.testing.assert_allclose(found[0], [[0.0, 20.0], [0.05, 20.5]], atol=1e-12)
     np.testing.assert_allclose(found[1], [[40.0, 6.0206], [45.0, 6.1206]], atol=1e-4)

@@ -7,6 +7,7 @@ from . import (
     bands,
     directivity,
     free_field,
+    main_job,
     patterns,
     rule_of_thumb,
     screening,
@@ -17,8 +18,8 @@ from . import (
 from .check import Check
 
 TOPICS = (
-    air, bands, patterns, directivity, free_field, rule_of_thumb, statics, stacks, sightlines,
-    screening,
+    main_job, air, bands, patterns, directivity, free_field, rule_of_thumb, statics, stacks,
+    sightlines, screening,
 )  # fmt: skip
 
 

@@ -44,7 +44,7 @@ def checks() -> Iterator[Check]:
     for distance, loss in LOSS_DB.items():
         yield Check(
             topic, f"spreading from 1 to {distance} m", "20·lg r", "C", loss, 5e-4, "dB",
-            lambda r=distance: float(loss_db(np.array([float(r)]), np.zeros(1))[0, 0]),
+            lambda r=distance: float(loss_db(np.array([float(r)]), tones(np.zeros(1)))[0, 0]),
         )  # fmt: skip
     for pair, total in POWER_SUMS_DB.items():
         yield Check(

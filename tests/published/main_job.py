@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-import numpy as np
 from onsite_scenes import BANDS_HZ, SCENARIO, levels_at, long_csv
 from own_house import detour_m, edge_db, walls_of_floors
 from own_search import House, least_spread_db
@@ -111,10 +110,8 @@ def behind_two_edges_db(band: int) -> float:
 
 def by_hand_db(hz: float) -> float:
     """A rubber band over both edges: 8.010 + 4.020 + 3.162 m against 15.108 m straight."""
-    own = edge_db(
-        math.hypot(8.0, 0.4) + math.hypot(4.0, 0.4) + math.hypot(3.0, 1.0) - math.hypot(15.0, 1.8),
-        hz,
-    )
+    way = math.hypot(8.0, 0.4) + math.hypot(4.0, 0.4) + math.hypot(3.0, 1.0)
+    own = edge_db(way - math.hypot(15.0, 1.8), hz)
     walls = walls_of_floors(BEHIND, [0], EDGES)
     assert math.isclose(own, edge_db(detour_m((0.0, 3.0), (15.0, 1.2), walls), hz), abs_tol=1e-4)
     return own
@@ -127,12 +124,8 @@ def found_on_site_deg() -> float:
         scenario.write_text(SCENARIO, encoding="utf-8")
         plan = aiming.load(scenario)
         at = [0, 3, 6, 9, 12, 15]
-        level = levels_at(
-            plan.rows.x_m[at],
-            plan.rows.z_m[at],
-            tilt_deg=-15.0 + OFF_DEG,
-            rng=np.random.default_rng(4),
-        )
+        x, z = plan.rows.x_m[at], plan.rows.z_m[at]
+        level = levels_at(x, z, tilt_deg=-15.0 + OFF_DEG)
         measured = long_csv(
             Path(folder) / "m.csv", [plan.rows.label(row) for row in at], BANDS_HZ, level
         )

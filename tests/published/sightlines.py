@@ -1,15 +1,14 @@
-"""Sightlines and ears: worksheets on stadium design, and where ears are."""
+"""Sightlines: worksheets on stadium design."""
 
 from collections.abc import Iterator
 
-from aiming.geometry.section import SEATED_EAR_M, STANDING_EAR_M
 from aiming.geometry.sight_lines import c_value_m, riser_for_c_m
 
 from .check import Check
 
 
 def checks() -> Iterator[Check]:
-    topic = "Sightlines and ears"
+    topic = "Sightlines"
     yield Check(
         topic, "riser for C 0.15 m; 30 m away, 10 m up, tread 1 m",
         "worksheets on stadium design", "V", 0.4883, 5e-5, "m",
@@ -19,16 +18,4 @@ def checks() -> Iterator[Check]:
         topic, "C; 12 m away, 2 m up, tread 0.8 m, riser 0.15 m", "the same formula", "C", 15.6,
         0.05, "mm",
         lambda: 1e3 * float(c_value_m(distance_m=12.0, height_m=2.0, tread_m=0.8, riser_m=0.15)),
-    )  # fmt: skip
-    yield Check(
-        topic, "ears of a seated person, about 4 ft",
-        "Ballou, Handbook for Sound Engineers, 4th ed., §34.3.2.8.4", "V", 1.22, 0.03, "m",
-        lambda: SEATED_EAR_M,
-    )  # fmt: skip
-    yield Check(
-        topic, "ears of a seated person", "ISO 3382-1", "M", 1.2, 1e-9, "m", lambda: SEATED_EAR_M,
-    )  # fmt: skip
-    yield Check(
-        topic, "ears of a standing person", "a convention", "M", 1.6, 1e-9, "m",
-        lambda: STANDING_EAR_M,
     )  # fmt: skip
