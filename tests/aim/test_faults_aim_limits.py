@@ -15,7 +15,15 @@ from pytest import approx
 
 from aiming.aim import limits
 from aiming.aim.hung_pair import Under
-from aiming.aim.limits import Relief, allowed_at_all, at_audience_end, limited_by, reliefs
+from aiming.aim.limits import (
+    Relief,
+    allowed_at_all,
+    at_audience_end,
+    broken,
+    limited_by,
+    past_limit,
+    reliefs,
+)
 from aiming.aim.problem import Problem
 from aiming.aim.search import Found, Status, search
 from aiming.base.arrays import FloatArray
@@ -359,3 +367,57 @@ def test_the_least_widening_is_halved_to_half_a_percent_or_a_centimetre(
         return free(replace(FIXED, x_m=(-by, 0.0)))
 
     assert limits._least(wider, most) == (None if expected is None else approx(expected))
+
+
+# What lies past a limit
+
+
+def scanned_db(problem: Problem, tilts: np.ndarray, height_m: float) -> float:
+    """The least objective of these tilts at one height."""
+    return float(problem.objective_db(Placement(0.0, height_m, tilts, False)).min())
+
+
+def test_past_a_tilt_range_lies_what_a_scan_of_it_finds() -> None:
+    free = replace(question(tent(0.4), rows=5), axis_on_audience=False)
+    hang = replace(FIXED, vertical_m=(6.0, 6.0), tilt_deg=(-60.0, -40.0))
+    problem = free.with_hang(hang)
+    at = search(problem, gap_db=0.01).placement
+    assert at is not None and "tilt high" in limited_by(problem, at)
+    past = past_limit(problem, at, "tilt high")
+    here = float(problem.objective_db(at))
+    there = scanned_db(problem, np.linspace(-40.0, -38.0, 401), 6.0)
+    assert (past.step, past.unit) == (2.0, "°")
+    assert past.gains_db == pytest.approx(here - there, abs=0.02) and past.gains_db > 0.1
+
+
+def test_past_an_end_that_costs_nothing_lies_nothing() -> None:
+    """The best tilt is the range's own end by chance: turned further it is worse."""
+    free = replace(question(tent(0.4), rows=5), axis_on_audience=False)
+    whole = free.with_hang(replace(FIXED, vertical_m=(6.0, 6.0), tilt_deg=(-89.0, 40.0)))
+    best = search(whole, gap_db=1e-3).placement
+    assert best is not None
+    ended = whole.with_hang(replace(whole.hang, tilt_deg=(-89.0, float(best.tilt_deg))))
+    assert past_limit(ended, best, "tilt high").gains_db == 0.0
+
+
+def test_each_limit_is_moved_by_its_own_step() -> None:
+    free = replace(question(tent(0.4), rows=5), softest_db=-3.0, max_front_elevation_deg=40.0)
+    problem = free.with_hang(Hang(x_m=(-1.0, 0.0), vertical_m=(5.0, 6.0)))
+    at = Placement(-0.5, 5.5, -20.0, False)
+    steps = {
+        "height high": (0.5, "m"), "x low": (0.5, "m"), "axis_on_audience": (2.0, "°"),
+        "rigging": (2.0, "°"), "max_front_elevation_deg": (2.0, "°"), "softest_db": (1.0, "dB"),
+    }  # fmt: skip
+    for name, (step, unit) in steps.items():
+        past = past_limit(problem, at, name)
+        assert (past.step, past.unit) == (step, unit) and past.gains_db >= 0.0
+
+
+def test_the_limit_that_a_placement_breaks_is_named() -> None:
+    problem = question(rows=5, hang=Hang(vertical_m=(6.0, 6.0), tilt_deg=(-60.0, 10.0)))
+    assert broken(problem, Placement(0.0, 6.0, -20.0, False)) is None
+    assert broken(problem, Placement(0.0, 6.0, 9.0, False)) == "axis_on_audience"
+    off = replace(problem, axis_on_audience=False)
+    assert broken(off, Placement(0.0, 6.0, 9.0, False)) is None
+    assert broken(off, Placement(0.0, 6.0, 11.0, False)) == "tilt high"
+    assert broken(off, Placement(0.0, 6.0, -61.0, False)) == "tilt low"
