@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..base.units import tilt_text
+from ..base.units import Unit, length_text, tilt_text
 from ..field.levels import sight
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, RangeName
@@ -221,7 +221,7 @@ class Relief:
     text: str
 
 
-def reliefs(problem: Problem) -> tuple[Relief, ...]:
+def reliefs(problem: Problem, *, units: Unit = "m") -> tuple[Relief, ...]:
     """For a problem without an allowed placement: each limit alone, and what would be enough."""
     hang = problem.hang
     found = []
@@ -237,10 +237,8 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         if by is not None:
             end = low - by if side < 0 else high + by
             word = "down to" if side < 0 else "up to"
-            gap = "" if unit == "°" else " "
-            found.append(
-                Relief(name, end, unit, f"{name} would have to reach {word} {end:.2f}{gap}{unit}")
-            )
+            told = f"{end:.2f}°" if unit == "°" else length_text(end, units)
+            found.append(Relief(name, end, unit, f"{name} would have to reach {word} {told}"))
 
     for side in (-1, 1):
         room = hang.tilt_deg[0] + 90.0 if side < 0 else 90.0 - hang.tilt_deg[1]

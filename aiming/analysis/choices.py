@@ -31,7 +31,7 @@ from .clearances import collided, outline_at_m
 from .fill_alignment import as_answered
 from .front_rows import KNEE_DB, scan_front_rows
 from .problems import fixed, left_count, only_placement, searched_problem_of
-from .solve import NoPlacementError, solve_problem
+from .solve import NoPlacementError, solve, solve_problem
 
 MOST_PRINTED = 6
 LEAST_WORTH = 0.2
@@ -59,13 +59,44 @@ def choices_of(answer: Answer) -> tuple[Choice, ...]:
     """The answer first, then what differs most, each kind once before any comes again.
 
     With several loudspeakers each is looked at alone, over the rows that it serves; where they are
-    aimed all at once, what one of them would do alone is no choice, and only what is taken stands.
+    aimed all at once, what one of them would do alone is no choice: only what is taken stands, and
+    of all together what aiming them one by one would give.
     """
     scenario = as_answered(answer)
     each = [_of_speaker(scenario, answer, one) for one in answer.speakers if one.hung_under is None]
     # Those of all loudspeakers in turn, so that the first few are about each of them.
     turns = zip_longest(*each)
-    return tuple(choice for turn in turns for choice in turn if choice is not None)
+    alone = (choice for turn in turns for choice in turn if choice is not None)
+    return (*alone, *_of_all(answer))
+
+
+def _of_all(answer: Answer) -> Iterator[Choice]:
+    """Where all were chosen together, what aiming each for its own rows would give."""
+    scenario, together = answer.scenario, answer.together
+    if together is None or together.proof is None:
+        return
+    company = replace(scenario.company, all_at_once=False)
+    other = solve(replace(scenario, company=company), choices=False).together
+    assert other is not None
+    worse = (
+        ("spread", _more(other.spread_db, together.spread_db, SAME_DB)),
+        (
+            "rows within 3 dB",
+            _more(together.rows_within_3db_percent, other.rows_within_3db_percent),
+        ),
+    )
+    yield Choice(
+        name="aimed one by one",
+        kind="one by one",
+        speaker=None,
+        set={"together.aim": "one by one"},
+        orientation=None,
+        tilt_deg=None,
+        height_m=None,
+        spread_db=other.spread_db,
+        rows_within_3db_percent=other.rows_within_3db_percent,
+        costs=tuple(name for name, so in worse if so),
+    )
 
 
 def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[Choice]:

@@ -9,6 +9,7 @@ from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
 from ..aim.tolerance import WorstFound
 from ..base.errors import AimingError, Fault, ScenarioError
+from ..base.units import length_text
 from ..base.version import VERSION
 from ..cautions.declare import DECLARED, Told
 from ..cautions.general import NO_PLACEMENT
@@ -240,7 +241,8 @@ def _none(
     if not told:
         return NoPlacementError(speaker, (), proven=proven)
     slips = _likely_slips(scenario, speaker)
-    return NoPlacementError(speaker, reliefs(problem), proven=proven, slips=slips)
+    told_of = reliefs(problem, units=scenario.units)
+    return NoPlacementError(speaker, told_of, proven=proven, slips=slips)
 
 
 def _likely_slips(scenario: Scenario, speaker: str) -> tuple[str, ...]:
@@ -304,7 +306,11 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
         faults.append(fault_at(scenario, ("speaker", index, "gain_db"), text))
     for name, (low, high) in spans.items():
         if low != high:
-            text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+            least, most = (
+                f"{end:g}" if name == "tilt" else length_text(end, scenario.units)
+                for end in (low, high)
+            )
+            text = f"a range, {least} to {most}; one number, since one placement is evaluated"
             faults.append(fault_at(scenario, ("speaker", index, "placement", name), text))
     if len(hang.orientations) > 1:
         text = '"either"; "upright" or "flipped", since one placement is evaluated'

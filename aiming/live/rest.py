@@ -144,7 +144,7 @@ def _choices(answer: Any) -> list[dict[str, Any]]:
     several = len(answer.speakers) > 1
     return [
         {
-            "text": f"{f'{one.speaker}: ' if several else ''}{one.name}: {db_text(one.spread_db)}",
+            "text": f"{_whose(one.speaker) if several else ''}{one.name}: {db_text(one.spread_db)}",
             "edits": [
                 {"edit": "set", "key": key, "value": value} for key, value in one.set.items()
             ],
@@ -152,6 +152,11 @@ def _choices(answer: Any) -> list[dict[str, Any]]:
         for one in answer.choices
         if one.set
     ]
+
+
+def _whose(speaker: str | None) -> str:
+    """ "main: "; all loudspeakers have no name."""
+    return f"{speaker or 'all'}: "
 
 
 def main() -> None:

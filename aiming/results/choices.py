@@ -7,7 +7,16 @@ from ..base.described import Keyed, Kind
 from ..speaker.speaker import Orientation
 
 ChoiceKind = Literal[
-    "taken", "best", "front rows", "axis", "evenest", "turned", "height", "tilt", "coverage"
+    "taken",
+    "best",
+    "front rows",
+    "axis",
+    "evenest",
+    "turned",
+    "height",
+    "tilt",
+    "coverage",
+    "one by one",
 ]
 WORTH_DB, WORTH_PERCENT = 1.5, 15.0
 """A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
@@ -21,13 +30,13 @@ class Choice:
     name: Annotated[str, "in plain words"]
     kind: Annotated[
         ChoiceKind,
-        "`taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt` or "
-        "`coverage`",
+        "`taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`, `coverage` "
+        "or, of all loudspeakers, `one by one`",
     ]
-    speaker: Annotated[str, "whose figures"]
-    orientation: Annotated[Orientation, "`upright` or `flipped`"]
-    tilt_deg: Annotated[float, "axis, degrees, positive up"]
-    height_m: Annotated[float, "acoustic centre, m above the datum"]
+    speaker: Annotated[str | None, "whose figures; null for those of all together"]
+    orientation: Annotated[Orientation | None, "`upright` or `flipped`; null likewise"]
+    tilt_deg: Annotated[float | None, "axis, degrees, positive up; null likewise"]
+    height_m: Annotated[float | None, "acoustic centre, m above the datum; null likewise"]
     spread_db: Annotated[
         float | None,
         "over the rows that it is judged on, dB; null where a level is unknown",

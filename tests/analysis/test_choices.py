@@ -62,7 +62,9 @@ def assert_had_by_its_keys(answer: Answer, choice: Choice) -> None:
     assert one.softest_db == pytest.approx(choice.softest_db, abs=1e-9)
 
 
-@pytest.mark.parametrize("name", ["school_auditorium", "school_gym", "hillside_feet"])
+@pytest.mark.parametrize(
+    "name", ["school_auditorium", "school_gym", "hillside_feet", "quarry", "measured_horn"]
+)
 def test_a_choice_of_a_shipped_scenario_is_had_by_its_keys(name) -> None:
     answer = aiming.solve(aiming.load(SCENARIOS / f"{name}.toml"))
     assert answer.choices[0].set == {} and answer.choices[0].kind == "taken"
@@ -85,6 +87,16 @@ def test_two_loudspeakers_have_a_first_choice_each() -> None:
     taken = [one for one in answer.choices if one.kind == "taken"]
     assert [one.speaker for one in taken] == ["main", "balcony delay"]
     assert answer.choices[: len(taken)] == tuple(taken)
+    *_, apart = answer.choices
+    assert (apart.kind, apart.speaker, apart.set) == (
+        "one by one",
+        None,
+        {"together.aim": "one by one"},
+    )
+    together = again(answer, apart).together
+    assert together.spread_db == apart.spread_db == answer.together.one_by_one_db
+    assert together.rows_within_3db_percent == apart.rows_within_3db_percent
+    assert apart.costs == ("spread", "rows within 3 dB")
 
 
 def test_the_school_auditorium_shows_the_decision_on_its_first_lines() -> None:
@@ -106,6 +118,20 @@ def test_what_is_worth_a_look_comes_first() -> None:
 
 def _told(spread_db: float, rows_percent: float) -> Choice:
     return Choice("", "axis", "main", "upright", 0.0, 5.0, spread_db, rows_percent)
+
+
+def test_front_rows_are_looked_at_beyond_the_first_that_gain_nothing() -> None:
+    """A level floor before a narrow box: one, two rows gain nothing, six a third of the rows."""
+    text = (
+        '[[seating]]\nname = "stalls"\nline = [[6.0, 0.0], [27.3, 0.95]]\nrow_spacing = 1.1\n'
+        '[[speaker]]\nname = "main"\npattern = { coverage = { above = 20, below = 28 } }\n'
+        "placement = { height = 4.34 }\n"
+    )
+    taken, *others = aiming.solve(aiming.load("-", stdin_text=text)).choices
+    rows = {one.set["aim.left_to_fill"]: one for one in others if one.kind == "front rows"}
+    assert min(rows) == 1 and max(rows) > 2
+    assert rows[1].worth(taken) < 0.5 and rows[max(rows)].worth(taken) >= 1.0
+    assert next(one for one in others if one.kind == "front rows") is rows[max(rows)]
 
 
 def test_worth_is_spread_or_rows_whichever_is_more() -> None:

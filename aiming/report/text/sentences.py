@@ -331,9 +331,10 @@ def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
 
 def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
     """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
-    height = length_text(choice.height_m, answer.scenario.units)
-    place = f"{tilt_text(choice.tilt_deg)}, centre {height}"
-    text = f"{choice.name}: {db_text(choice.spread_db)} ({place})"
+    text = f"{choice.name}: {db_text(choice.spread_db)}"
+    if choice.tilt_deg is not None and choice.height_m is not None:
+        height = length_text(choice.height_m, answer.scenario.units)
+        text += f" ({tilt_text(choice.tilt_deg)}, centre {height})"
     softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
         "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
