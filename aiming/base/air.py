@@ -89,7 +89,7 @@ class AirLoss:
     at_zero_db: FloatArray
 
     def line(self, distance_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """(…, bands, n) slope, dB/m, and loss at zero of the lines that hold at ways (…, n)."""
+        """(…, bands, n) slope, dB/m, and loss at zero of the lines that hold on ways (…, n)."""
         most = self.slope_db_per_m.shape[1] - 1
         if most == 0:
             shape = (*distance_m.shape[:-1], len(self.slope_db_per_m), distance_m.shape[-1])
@@ -97,7 +97,7 @@ class AirLoss:
             slope, at_zero = (np.broadcast_to(of, shape) for of in parts)
             return slope, at_zero
         along = np.log(np.maximum(distance_m, _FIRST_M) / _FIRST_M) / np.log1p(_STEP)
-        piece = np.minimum(1 + along, most).astype(np.intp)
+        piece = np.minimum(1.0 + np.nan_to_num(along), most).astype(np.intp)
         piece[distance_m < _FIRST_M] = 0
         slope, at_zero = (
             np.moveaxis(of[:, piece], 0, -2) for of in (self.slope_db_per_m, self.at_zero_db)
