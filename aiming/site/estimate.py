@@ -54,8 +54,8 @@ class Interval:
 class Estimate:
     """What may be, weighed.
 
-    draws, and their weights (d,): by everything; by the levels alone; by everything, if each
-        reading is in its likeliest state
+    draws, and their weights (d,): by everything; by the levels alone; by everything, and by the
+        readings alone, if each reading is in its likeliest state
     states (readings, 3): how likely each reading is in each of STATES
     blunders: what may be wrong with the levels, and how likely each is
     """
@@ -67,6 +67,7 @@ class Estimate:
     weight: FloatArray
     levels_weight: FloatArray
     likeliest_weight: FloatArray
+    readings_weight: FloatArray
     states: FloatArray
     blunders: tuple[tuple[Blunder, float], ...]
     log_levels: FloatArray
@@ -215,9 +216,11 @@ def estimate(
     weight = weights(log)
     share = np.exp(by_state - np.logaddexp.reduce(by_state, axis=1)[:, np.newaxis])
     states = share @ weight
-    likeliest = weight.copy()
+    likeliest, read = weight.copy(), draws.log_weight.copy()
     for k in range(len(equations)):
-        likeliest = likeliest * share[k, int(np.argmax(states[k]))]
+        state = int(np.argmax(states[k]))
+        likeliest = likeliest * share[k, state]
+        read = read + by_state[k, state]
     held = evidence.blunders if evidence is not None else (Blunder("none"),)
     chance = np.exp(by_blunder - levels) @ weight
     return Estimate(
@@ -228,6 +231,7 @@ def estimate(
         weight=weight,
         levels_weight=weights(draws.log_weight + levels),
         likeliest_weight=likeliest / likeliest.sum(),
+        readings_weight=weights(read),
         states=states,
         blunders=tuple((one, float(likely)) for one, likely in zip(held, chance, strict=True)),
         log_levels=levels,

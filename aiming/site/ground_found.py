@@ -22,7 +22,7 @@ from .evidence import Evidence
 from .ground_trial import AXIS, EDGE, OTHER, TWICE, GroundPoint, GroundTrial
 from .model import PositionFound, StandsOut, by_band, positions_dict
 from .prediction import Points
-from .traces import Magnitude, Trace, measured_traces
+from .traces import Files, Magnitude, Trace, measured_traces
 
 SITE_DB, BAND_DB = 0.4, 0.7
 """Standard deviations on open ground, microphones on it: nothing stands near; our own choice."""
@@ -109,7 +109,7 @@ def compare_on_ground(
     trial: GroundTrial,
     measured: str | Path | None = None,
     *,
-    at: Mapping[str, str | Path] | None = None,
+    at: Mapping[str, Files] | None = None,
     magnitude: Magnitude | None = None,
     site_db: float = SITE_DB,
     band_db: float = BAND_DB,

@@ -1,6 +1,6 @@
 """What is said of simulated sites: intervals, moves, blunders, and how long it takes.
 
-    python tests/bench/bench_onsite.py [sites a condition] [seed]
+    python tests/bench/bench_onsite.py [sites a condition] [seed] [first condition] [last]
     python tests/bench/bench_onsite.py ground|planned|signs [sites] [seed]
 
 The truth is drawn from another model than the fit has: see site_truth.py.
@@ -239,6 +239,7 @@ def main() -> None:
         return
     sites = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20_261_128
+    first, last = (int(one) for one in sys.argv[3:5]) if len(sys.argv) > 4 else (1, 30)
     print(f"{sites} sites a condition, seed {seed}")
     columns = (
         ("tilt in", "tilt", 100.0, ".0f"), ("half °", "half", 1.0, ".1f"),
@@ -253,7 +254,7 @@ def main() -> None:
     print(f"{'condition, in %':<32}" + "".join(f"{head:>8}" for head, *_ in columns))
     whole = []
     start = time.perf_counter()
-    for number, one in enumerate(conditions()):
+    for number, one in list(enumerate(conditions()))[first - 1 : last]:
         got = run(one, sites, np.random.default_rng([seed, number]))
         whole.append(got)
         cells = [
