@@ -14,7 +14,7 @@ from ..base.arrays import FloatArray, IntArray
 from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, weights
 from .evidence import Blunder, Evidence
 from .prediction import Points, Prediction
-from .reading_equations import STATES, Equation, State
+from .reading_equations import INTERVAL, STATES, Equation, State
 
 LOW, HIGH = 0.05, 0.95
 KEPT = 512
@@ -86,9 +86,9 @@ class Estimate:
         if name == "x":
             return None
         # What the prior brings is taken out again: normal parts add by their inverse variance.
-        deviation = found.half / 1.6449
+        deviation = found.half / INTERVAL
         told = deviation**-2 - PRIOR_DEVIATION[name] ** -2
-        wide = 2.0 * 1.6449 * told**-0.5 if told > 0.0 else np.inf
+        wide = 2.0 * INTERVAL * told**-0.5 if told > 0.0 else np.inf
         return found if wide < NARROWER[name] else None
 
     def _quantity(self, name: str) -> FloatArray:

@@ -144,7 +144,7 @@ def _told(
     prediction = found.prediction
     plan = prediction.plan
     positions = positions_found(levels, found) if levels else ()
-    out = stands_out(levels, found) if levels else ()
+    out = stands_out(found, levels.points, levels.rows.names) if levels else ()
     arrived = _arrived(levels) if levels else ()
     swapped = exchanged(arrived) or (swapped_names(levels, found) if levels else None)
     readings = tuple(_reading(one, found, number) for number, one in enumerate(found.equations))

@@ -13,7 +13,8 @@ from ..base.arrays import FloatArray
 from .draws import Draws, Near, Prior, weights
 from .evidence import Evidence
 from .prediction import Points, Prediction
-from .reading_equations import SEATED_DEG
+from .reading_equations import INTERVAL, SEATED_DEG
+from .readings import DEFAULT_DOUBT
 from .words import SPEAKS_AGAINST
 
 TRIED_DEG = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0)
@@ -21,9 +22,8 @@ SITES = 12
 """Simulated sites for each error, up and down."""
 SEEN = 0.9
 """Share of sites in which an error must be seen."""
-READING_DEG = float(np.hypot(0.3 / 1.6449, SEATED_DEG))
+READING_DEG = float(np.hypot(DEFAULT_DOUBT["inclinometer"] / INTERVAL, SEATED_DEG))
 PLANNED_SITES = 24
-INTERVAL = 1.6449
 
 
 @dataclass(frozen=True)
