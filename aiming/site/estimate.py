@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from ..base.arrays import FloatArray, IntArray
-from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, weights
+from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, log_sum, weights
 from .evidence import Blunder, Evidence
 from .prediction import Points, Prediction
 from .reading_equations import INTERVAL, STATES, Equation, State
@@ -162,7 +162,7 @@ class Estimate:
         level = self.log_levels
 
         def mean(log: FloatArray) -> float:
-            return float(np.logaddexp.reduce(log + level) - np.logaddexp.reduce(log))
+            return float(log_sum(log + level, axis=0) - log_sum(log, axis=0))
 
         return float(np.exp(np.clip(mean(free) - mean(read), -50.0, 50.0)))
 
@@ -197,13 +197,11 @@ def estimate(
         by_state = np.array([one.log_states(draws, plan) for one in equations]).reshape(
             len(equations), len(STATES), len(draws)
         )
-        levels = np.logaddexp.reduce(by_blunder, axis=0)
+        levels = log_sum(by_blunder, axis=0)
         return by_blunder, by_state, levels
 
     def posterior(draws: Draws, by_state: FloatArray, levels: FloatArray) -> FloatArray:
-        return np.asarray(
-            draws.log_weight + levels + np.logaddexp.reduce(by_state, axis=1).sum(axis=0)
-        )
+        return np.asarray(draws.log_weight + levels + log_sum(by_state, axis=1).sum(axis=0))
 
     draws = prior.first()
     _, by_state, levels = weighed(draws)
@@ -214,7 +212,7 @@ def estimate(
     by_blunder, by_state, levels = weighed(draws)
     log = posterior(draws, by_state, levels)
     weight = weights(log)
-    share = np.exp(by_state - np.logaddexp.reduce(by_state, axis=1)[:, np.newaxis])
+    share = np.exp(by_state - log_sum(by_state, axis=1)[:, np.newaxis])
     states = share @ weight
     likeliest, read = weight.copy(), draws.log_weight.copy()
     for k in range(len(equations)):

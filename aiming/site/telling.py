@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..base.arrays import FloatArray
-from .draws import Draws, Near, Prior, weights
+from .draws import Draws, Near, Prior, log_sum, weights
 from .evidence import Evidence
 from .prediction import Points, Prediction
 from .reading_equations import INTERVAL, SEATED_DEG
@@ -75,10 +75,7 @@ def blind_deg(prediction: Prediction, points: Points, evidence: Evidence) -> flo
     )
 
     def mean(log: FloatArray) -> FloatArray:
-        top = cost + log
-        most = top.max(axis=1, keepdims=True)
-        summed = np.log(np.exp(top - most).sum(axis=1))
-        return np.asarray(most[:, 0] + summed - np.logaddexp.reduce(log))
+        return log_sum(cost + log, axis=1) - log_sum(log, axis=0)
 
     seen = (mean(free) - mean(near) > np.log(SPEAKS_AGAINST)).reshape(len(TRIED_DEG), -1)
     share = seen.mean(axis=1)
