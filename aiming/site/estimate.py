@@ -54,8 +54,8 @@ class Interval:
 class Estimate:
     """What may be, weighed.
 
-    draws, and their weights (d,): by everything; by the levels alone; by everything, and by the
-        readings alone, if each reading is in its likeliest state
+    draws, and their weights (d,): by everything; by the levels alone; by everything, if each
+        reading is in its likeliest state, and (places, d) if one microphone is a slip besides
     states (readings, 3): how likely each reading is in each of STATES
     blunders: what may be wrong with the levels, and how likely each is
     """
@@ -67,7 +67,7 @@ class Estimate:
     weight: FloatArray
     levels_weight: FloatArray
     likeliest_weight: FloatArray
-    readings_weight: FloatArray
+    slip_weights: FloatArray
     states: FloatArray
     blunders: tuple[tuple[Blunder, float], ...]
     log_levels: FloatArray
@@ -214,11 +214,9 @@ def estimate(
     weight = weights(log)
     share = np.exp(by_state - log_sum(by_state, axis=1)[:, np.newaxis])
     states = share @ weight
-    likeliest, read = weight.copy(), draws.log_weight.copy()
+    likeliest = weight.copy()
     for k in range(len(equations)):
-        state = int(np.argmax(states[k]))
-        likeliest = likeliest * share[k, state]
-        read = read + by_state[k, state]
+        likeliest = likeliest * share[k, int(np.argmax(states[k]))]
     held = evidence.blunders if evidence is not None else (Blunder("none"),)
     chance = np.exp(by_blunder - levels) @ weight
     return Estimate(
@@ -228,12 +226,23 @@ def estimate(
         draws=draws,
         weight=weight,
         levels_weight=weights(draws.log_weight + levels),
-        likeliest_weight=likeliest / likeliest.sum(),
-        readings_weight=weights(read),
+        likeliest_weight=_even_share(likeliest),
+        slip_weights=np.array(
+            [
+                _even_share(likeliest * np.exp(by_blunder[k] - levels))
+                for k, one in enumerate(held)
+                if one.kind == "microphone"
+            ]
+        ),
         states=states,
         blunders=tuple((one, float(likely)) for one, likely in zip(held, chance, strict=True)),
         log_levels=levels,
     )
+
+
+def _even_share(weight: FloatArray) -> FloatArray:
+    """Weights that sum to 1."""
+    return np.asarray(weight / max(float(weight.sum()), 1e-300))
 
 
 def quantile_interval(value: FloatArray, weight: FloatArray) -> Interval:

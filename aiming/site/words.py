@@ -191,11 +191,11 @@ def _why_not(decision: Decision, worth_db: float, *, read_tilt: bool) -> str:
         return f"the best move would win {most:.1f} dB of spread; under {worth_db:g} dB it is left"
     if decision.why == "blunder":
         return "nothing is moved on levels or readings that do not fit"
-    if decision.why == "unheard":
+    if decision.why == "one":
         way = "up" if move.turn_deg > 0.0 else "down"
         return (
-            f"the levels ask for {abs(move.turn_deg):.1f}° {way}, but by the plan's data and what "
-            "was read that would rather make it worse: measure again, and more rows"
+            f"the levels ask for {abs(move.turn_deg):.1f}° {way}, but one microphone that is off "
+            "would turn that round: measure again, and more rows"
         )
     return (
         f"a move could win {move.gain_db:.1f} dB of spread, but would make it worse in "
