@@ -14,7 +14,7 @@ import numpy as np
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..speaker.speaker import Placement
 from .bounding import Goal, bound_and_try
-from .boxes import Boxes, joined
+from .boxes import Boxes, V, joined
 from .cutting import cut, first_boxes
 from .nearby import FIRST_STEP, LAST_STEP, nearby
 from .problem import Problem
@@ -206,7 +206,7 @@ class _Lowest:
 
 
 def _lowest_v_m(boxes: Boxes) -> FloatArray:
-    return np.asarray(boxes.centre[:, 1] - boxes.half[:, 1])
+    return np.asarray(boxes.centre[:, V] - boxes.half[:, V])
 
 
 def lowest_within(
