@@ -10,7 +10,7 @@ from ..aim import measures
 from ..aim.check_positions import choose_checks
 from ..aim.limits import broken, kept_by_sound_alone
 from ..aim.problem import Problem, first_hit
-from ..aim.setting_window import WITHIN_DB, height_window_m, tilt_window_deg
+from ..aim.setting_window import WITHIN_DB, Spread, height_window_m, tilt_window_deg
 from ..aim.uniform_line import (
     UniformLevel,
     aim_to_edge_m,
@@ -284,18 +284,21 @@ def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
     return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
 
 
-def window_of(at: Placed) -> Window | None:
+def window_of(at: Placed, of_all_db: Spread | None = None) -> Window | None:
     """How far tilt and height may be off; None where a level is unknown.
 
     With another under it both move, and the spread is that of both.
+    of_all_db: spread of all loudspeakers together, where that is what is to stay
     """
-    if not np.isfinite(float(at.question.objective_db(at.placement))):
-        return None
     place, ruled = at.placement, _with_tolerance(at.question)
     free = kept_by_sound_alone(ruled)
-    tilts, free_tilts = (tilt_window_deg(of, place, within_db=WITHIN_DB) for of in (ruled, free))
-    heights, free_heights = (
-        height_window_m(of, place, within_db=WITHIN_DB) for of in (ruled, free)
+    spread_db = of_all_db or ruled.spread_db
+    here = replace(place, tilt_deg=np.atleast_1d(place.tilt_deg))
+    if not np.isfinite(spread_db(here)).all():
+        return None
+    (tilts, free_tilts), (heights, free_heights) = (
+        [of(problem, place, within_db=WITHIN_DB, spread_db=spread_db) for problem in (ruled, free)]
+        for of in (tilt_window_deg, height_window_m)
     )
 
     def rules(of: Range, by_sound: Range, past: Callable[[float], Placement]) -> Ends:
@@ -310,6 +313,7 @@ def window_of(at: Placed) -> Window | None:
         tilt_deg=tilts,
         height_m=heights,
         within_db=WITHIN_DB,
+        of="own" if of_all_db is None else "all",
         tilt_rules=rules(tilts, free_tilts, lambda to: replace(place, tilt_deg=to)),
         height_rules=rules(heights, free_heights, lambda to: replace(place, height_m=to)),
         by_sound_tilt_deg=free_tilts,
