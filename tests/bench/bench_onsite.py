@@ -40,7 +40,7 @@ from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.site.decide import Decision, decide
 from aiming.site.draws import Prior
-from aiming.site.estimate import Estimate, estimate
+from aiming.site.estimate import BY_LEVELS, Estimate, estimate, quantile_interval
 from aiming.site.evidence import Evidence
 from aiming.site.ground_found import TURNED_DEG, WIDTH
 from aiming.site.ground_found import coverage as coverage_of
@@ -113,13 +113,12 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         found, decision = measured(one, site)
         add(ms=1e3 * (time.process_time() - start))
         weight = found.levels_weight
-        order = np.argsort(found.draws.tilt_deg)
-        low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order])
+        tilt = quantile_interval(found.draws.tilt_deg, weight, BY_LEVELS)
         rows = site.rows - site.rows.mean()
         _, below, above = found.row_intervals
         add(
-            tilt=low <= site.tilt <= high,
-            half=0.5 * (high - low),
+            tilt=tilt.holds(site.tilt),
+            half=tilt.half,
             rows=((below <= rows) & (rows <= above)).mean(),
             row_half=(0.5 * (above - below)).mean(),
             widest=(0.5 * (above - below)).max(),
@@ -127,13 +126,8 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
             ess=1.0 / (weight**2).sum(),
         )
         size = abs(site.tilt)
-        add(
-            **{
-                f"size{0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8}": low
-                <= site.tilt
-                <= high
-            }
-        )
+        step = 0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8
+        add(**{f"size{step}": tilt.holds(site.tilt)})
         told_of(add, "", site, one, decision)
         if site.blunder:
             best, _ = found.likeliest_blunder
