@@ -24,7 +24,7 @@ RUNS = (
     ("bench_loudspeakers.py",),
     ("bench_shadow.py",),
     ("bench_drawing.py",),
-    ("bench_onsite.py", "40", "77031"),
+    ("bench_onsite.py", "40", "40993"),
     ("bench_what_if.py",),
     ("bench_tolerance.py",),
     ("bench_what_if_memory.py", "1e8"),
