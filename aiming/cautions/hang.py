@@ -24,9 +24,10 @@ from ..rigging.limits import (
     UTILISATION_NEAR,
     WLL_SHARE_MOST,
 )
-from ..rigging.loads import NO_ROOM_M, SLACK
+from ..rigging.loads import SLACK
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
+from ..speaker.headroom import NO_ROOM_M
 from .declare import BALANCE, COMMON, DECLARED, LIKELY_SLIP, NOT_ASSUMED, Told, caution, told_of
 from .facts import (
     BRIDLE,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from ...analysis.hang_geometry import HangSheet
 from ...base.units import G_M_S2, Unit, tilt_text
 from ...rigging.ground_stack import Stability
-from ...rigging.loads import HangLine, Hook
+from ...rigging.lines import HangLine, Hook
 from ..figures import style as look
 from .hang_drawing import draw_hang
 from .hang_table import (
