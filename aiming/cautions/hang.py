@@ -524,9 +524,9 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
 # A bridle by itself.
 
 
-def bridle_cautions(found: Bridle) -> tuple[Caution, ...]:
-    """The plain one, then flat legs and a wide angle between them."""
-    return (plain_caution(), *told_of(BridleFacts(found), DECLARED.values()))
+def bridle_cautions(found: Bridle, *, dynamic_factor: float = 1.0) -> tuple[Caution, ...]:
+    """The plain one, then flat legs and a wide angle; dynamic_factor: that is in the load."""
+    return (plain_caution((dynamic_factor,)), *told_of(BridleFacts(found), DECLARED.values()))
 
 
 @caution("bridle-leg-flat", ("caution", "stop"), BRIDLE, limit=LEG_ELEVATION_LEAST)

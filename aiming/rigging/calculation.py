@@ -25,7 +25,7 @@ from .body import (
     masses,
     one_point_places,
 )
-from .bridle import Bridle
+from .bridle import Bridle, Place
 from .derivation import symbol
 from .ground_stack import Stability
 from .limits import DOUBT_IN_CENTRE
@@ -104,6 +104,7 @@ LIMIT = "the marked working load limit, and the share of it that may be used, as
 LAYOUT = "the pick at its tilt, from the acoustic centre"
 LINE = "right triangle of a line and its lean from plumb"
 APEX = "ΣX = 0, ΣZ = 0 at the apex, solved with SymPy"
+PLAN = "ΣX = 0, ΣY = 0, ΣZ = 0 at the apex, solved with SymPy"
 WIND = "EN 1991-1-4 (read in a secondary text), without its site factors"
 MOMENTS = "moments about the edge"
 
@@ -296,6 +297,37 @@ def bridle_working(found: Bridle) -> tuple[Step, ...]:
     sheet.add("horizontal pull of each leg", "X", level, "N", APEX)
     between = atan(symbol("H_1") / symbol("V_1")) + atan(symbol("H_2") / symbol("V_2"))
     sheet.add("angle between the legs", "γ", between, "deg", "angles of the two triangles")
+    return tuple(sheet.steps)
+
+
+def bridle_in_plan_working(
+    load_n: float, apex_m: Place, points_m: tuple[Place, ...]
+) -> tuple[Step, ...]:
+    """Every step of a bridle to two or three points: ways from the apex, lengths, tensions."""
+    from sympy import asin, sqrt
+
+    sheet = Sheet()
+    sheet.known |= {"W": load_n} | dict(zip(("X_A", "Y_A", "Z_A"), apex_m, strict=True))
+    numbers = range(1, len(points_m) + 1)
+    for k, point in zip(numbers, points_m, strict=True):
+        sheet.known |= {f"{axis}_{k}": at for axis, at in zip("XYZ", point, strict=True)}
+        for axis, way, name in (("X", "x", "along"), ("Y", "y", "aside"), ("Z", "V", "up")):
+            step = symbol(f"{axis}_{k}") - symbol(f"{axis}_A")
+            sheet.add(f"leg {k}: from the apex, {name}", f"{way}_{k}", step, "m", "difference")
+    formulas, source = derivation.bridle_in_plan(), PLAN
+    if len(points_m) == 2:
+        formulas, source = derivation.bridle(), APEX
+        for k in numbers:
+            reach = sqrt(symbol(f"x_{k}") ** 2 + symbol(f"y_{k}") ** 2)
+            sheet.add(f"leg {k}: reach in plan", f"H_{k}", reach, "m", "right triangle")
+    for k in numbers:
+        sheet.add(f"leg {k}: length", f"L_{k}", formulas[f"L_{k}"], "m", "right triangle")
+    if "D" in formulas:
+        sheet.add("what all three share", "D", formulas["D"], "m³", source)
+    for k in numbers:
+        sheet.add(f"leg {k}: tension", f"T_{k}", formulas[f"T_{k}"], "N", source)
+        angle = asin(symbol(f"V_{k}") / symbol(f"L_{k}"))
+        sheet.add(f"leg {k}: above horizontal", f"α_{k}", angle, "deg", "right triangle")
     return tuple(sheet.steps)
 
 
