@@ -59,7 +59,8 @@ Readings = Annotated[
     typer.Option(
         "--readings",
         metavar="FILE",
-        help="CSV with reading, at, value[, plus_minus]: inclinometer, laser, load, height.",
+        help="CSV with reading, at, value[, plus_minus][, tilt]: inclinometer, laser, load, "
+        "height, x.",
     ),
 ]
 OneSpeaker = Annotated[
@@ -99,6 +100,14 @@ WriteHung = Annotated[
     str | None,
     typer.Option(
         "--write-hung", metavar="FILE", help="Write the scenario as it hangs to a new file."
+    ),
+]
+WriteWeighed = Annotated[
+    str | None,
+    typer.Option(
+        "--write-weighed",
+        metavar="FILE",
+        help="Write the scenario with the mass and centre of gravity that were weighed.",
     ),
 ]
 MoveIf = Annotated[
@@ -158,6 +167,7 @@ def onsite(
     date: Date = "",
     write: Write = None,
     write_hung: WriteHung = None,
+    write_weighed: WriteWeighed = None,
     changes: Changes = None,
     variant: Variant = None,
     out: Out = None,
@@ -174,7 +184,7 @@ def onsite(
     if smooth is not None and not 0.3 <= smooth <= 96.0:
         raise UsageError(f"--smooth: {smooth:g}; 0.3 to 96, for 1/N octave")
     scenario = scenario_of(file, changes, variant)
-    may_put(scenario, (write, write_hung, template), out, replace=replace)
+    may_put(scenario, (write, write_hung, write_weighed, template), out, replace=replace)
     traces = dict(_named(text) for text in at or ())
     mic_height_m = _mic_height_m(mic_height, scenario)
     if ground:
@@ -231,6 +241,10 @@ def onsite(
 
         found = with_(found, before=of(before, {}))
     _write_scenarios(scenario, found, write, write_hung, quiet)
+    if write_weighed is not None:
+        from ..site.rewrite import weighed_text
+
+        write_new(write_weighed, weighed_text(scenario, found), quiet=quiet)
     if record is not None:
         sets = " ".join([one for one in (measured, *traces.values(), readings) if one])
         _add_to_record(scenario, found, record, kept, by, date, sets, quiet)
