@@ -22,8 +22,8 @@ from .common import (
 
 if TYPE_CHECKING:
     from ..rigging.bridle import Bridle, Place
-    from ..rigging.calculation import Step
     from ..rigging.lines import HangLine
+    from ..rigging.steps import Step
     from ..scenario.scenario import Scenario
 
 PLUMB_DEG = 0.05

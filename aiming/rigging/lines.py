@@ -166,7 +166,7 @@ def hang_lines(
 ) -> tuple[HangLine, ...]:
     hooks = _hooks(body, rigging, tilt_deg)
     level = _level_borne(body, rigging, at_m)
-    masses_kg, cable_n = line_masses_kg(body, rigging), _cable_n(body, rigging)
+    masses_kg, cable_n = line_masses_kg(body, rigging), line_cable_n(body, rigging)
     return tuple(
         _line(
             hook, body, rigging,
@@ -192,7 +192,7 @@ def line_masses_kg(body: HungBody, rigging: Rigging) -> tuple[float, ...]:
     )
 
 
-def _cable_n(body: HungBody, rigging: Rigging) -> tuple[float, ...]:
+def line_cable_n(body: HungBody, rigging: Rigging) -> tuple[float, ...]:
     """Weight of the cable on each line: on the one that carries it, else shared evenly."""
     names = _line_names(body, rigging)
     whole = (rigging.cable_mass_kg or 0.0) * G_M_S2

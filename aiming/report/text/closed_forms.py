@@ -10,7 +10,7 @@ from ...aim.ideal import Step as IdealStep
 from ...base.units import Unit, both_forces_text, both_lengths_text, tilt_text, x_text
 from ...results.answer import Caution
 from ...rigging.bridle import Bridle, Leg
-from ...rigging.calculation import Step
+from ...rigging.steps import Step
 from .terminal import WIDTH, labelled
 
 _INDENT = "    "
