@@ -41,3 +41,17 @@ def test_the_table_of_loads_says_that_it_is_no_design():
     assert rows and all("competent" in row["note"] for row in rows)
     lines = [row for row in rows if row["kind"] == "line"]
     assert all(float(row["structure_vertical_n"]) > 0.0 for row in lines)
+
+
+def test_each_paper_by_itself_is_on_the_paper_asked_for():
+    from pypdf import PdfReader
+
+    from aiming.faces import documents
+
+    files = documents(aiming.evaluate(aiming.load("-", stdin_text=scene())), paper="letter")
+    for name in ("checks.pdf", "section.pdf", "hang_sheet.pdf", "calculation.pdf"):
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            for page in PdfReader(io.BytesIO(files[name])).pages:
+                size = sorted(float(side) / 72.0 for side in page.mediabox[2:])
+                assert size == pytest.approx(sorted(SIZES_IN["letter"]), abs=0.01), name

@@ -227,7 +227,7 @@ def _figure_lines(small: list[str]) -> list[str]:
 def _figures_in(sheet: HangSheet, unit: Unit) -> float:
     """What the figures that are set need."""
     lines = [_figure_lines(small) for _, _, small in _set_figures(sheet, unit)]
-    return 0.1 + sum(0.5 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
+    return 0.1 + sum(0.53 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
 
 
 def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> None:
@@ -236,7 +236,7 @@ def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> No
         size = fitting_size(big, page.right_in - x, 17, weight="bold")
         page.write(x, y + 0.08, label, 8)
         page.write(x, y + 0.32, big, size, weight="bold")
-        y += 0.46
+        y += 0.49
         for line in _figure_lines(small):
             page.write(x, y, line, 9.0)
             y += LINE * 9.0 * POINT_IN
@@ -323,7 +323,7 @@ def _write_table(page: Page, content: _Content, y: float) -> float:
             page.write(page.left_in, y + (n + 1) * sizes.row_in, line, sizes.text)
         for k, cell in enumerate(row.cells):
             for n, line in enumerate(cell.split("\n")):
-                size = fitting_size(line, 0.97 * column, sizes.figure, weight=weight)
+                size = fitting_size(line, 0.92 * column, sizes.figure, weight=weight)
                 x = page.left_in + LABEL_IN + k * column
                 page.write(x, y + (n + 1) * sizes.row_in, line, size, weight=weight)
         y += sizes.row_in * row.lines
