@@ -10,7 +10,6 @@ from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
 from ..speaker.speaker import Placement, Speaker
 from .model import Found
-from .weighing import Weighed
 
 Which = Literal["corrected", "hung"]
 
@@ -48,23 +47,12 @@ def weighed_text(scenario: Scenario, found: Found) -> str:
     text, expected = _own_text(scenario)
     speaker = scenario.speakers.index(scenario.speaker(found.speaker))
     cabinet = expected["speaker"][speaker]["cabinet"]
-    cabinet |= weighed_values(scenario, weighed)
+    cabinet |= weighed.for_file(scenario.units)
     if "mass_kg" in cabinet:
         cabinet.pop("mass", None)
     return f"# {found.speaker}: mass and centre of gravity as weighed.\n" + edited_text(
         text, expected
     )
-
-
-def weighed_values(scenario: Scenario, weighed: Weighed) -> dict[str, Any]:
-    """Keys of the cabinet, in the file's unit, to the millimetre and the hundred grams."""
-    metre = FOOT_M if scenario.units == "ft" else 1.0
-    values: dict[str, Any] = {}
-    if weighed.mass_kg is not None:
-        values["mass_kg"] = round(weighed.mass_kg, 1)
-    if weighed.centre_m is not None:
-        values["centre_of_gravity"] = [round(at / metre, 3) for at in weighed.centre_m]
-    return values
 
 
 def _own_text(scenario: Scenario) -> tuple[str, dict[str, Any]]:

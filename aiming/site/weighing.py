@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from ..base.errors import Fault, ScenarioError, found_text
-from ..base.units import G_M_S2
+from ..base.units import FOOT_M, G_M_S2, Unit
 from ..rigging.body import NotChecked, Point, RiggingError, hung_picks, underhung_at_m
 from ..rigging.centre_of_gravity import CentreFound, Weighing, centre_found, own_centre_m
 from ..rigging.loads import Loads, loads_at
@@ -34,6 +34,16 @@ class Weighed:
     mass_kg: float | None
     centre_m: Point | None
     loads: Loads | None
+
+    def for_file(self, unit: Unit) -> dict[str, float | list[float]]:
+        """Keys of the cabinet, in the file's unit, to the millimetre and the hundred grams."""
+        metre = FOOT_M if unit == "ft" else 1.0
+        values: dict[str, float | list[float]] = {}
+        if self.mass_kg is not None:
+            values["mass_kg"] = round(self.mass_kg, 1)
+        if self.centre_m is not None:
+            values["centre_of_gravity"] = [round(at / metre, 3) for at in self.centre_m]
+        return values
 
 
 def weighed(

@@ -465,8 +465,11 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
         yield "just off the ground, box level: weigh it; what cells should read is not known", True
         yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
     yield f"inclinometer {_inclinometer_text(sheet)}", True
-    trim = "" if sheet.trim_m is None else f" {lengths_text(sheet.trim_m, unit)[0]}"
-    yield f"at trim{trim}: tilt read again, no line slack, cable free", True
+    if sheet.trim_m is None:
+        up = f"acoustic centre at {lengths_text(sheet.speaker.height_m, unit)[0]}"
+    else:
+        up = f"at trim {lengths_text(sheet.trim_m, unit)[0]}"
+    yield f"{up}: tilt read again, no line slack, cable free", True
     yield _laser_step(sheet), False
 
 

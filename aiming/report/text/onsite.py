@@ -16,7 +16,6 @@ from ...rigging.centre_of_gravity import Known
 from ...scenario.scenario import Scenario
 from ...site.ground_found import GroundFound
 from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
-from ...site.rewrite import weighed_values
 from ...site.weighing import Weighed
 from ...speaker.speaker import Range
 from .terminal import WIDTH, Terminal, hanging, labelled, printable
@@ -47,7 +46,7 @@ def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None =
     lines += _quantities(found)
     lines += _readings(found.readings, unit)
     if found.weighed is not None:
-        lines += _weighed(scenario, found.weighed)
+        lines += _weighed(found.weighed, unit)
     lines += _floor(found)
     if found.positions:
         lines += ["", *_positions(found.positions, found.bands_hz)]
@@ -159,9 +158,9 @@ def _readings(readings: tuple[ReadingFound, ...], unit: Unit) -> list[str]:
     return lines
 
 
-def _weighed(scenario: Scenario, one: Weighed) -> list[str]:
+def _weighed(one: Weighed, unit: Unit) -> list[str]:
     """Where the centre of gravity was found, what to write, and what each cell is to read."""
-    unit, whole = scenario.units, one.whole
+    whole = one.whole
     where = f"u {_place_text(whole.u_m, unit)}"
     if whole.w_m is not None:
         where += f", w {_place_text(whole.w_m, unit)}"
@@ -169,7 +168,7 @@ def _weighed(scenario: Scenario, one: Weighed) -> list[str]:
     lines = labelled(
         "weighed", f"all that hangs {weight}; its centre of gravity {where}, body axes as hung."
     )
-    values = weighed_values(scenario, one)
+    values = one.for_file(unit)
     if one.centre_m is not None:
         told = "; ".join(f"{key} = {value}" for key, value in values.items())
         lines += labelled("write", f"{told} (the cabinet alone, as built; --write-weighed FILE).")
