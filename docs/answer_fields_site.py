@@ -87,9 +87,9 @@ weighed.centre_of_gravity_m: [u, w] or null: of the cabinet alone as built, for 
 weighed.cells: list of tables: with that centre, what each cell is to read
 weighed.cells[].name: text: the pick's
 weighed.cells[].level_reading_n: number or null: with the box level, N; null where slack
-weighed.cells[].level_accept_n: [low, high] or null: what may be accepted then, N
+weighed.cells[].level_accept_n: [low, high] or null: what may be accepted then, N; null likewise
 weighed.cells[].reading_n: number or null: at the planned tilt, N; null where slack
-weighed.cells[].accept_n: [low, high] or null: what may be accepted then, N
+weighed.cells[].accept_n: [low, high] or null: what may be accepted then, N; null likewise
 weighed.cells[].stop_over_n: number or null: the reading at which something comes to its limit, N;
   null where no limit is known
 floor_ripples: list of tables: the floor's reflection where a trace shows it, taken out
