@@ -17,6 +17,13 @@ def template_csv(
     lines = [csv_line(["position", *(f"{band:g}" for band in bands_hz)])]
     for name in names:
         known = (levels_db or {}).get(name, [None] * len(bands_hz))
-        shown = (None if one is None else float(f"{one:g}") for one in known)
-        lines.append(csv_line([name, *shown]))
+        lines.append(csv_line([name, *map(_shortest, known)]))
     return "".join(lines)
+
+
+def _shortest(level_db: float | None) -> float | None:
+    """A level as a person writes it: to six digits, whole ones without a point."""
+    if level_db is None:
+        return None
+    shown = float(f"{level_db:g}")
+    return int(shown) if shown.is_integer() else shown
