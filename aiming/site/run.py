@@ -66,18 +66,42 @@ def onsite(
 ) -> Found:
     """Hold one loudspeaker's plan against measured levels and readings.
 
-    measured: table of position, frequency_hz, level_db and optionally coherence
-    at: text files by the name of their position, several of one position as takes
-    places: table of position, x, z for positions that are no rows
-    readings: table of inclinometer, laser, load cells, heights and x (see readings.py)
-    speaker: which one was measured, alone; needed where there are several
-    mic_height_m: of the microphones above the floor; None puts them at the ears
-    magnitude: what magnitudes are, where they may be linear or dB
-    site_db, band_db: the usual errors of a place and of a band, standard deviations
-    move_if_gains_db: a move is advised from this much less spread on
-    answer: the plan, where it has been solved already
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    measured : str or path, optional
+        Table of position, frequency_hz, level_db and optionally coherence.
+    at : mapping of str to str or path, optional
+        Text files by the name of their position, several of one position as takes.
+    places : str or path, optional
+        Table of position, x, z for positions that are no rows.
+    readings : str or path, optional
+        Table of inclinometer, laser, load cells, heights and x (docs/on-site.md).
+    speaker : str, optional
+        Which one was measured, alone; needed where there are several.
+    mic_height_m : float, optional
+        Of the microphones above the floor, m; at the ears where it is left out.
+    magnitude : str, optional
+        What magnitudes are, where they may be linear or dB.
+    site_db, band_db : float
+        The usual errors of a place and of a band, standard deviations in dB.
+    move_if_gains_db : float
+        A move is advised from this much less spread on, dB.
+    answer : Answer, optional
+        The plan, where it has been solved already.
 
-    Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
+    Returns
+    -------
+    Found
+        What was found, with 90 % intervals, and the one thing to do.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault of the files.
+    OnSiteError
+        Where nothing can be compared.
     """
     box = speaker_of(scenario, speaker)
     planned = answer or solve(scenario, choices=False)
