@@ -95,9 +95,11 @@ def give_found(job: Job, found: "Found", smooth: float | None, full: bool) -> No
     )
 
 
-def write_scenarios(job: Job, found: "Found", write: str | None, hung: str | None) -> None:
-    """The scenario with the placement moved, and as it hangs."""
-    from ..site.rewrite import corrected_text
+def write_scenarios(
+    job: Job, found: "Found", write: str | None, hung: str | None, weighed: str | None
+) -> None:
+    """The scenario with the placement moved, as it hangs, and with what was weighed."""
+    from ..site.rewrite import corrected_text, weighed_text
 
     if write is not None and found.corrected is None:
         tell(f"{write}: not written, since no move is advised")
@@ -105,6 +107,8 @@ def write_scenarios(job: Job, found: "Found", write: str | None, hung: str | Non
         job.write_new(write, corrected_text(job.scenario, found))
     if hung is not None:
         job.write_new(hung, corrected_text(job.scenario, found, which="hung"))
+    if weighed is not None:
+        job.write_new(weighed, weighed_text(job.scenario, found))
 
 
 def kept_record(record: str | None) -> str:

@@ -61,7 +61,8 @@ Readings = Annotated[
     typer.Option(
         "--readings",
         metavar="FILE",
-        help="CSV with reading, at, value[, plus_minus]: inclinometer, laser, load, height.",
+        help="CSV with reading, at, value[, plus_minus][, tilt]: inclinometer, laser, load, "
+        "height, x.",
     ),
 ]
 OneSpeaker = Annotated[
@@ -101,6 +102,14 @@ WriteHung = Annotated[
     str | None,
     typer.Option(
         "--write-hung", metavar="FILE", help="Write the scenario as it hangs to a new file."
+    ),
+]
+WriteWeighed = Annotated[
+    str | None,
+    typer.Option(
+        "--write-weighed",
+        metavar="FILE",
+        help="Write the scenario with the mass and centre of gravity that were weighed.",
     ),
 ]
 MoveIf = Annotated[
@@ -177,6 +186,7 @@ def onsite(
     date: Date = "",
     write: Write = None,
     write_hung: WriteHung = None,
+    write_weighed: WriteWeighed = None,
     changes: Changes = None,
     variant: Variant = None,
     out: Out = None,
@@ -206,7 +216,7 @@ def onsite(
         as_json=as_json,
         quiet=quiet,
     )
-    job.may_put(write, write_hung, template, type_in)
+    job.may_put(write, write_hung, write_weighed, template, type_in)
     if ground:
         trial = trial_of(job, distance)
         if type_in is not None:
@@ -228,7 +238,7 @@ def onsite(
         give_checks(job, answer, template)
         return
     found = found_on_site(job, answer, places, readings, move_if_gains, before)
-    write_scenarios(job, found, write, write_hung)
+    write_scenarios(job, found, write, write_hung, write_weighed)
     if record is not None:
         paths = [one.partition("=")[2] for one in at or ()]
         sets = " ".join(one for one in (job.measured, *paths, readings) if one)
