@@ -28,6 +28,7 @@ RUNS = (
     ("bench_what_if.py",),
     ("bench_tolerance.py",),
     ("bench_what_if_memory.py", "1e8"),
+    ("bench_live.py",),
 )
 HEAD = """\
 # Benchmarks
