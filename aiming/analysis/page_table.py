@@ -277,7 +277,7 @@ def _turned(
     for index in np.ndindex(shape):
         tilt = float(axes.tilt_deg[index[1]])
         place = Placement(one.x_m, float(height[index]), tilt, flipped, one.placement.splay_deg)
-        at = placed(scenario, speaker, problem, place)
+        at = placed(scenario, speaker, problem, place, served=served)
         held = support_at(scenario, speaker, place)
         spots.fill(index, scenario, at, edges, held)
         moved = replace(_moved(one, at, alone, softest, index), support=held)

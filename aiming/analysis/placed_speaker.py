@@ -76,8 +76,12 @@ def placed(
     placement: Placement,
     *,
     together: Problem | None = None,
+    served: IntArray | None = None,
 ) -> Placed:
-    """The loudspeaker, with where its axis meets the audience."""
+    """The loudspeaker, with where its axis meets the audience.
+
+    served: the rows that it is judged on, where they are known already
+    """
     one = Placement(
         x_m=np.array([placement.x_m]),
         height_m=np.array([placement.height_m]),
@@ -89,7 +93,7 @@ def placed(
         speaker=speaker,
         problem=problem,
         placement=placement,
-        served=served_rows(scenario, speaker),
+        served=served_rows(scenario, speaker) if served is None else served,
         throw_m=float(distance[0]) if hit else None,
         aim_piece=int(piece[0]) if hit else None,
         together=together,
