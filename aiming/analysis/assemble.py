@@ -177,7 +177,7 @@ def _speaker_answer(
         window=window,
         check_positions=check_positions(scenario, at),
         settable_tilt_deg=None
-        if window is None
+        if window is None or answer.support is None
         else settable_tilt_deg(scenario, answer.support, window.tilt_deg),
         tone=tone_of(scenario, at, every),
         output=loudness_of(scenario, at, every),

@@ -89,19 +89,22 @@ class Rested:
     @classmethod
     def at(cls, scenario: Scenario, told: Mapping[str, list[float]]) -> "Rested":
         """As `settings_of` told them."""
-        return cls(
-            {
-                name: Placement(x, height, tilt, flipped > 0.0, splay)
-                for name, (x, height, tilt, flipped, splay, _) in told.items()
-            },
-            {name: one[-1] for name, one in told.items()},
-            {name: _own(scenario, name) for name in told},
-        )
+        own = {name: _own(scenario, name) for name in told}
+        return cls(*_placements_and_gains(told), own)
 
     def moved(self, answer: Answer) -> "Rested":
         """As another answer has them, held against the same rest."""
-        now = Rested.at(answer.scenario, settings_of(answer))
-        return replace(now, own=self.own)
+        return Rested(*_placements_and_gains(settings_of(answer)), self.own)
+
+
+def _placements_and_gains(
+    told: Mapping[str, list[float]],
+) -> tuple[dict[str, Placement], dict[str, float]]:
+    placements = {
+        name: Placement(x, height, tilt, flipped > 0.0, splay)
+        for name, (x, height, tilt, flipped, splay, _) in told.items()
+    }
+    return placements, {name: one[-1] for name, one in told.items()}
 
 
 def settings_of(answer: Answer) -> dict[str, list[float]]:

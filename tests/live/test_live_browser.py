@@ -114,6 +114,54 @@ def test_the_key_is_in_no_address_and_no_cookie(window: Browser, house: Path) ->
         assert all(key not in one for one in window.requests())
 
 
+def test_a_foreign_page_gets_nothing(window: Browser, house: Path, tmp_path: Path) -> None:
+    """Another page of the same browser reads nothing, changes nothing, and shows nothing of it."""
+    foreign = tmp_path / "foreign.html"
+    foreign.write_text("<!doctype html><title>foreign</title>", encoding="utf-8")
+    with live(house, "quarry.toml") as address:
+        opened(window, address)
+        window.until(SETTLED)
+        page = window.run("return here.page")
+        window.visit(foreign.as_uri(), width=1280, height=800)
+        window.run(
+            """
+            const [home, page] = arguments, got = (window.got = {});
+            const body = JSON.stringify({
+              page, number: 99, edits: [{ edit: "set", key: "title", value: "Theirs" }],
+            });
+            const tried = (name, made) => made.then((told) => { got[name] = told; })
+              .catch(() => { got[name] = "refused"; });
+            tried("read", fetch(home).then((reply) => reply.text()));
+            tried("keyed", fetch(home + "change", { method: "POST", body,
+              headers: { "Content-Type": "application/json", "X-Aiming-Key": "x".repeat(43) } }));
+            tried("blind", fetch(home + "change", { method: "POST", mode: "no-cors", body })
+              .then((reply) => reply.type));
+            for (const kind of ["script", "img"]) {
+              const one = document.createElement(kind);
+              one.onload = () => { got[kind] = "loaded"; };
+              one.onerror = () => { got[kind] = "refused"; };
+              one.src = home;
+              document.body.append(one);
+            }
+            """,
+            address.split("#")[0],
+            page,
+        )
+        window.until("Object.keys(window.got).length === 5")
+        assert window.run("return window.got") == {
+            "read": "refused",
+            "keyed": "refused",
+            # Sent, but what comes back cannot be seen; the server has refused it.
+            "blind": "opaque",
+            "script": "refused",
+            "img": "refused",
+        }
+        opened(window, address)
+        window.until(SETTLED)
+        assert window.run("return here.view.title") != "Theirs"
+        window.complaints()
+
+
 def test_a_second_page_takes_the_house_over(window: Browser, house: Path) -> None:
     with live(house, "quarry.toml") as address:
         opened(window, address)

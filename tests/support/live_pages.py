@@ -9,6 +9,8 @@ from pathlib import Path
 from browser import Browser
 
 SETTLED = "!document.body.classList.contains('stale') && !here.asking && here.view && settled()"
+TAKEN = "!here.asking && !here.waiting && here.view && settled()"
+"""What was done is in the document, and solved as in the hand."""
 EXPLAINED = "document.body.classList.contains('explained')"
 PICKS = (
     '[{ name = "front", at = [-0.08, 0.3], wll = "130 kg" },'
@@ -51,17 +53,17 @@ def entered(window: Browser, key: str, text: str) -> None:
     )
 
 
-def typed(window: Browser, key: str, text: str) -> None:
+def typed(window: Browser, key: str, text: str, *, until: str = SETTLED) -> None:
     """The same, taken without a complaint."""
     entered(window, key, text)
-    window.until(SETTLED)
+    window.until(until)
     assert window.text("#told") == "", (key, text)
 
 
-def pressed(window: Browser, selector: str) -> None:
+def pressed(window: Browser, selector: str, *, until: str = SETTLED) -> None:
     """A button, and what it does is done."""
     window.click(selector)
-    window.until(SETTLED)
+    window.until(until)
 
 
 def grip(window: Browser, label: str) -> tuple[float, float]:
@@ -75,11 +77,13 @@ def grip(window: Browser, label: str) -> tuple[float, float]:
     return x, y
 
 
-def dragged(window: Browser, label: str, right_px: int, down_px: int) -> None:
+def dragged(
+    window: Browser, label: str, right_px: int, down_px: int, *, until: str = SETTLED
+) -> None:
     """Take the handle of this label with the mouse and let it go elsewhere."""
     x, y = grip(window, label)
     window.drag((x, y), (x + right_px, y + down_px), steps=6)
-    window.until(SETTLED)
+    window.until(until)
 
 
 def drawn_up(window: Browser, pause: Callable[[str], None] = lambda _text: None) -> None:
@@ -90,19 +94,18 @@ def drawn_up(window: Browser, pause: Callable[[str], None] = lambda _text: None)
 
     def fill_in(key: str, text: str) -> None:
         pause(text)
-        typed(window, key, text)
+        typed(window, key, text, until=TAKEN)
 
     def press(selector: str) -> None:
         pause("")
-        pressed(window, selector)
+        pressed(window, selector, until=TAKEN)
 
     def drag(label: str, right_px: int, down_px: int) -> None:
         pause("")
-        dragged(window, label, right_px, down_px)
+        dragged(window, label, right_px, down_px, until=TAKEN)
 
     pause("")
-    window.click("#starts li:first-child button")
-    window.until(SETTLED)
+    pressed(window, "#starts li:first-child button", until=TAKEN)
     press("[data-add=seating]")
     fill_in("seating.rows.name", "balcony")
     fill_in("seating.balcony.line", "[[13, 4], [18, 6]]")
@@ -120,3 +123,4 @@ def drawn_up(window: Browser, pause: Callable[[str], None] = lambda _text: None)
     fill_in("speaker.main.rigging.upright.method", "two points")
     drag("main", 12, -15)
     drag("floor, last end", -20, 0)
+    window.until(SETTLED)
