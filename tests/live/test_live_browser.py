@@ -64,7 +64,9 @@ def test_from_an_empty_house_to_a_saved_hang(window: Browser, tmp_path: Path) ->
     assert [one["text"] for one in view["speakers"]] == texts
     assert view["speakers"][0]["loads"] == loads
     assert json.loads(found.stdout)["together"]["spread_db"] == answer.together.spread_db
-    assert (tmp_path / "hall" / "hang_sheet.pdf").read_bytes().startswith(b"%PDF")
+    sheets = list((tmp_path / "hall").glob("hang_sheet*.pdf"))
+    assert any("main" in one.name for one in sheets)
+    assert all(one.read_bytes().startswith(b"%PDF") for one in sheets)
     text = (tmp_path / "hall.toml").read_text(encoding="utf-8")
     assert "# What follows is worth adding" in text
     assert sorted(path.name for path in tmp_path.iterdir()) == ["hall", "hall.toml"]
@@ -148,14 +150,10 @@ def test_a_foreign_page_gets_nothing(window: Browser, house: Path, tmp_path: Pat
             page,
         )
         window.until("Object.keys(window.got).length === 5")
-        assert window.run("return window.got") == {
-            "read": "refused",
-            "keyed": "refused",
-            # Sent, but what comes back cannot be seen; the server has refused it.
-            "blind": "opaque",
-            "script": "refused",
-            "img": "refused",
-        }
+        got = window.run("return window.got")
+        # Where it is sent at all, what comes back cannot be seen; the server has refused it.
+        assert got.pop("blind") in ("opaque", "refused")
+        assert set(got.values()) == {"refused"}
         opened(window, address)
         window.until(SETTLED)
         assert window.run("return here.view.title") != "Theirs"
