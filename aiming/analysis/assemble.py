@@ -13,7 +13,15 @@ from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRow
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
-from .fill_alignment import Matched, adds_of, at_its_aim, matched, pair_of, sum_db
+from .fill_alignment import (
+    Matched,
+    adds_of,
+    at_its_aim,
+    coherent_spread_db,
+    matched,
+    pair_of,
+    sum_db,
+)
 from .lobe_family import family_of
 from .placed_speaker import (
     Placed,
@@ -33,7 +41,7 @@ from .reflections import Missing, landing_of, reflections_of
 from .refraction import refraction_of
 from .section_map import curves_of, edges_of, extent_of
 from .support_loads import settable_tilt_deg, support_at
-from .together import ChosenTogether
+from .together import ChosenTogether, spread_of_all
 from .tolerance import tolerated
 from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
 
@@ -80,9 +88,7 @@ def answer_of(
         together = _chosen(together, chosen)
     speakers = tuple(
         _among(
-            _speaker_answer(
-                scenario, at, solved, by_speaker[at.speaker.name], every[at.speaker.name]
-            ),
+            _speaker_answer(scenario, at, solved, by_speaker, every[at.speaker.name]),
             set_,
         )
         for at, solved in found
@@ -164,12 +170,18 @@ def placed_answer(
 
 
 def _speaker_answer(
-    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows, every: EveryBand
+    scenario: Scenario,
+    at: Placed,
+    solved: Solved | None,
+    by_speaker: dict[str, SpeakerRows],
+    every: EveryBand,
 ) -> SpeakerAnswer:
     """The same with what explains it: limits, windows, tolerances, tone, reflections."""
     speaker, placement = at.speaker, at.placement
+    rows = by_speaker[speaker.name]
     answer = placed_answer(scenario, at, solved, rows)
-    window = None if answer.hung_under else window_of(at)
+    of_all = spread_of_all(scenario, at, by_speaker)
+    window = None if answer.hung_under else window_of(at, of_all)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return replace(
         answer,
@@ -240,6 +252,7 @@ def heard_together(
         by_band=band_figures(levels, bands, judged),
         rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
+        coherent_spread_db=coherent_spread_db(scenario, by_speaker),
     )
     return answer, together
 

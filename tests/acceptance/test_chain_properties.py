@@ -32,6 +32,7 @@ from hypothesis import given as drawn
 from hypothesis import strategies as st
 
 import aiming
+from aiming.aim import joint
 from aiming.aim.problem import Problem
 from aiming.analysis import solve as solving
 from aiming.analysis.problems import searched_problem_of
@@ -80,7 +81,7 @@ def capped() -> Iterator[None]:
         for name in ("search", "lowest_within"):
             whole = getattr(solving, name)
             patch.setattr(solving, name, functools.partial(whole, most_boxes=CAP))
-        patch.setattr(solving, "DEFAULT_BOXES", CAP)
+        patch.setattr(joint, "DEFAULT_BOXES", CAP)
         yield
 
 

@@ -244,8 +244,15 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     parts.append(
         f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
     )
+    if proof.pairs_gap_db is not None:
+        parts.append(f"no two neighbours aimed anew by more than {proof.pairs_gap_db:.2f} dB")
     if together.one_by_one_db is not None:
         parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
+    if together.coherent_spread_db is not None:
+        parts.append(
+            f"with the phase of their arrivals counted they come to "
+            f"{db_text(together.coherent_spread_db)}"
+        )
     higher = together.higher_ceilings
     if higher is not None:
         parts.append(
@@ -265,7 +272,9 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if low != high:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
-    own = " of its own spread" if len(answer.speakers) > 1 else ""
+    own = ""
+    if len(answer.speakers) > 1:
+        own = " of the spread of all" if window.of == "all" else " of its own spread"
     return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB{own}"
 
 
