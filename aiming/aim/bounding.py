@@ -6,8 +6,9 @@ from typing import Protocol
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
+from ..speaker.headroom import FAR_M, NO_ROOM_M
 from ..speaker.speaker import Placement
-from .boxes import COLUMN_OF, GENERATORS, Boxes, X, joined
+from .boxes import COLUMN_OF, GENERATORS, SPLAY, Boxes, V, X, joined
 from .cuts import Limits, lower_bounds
 from .cutting import aimed, by_kind
 from .enclosure import Enclosure, enclose
@@ -25,6 +26,9 @@ def possible_boxes(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
             good |= (boxes.flipped == turn) & (high >= a - 1e-9) & (low <= b + 1e-9)
     if problem.axis_on_audience and boxes.piece[0] < 0:
         good &= _may_hit(problem, boxes, at, swing)
+    if problem.headroom:
+        const, gen = _over_steel(problem, boxes, at, list(range(GENERATORS)))
+        good &= const - np.abs(gen).sum(axis=0) <= NO_ROOM_M
     if problem.max_front_elevation_deg is not None:
         const, gen = _front_limit(problem, boxes, at, list(range(GENERATORS)))
         good &= const - np.abs(gen).sum(axis=0) <= 0.0
@@ -56,7 +60,7 @@ def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> Boo
 
 
 def limits_over(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> Limits | None:
-    """The limits of tilt and of the view from the front row, where they may cut a box."""
+    """The limits of tilt, headroom and the view from the front row, where they may cut a box."""
     const, gen = [], []
     swing = np.abs(at.tilt_gen).sum(axis=0)
     for low, high, side in ((at.tilt - swing, at.tilt, -1.0), (at.tilt, at.tilt + swing, 1.0)):
@@ -76,10 +80,26 @@ def limits_over(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> 
         front_const, front_gen = _front_limit(problem, boxes, at, active)
         const.append(front_const)
         gen.append(front_gen)
+    if problem.headroom:
+        steel_const, steel_gen = _over_steel(problem, boxes, at, active)
+        const.append(steel_const)
+        gen.append(steel_gen)
     if not const:
         return None
     scale = 180.0 / np.pi
     return Limits(const=scale * np.stack(const), gen=scale * np.stack(gen))
+
+
+def _over_steel(
+    problem: Problem, boxes: Boxes, at: Pose, active: list[int]
+) -> tuple[FloatArray, FloatArray]:
+    """Lower estimate of how much too high the box is for its lines, metres."""
+    const, gen = np.full(len(boxes), -FAR_M), np.zeros((GENERATORS, len(boxes)))
+    for name, under in (problem.headroom or {}).items():
+        over, slope = under.over_m(at.tilt, at.tilt_gen, at.height, at.height_gen)
+        mine = boxes.flipped == (name == "flipped")
+        const, gen = np.where(mine, over, const), np.where(mine, slope, gen)
+    return const, gen[active]
 
 
 def _front_limit(
@@ -88,19 +108,19 @@ def _front_limit(
     """Lower estimate of (elevation of the box from the front row − limit), radians."""
     assert problem.front_ear_m is not None and problem.max_front_elevation_deg is not None
     ear_x, ear_z = problem.front_ear_m
-    dx, dz = np.abs(ear_x - boxes.centre[:, 2]), at.height - ear_z
-    toward = np.sign(boxes.centre[:, 2] - ear_x)
+    dx, dz = np.abs(ear_x - boxes.centre[:, X]), at.height - ear_z
+    toward = np.sign(boxes.centre[:, X] - ear_x)
     r = np.hypot(dx, dz)
     r2 = np.maximum(r * r, 1e-9)
     left = np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0)
     const = np.arctan2(dz, dx) - left
     gen = dx / r2 * at.height_gen
-    gen[2] += -dz / r2 * toward * boxes.half[:, 2]
+    gen[X] += -dz / r2 * toward * boxes.half[:, X]
     # |Δx| bends nothing on either side.  Over the ear itself it has a kink: there the least
     # elevation is that of the box's lowest place, seen from as far as it may be.
-    over = dx < boxes.half[:, 2]
+    over = dx < boxes.half[:, X]
     lowest = dz - np.abs(at.height_gen).sum(axis=0)
-    farthest = np.where(lowest > 0.0, dx + boxes.half[:, 2], 0.0)
+    farthest = np.where(lowest > 0.0, dx + boxes.half[:, X], 0.0)
     const = np.where(over, np.arctan2(lowest, farthest), const)
     const -= np.radians(problem.max_front_elevation_deg)
     gen = np.where(over, 0.0, gen)
@@ -218,7 +238,7 @@ def _try(
         if column is not None:
             moved[:, column] += boxes.half[:, column] * lowest_at[place]
     lowered = moved.copy()
-    lowered[:, 1] = boxes.centre[:, 1] - boxes.half[:, 1]
+    lowered[:, V] = boxes.centre[:, V] - boxes.half[:, V]
     spots = joined(
         [boxes] + [Boxes(to, boxes.half, boxes.piece, boxes.flipped) for to in (moved, lowered)]
     )
@@ -232,10 +252,10 @@ def _try(
         drop = np.where(
             spots.flipped, problem.drop_m(tilt_deg, True), problem.drop_m(tilt_deg, False)
         )
-        height = spots.centre[:, 1] + drop
-    splay_deg = spots.centre[:, 3] if problem.under is not None else 0.0
-    placement = Placement(spots.centre[:, 2], height, tilt_deg, spots.flipped, splay_deg)
-    goal.offer(problem, placement, spots.centre[:, 1])
+        height = spots.centre[:, V] + drop
+    splay_deg = spots.centre[:, COLUMN_OF[SPLAY]] if problem.under is not None else 0.0
+    placement = Placement(spots.centre[:, X], height, tilt_deg, spots.flipped, splay_deg)
+    goal.offer(problem, placement, spots.centre[:, V])
 
 
 def _nearest(tilt_deg: FloatArray, ranges: tuple[tuple[float, float], ...]) -> FloatArray:
