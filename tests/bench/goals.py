@@ -49,6 +49,7 @@ class Goal:
 
 SOLVER, START, SWEEP = "bench_solver.py", "bench_start.py", "bench_what_if.py"
 SITE = "bench_onsite.py"
+LIVE = "bench_live.py"
 GROWTH = r"([\d.]+) times for ((?!1 )\d+) times$"
 GOALS = (
     Goal("typical scene, tilt, height, x and orientation, proven to 0.05 dB", SOLVER,
@@ -106,6 +107,20 @@ GOALS = (
     Goal("on site: half of the interval of coverage by the trial on the ground", SITE,
          r"^ground: .* half of the interval ([\d.]+) %", 10, "%"),
     Goal("on site: an estimate with its decision", SITE, r"^(\d+) ms an estimate", 100, "ms"),
+    Goal("live: mouse to proven picture, one loudspeaker, median", LIVE,
+         r"all: median (\d+) ms", 50, "ms"),
+    Goal("the same, 95th percentile", LIVE, r"all: .* 95 % (\d+) ms", 80, "ms"),
+    Goal("live: three together in the hand, median", LIVE,
+         r" 3 loudspeakers box +(\d+) /", 120, "ms"),
+    Goal("live: three together, let go until the joint answer", LIVE,
+         r"joint answer: ([\d.]+) s", 2, "s"),
+    Goal("live: frames a second while dragging", LIVE, r"at least (\d+) a second", 55, "",
+         at_least=True),
+    Goal("live: from the command to a usable page", LIVE, r"usable page: ([\d.]+) s", 1.5, "s"),
+    Goal("live: blank sheet to hang sheet at a person's pace", LIVE,
+         r"hang sheet: (\d+) s", 180, "s"),
+    Goal("live: attacks accepted or crashing, of 10,000", LIVE,
+         r"(\d+) (?:accepted|crashes)", 0, ""),
     Goal("proven worst case within a tolerance over the plain solve", "bench_tolerance.py",
          r"^largest ratio ([\d.]+)", 10, "times"),
 )  # fmt: skip
