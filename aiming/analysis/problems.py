@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import lru_cache, reduce
-from math import ceil
+from math import ceil, floor
 
 import numpy as np
 
@@ -15,10 +15,12 @@ from ..base.bands import exact_midband_hz, width_of
 from ..field.diffraction import Screening
 from ..field.walls import walls_of
 from ..geometry.section import Rows, Seating, Surface, plane_segments
-from ..rigging.body import NotChecked
+from ..rigging.body import NotChecked, has_bar
+from ..rigging.lines import headroom_of
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
+from ..speaker.headroom import Headroom
 from ..speaker.pattern import Pattern
 from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation, Placement, Range, Speaker
@@ -65,7 +67,7 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     return screening.within(x_m, height_m)
 
 
-def _picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
+def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
     """The same for rows of the scenario: where none of all is hidden, that is found once."""
     x_m, height_m = _asked_m(scenario, speaker)
     lit = _all_lit(
@@ -74,10 +76,15 @@ def _picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Scr
         scenario.rows,
         scenario.aim.bands_hz,
         scenario.air,
-        _wider(x_m, NEARBY_M),
-        _wider(height_m, NEARBY_M),
+        _whole_metres(_wider(x_m, NEARBY_M)),
+        _whole_metres(_wider(height_m, NEARBY_M)),
     )
     return None if lit else hiding_for(scenario, scenario.rows.pick(which), speaker)
+
+
+def _whole_metres(range_m: Range) -> Range:
+    """Outwards, so that what moves by little is asked once."""
+    return float(floor(range_m[0])), float(ceil(range_m[1]))
 
 
 @lru_cache(maxsize=64)
@@ -189,8 +196,9 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         cabinet=speaker.cabinet,
         objective=scenario.aim.objective,
         axis_on_audience=scenario.aim.axis_on_audience,
-        shadow=_picked_shadow(scenario, served, speaker),
+        shadow=picked_shadow(scenario, served, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
+        headroom=headroom(scenario, speaker),
         max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
         front_ear_m=front_ear_m(scenario, scenario.rows.pick(scenario.rows.of(speaker.serves))),
         softest_db=scenario.aim.softest_db,
@@ -229,13 +237,13 @@ def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         last_ears_m=np.unique(
             np.concatenate([alone.last_ears_m, last_ears_m(scenario, below)]), axis=0
         ),
-        shadow=hiding_for(scenario, rows, speaker),
+        shadow=picked_shadow(scenario, both, speaker),
         under=Under(
             held=scenario.company.hung_under[name],
-            pattern=below.pattern.only(bands),
+            pattern=design_pattern(below.pattern, bands),
             flipped=below.hang.orientations[0] == "flipped",
             louder_db=offset_db(below, bands) - offset_db(speaker, bands),
-            shadow=hiding_for(scenario, rows, below),
+            shadow=picked_shadow(scenario, both, below),
         ),
     )
 
@@ -345,6 +353,27 @@ def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[R
                 spans.append(tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg))))
         if spans:
             found[orientation] = reduce(_in_both, spans)
+    return found or None
+
+
+def headroom(scenario: Scenario, speaker: Speaker) -> dict[Orientation, Headroom] | None:
+    """Per orientation the steel and the lines under it; None without.
+
+    With a pick bar the hook's place moves with the splay of what hangs under: where that is left
+    open there is no limit, and the placement found is checked afterwards.
+    """
+    if speaker.hang.mount != "flown":
+        return None
+    found: dict[Orientation, Headroom] = {}
+    name = scenario.company.under(speaker.name)
+    low, high = scenario.company.hung_under[name].splay_deg if name else (0.0, 0.0)
+    for orientation, rigging in scenario.rigging.get(speaker.name, {}).items():
+        whole = rigging_with_below(scenario, speaker, rigging, low)
+        if has_bar(rigging) and (whole is None or low < high):
+            continue
+        under = headroom_of(speaker.cabinet, whole or rigging, flipped=orientation == "flipped")
+        if under is not None:
+            found[orientation] = under
     return found or None
 
 

@@ -1,6 +1,6 @@
 """One way in: a file and changes to it become a scenario, or every fault at once."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -10,7 +10,7 @@ from ..base.errors import Fault, ScenarioError
 from ..base.units import Unit
 from ..files.toml_places import Path, place_of
 from ..files.toml_text import Source, parse_source, read_source
-from .address import changed, key_text
+from .address import changed, copied, key_text
 from .faults import problems_of, without_echoes
 from .raw import Gathered, Problem, Raw
 from .root import ScenarioModel, build, rule_problems
@@ -30,11 +30,26 @@ def load(
 ) -> Scenario:
     """The scenario in a file, or on standard input where the path is "-", after changes.
 
-    changes: dotted keys and new values, as the file would have them
-    stdin_text: what standard input holds, where it has been read already
-    changes_from: how faults in the changes name their place
+    Parameters
+    ----------
+    path : str or path
+        A TOML file in UTF-8, or "-".
+    changes : mapping of str to object, optional
+        Dotted keys and new values, in the unit that the file uses.
+    stdin_text : str, optional
+        What standard input holds, where it has been read already.
+    changes_from : str
+        How faults in the changes name their place.
 
-    Raises ScenarioError with every fault of the file and the changes.
+    Returns
+    -------
+    Scenario
+        Lengths in m and angles in degrees, whatever the file is written in.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault of the file and of the changes.
     """
     source = read_source(path, stdin_text=stdin_text)
     return _scenario(source, source.document, changes or {}, changes_from, with_variants=True)
@@ -83,6 +98,32 @@ def check(path: str | FilePath, *, stdin_text: str | None = None) -> tuple[Fault
     except ScenarioError as error:
         return error.faults
     return ()
+
+
+def bare_lengths(document: dict[str, Any]) -> list[Path]:
+    """Where a valid document has numbers that are lengths in its own unit.
+
+    Found by trying: a length may be given as a text with its unit, another number may not.
+    """
+    numbers = list(_numbers(document, ()))
+    unit = document.get("units", "m")
+    tried: dict[str, Any] = copied(document)
+    for path in numbers:
+        node: Any = tried
+        for part in path[:-1]:
+            node = node[part]
+        node[path[-1]] = f"{node[path[-1]]!r} {unit}"
+    _, problems = _checked(tried)
+    others = [path for path, _ in problems]
+    return [path for path in numbers if not any(path[: len(one)] == one for one in others)]
+
+
+def _numbers(node: Any, path: Path) -> Iterator[Path]:
+    if isinstance(node, dict | list):
+        for key, one in node.items() if isinstance(node, dict) else enumerate(node):
+            yield from _numbers(one, (*path, key))
+    elif isinstance(node, int | float) and not isinstance(node, bool):
+        yield path
 
 
 def scenario_schema() -> dict[str, Any]:

@@ -2,13 +2,18 @@
 
 from collections.abc import Callable, Iterator
 
+import numpy as np
+
 from aiming.rigging.ground_stack import (
     FORCE_COEFFICIENT,
     Block,
     Stability,
     stack_stability,
+    standing_stack,
     wind_pressure_pa,
 )
+from aiming.speaker.cabinet import Cabinet
+from aiming.speaker.stack import Stack
 
 from .check import Check
 from .statics import POUND_N
@@ -60,6 +65,27 @@ IN_WIND: dict[str, tuple[float, float, str, Callable[[], float]]] = {
     "holds over the rear": (2.11, 0.005, "times", lambda: known(in_wind().rear.safety)),
     "holds against sliding": (1.39, 0.0051, "times", lambda: known(in_wind().sliding_safety)),
 }
+EUROCODE = "EN 1991-1-4"
+PRESSURES_PA = {10.0: 62.5, 15.0: 140.6, 20.0: 250.0, 28.4: 504.1}
+FRICTION = {
+    "anti-slip mat": 0.6, "steel crate on laminated plywood": 0.45,
+    "plastic on laminated plywood": 0.2, "plastic on grooved aluminium": 0.15,
+}  # fmt: skip
+
+
+def slides_at(friction: float) -> float:
+    """Tangent of the slope from which a box on this friction slides by itself."""
+    crate = Cabinet(
+        mass_kg=40.0,
+        centre_of_gravity_m=(-0.2, 0.0),
+        outline_m=np.array([[-0.4, -0.3], [0.0, -0.3], [0.0, 0.3], [-0.4, 0.3]]),
+    )
+    found = standing_stack(
+        crate, Stack(friction=friction), flipped=False, tilt_deg=-10.0, at_m=(0.0, 1.0), base_m=0.5
+    )
+    assert isinstance(found, Stability) and found.box is not None
+    # At this slope what holds is just what pushes: the safety on the wedge, times its tangent.
+    return known(found.box.sliding_safety) * float(np.tan(np.radians(found.box.wedge_deg)))
 
 
 def checks() -> Iterator[Check]:
@@ -79,6 +105,21 @@ def checks() -> Iterator[Check]:
         lambda: known(pushed().sliding_safety) / POUND_N,
     )  # fmt: skip
     yield Check(
-        topic, "wind pressure at 1 m/s, air of 1.25 kg/m³", "EN 1991-1-4", "V2", 0.625, 1e-9, "Pa",
+        topic, "wind pressure at 1 m/s, air of 1.25 kg/m³", EUROCODE, "V2", 0.625, 1e-9, "Pa",
         lambda: wind_pressure_pa(1.0),
     )  # fmt: skip
+    for speed, pressure in PRESSURES_PA.items():
+        yield Check(
+            topic, f"wind pressure at {speed:g} m/s, 0.625·v²", f"{EUROCODE}, eq. 4.10, note 2",
+            "C", pressure, 0.05, "Pa", lambda v=speed: wind_pressure_pa(v),
+        )  # fmt: skip
+    yield Check(
+        topic, "wind pressure at 40.9 m/s", f"{EUROCODE} §4.5, in a worked sheet", "V2", 1.046,
+        0.001, "kPa", lambda: wind_pressure_pa(40.9) / 1000.0,
+    )  # fmt: skip
+    for what, friction in FRICTION.items():
+        yield Check(
+            topic, f"{what}: friction, from the slope that a wedge slides at",
+            "EN 12195-1, through a dealer", "V2", friction, 1e-9, "",
+            lambda mu=friction: slides_at(mu),
+        )  # fmt: skip

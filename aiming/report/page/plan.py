@@ -28,7 +28,8 @@ from ...base.units import (
 )
 from ...results.answer import Answer, Caution, SpeakerAnswer
 from ...results.page_table import MOST_ROWS, Heard, Lattice, Turned
-from ...rigging.loads import Loads, PointLoad
+from ...rigging.loads import Loads
+from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
 from ...scenario.scenario import Scenario
 from ..text.words import row_text, ruled_text, window_text
