@@ -288,6 +288,7 @@ def _choice(asked: _Asked, speaker: Speaker, problem: Problem, place: Placement)
         set=dict(asked.set),
         orientation=place.orientation,
         tilt_deg=float(place.tilt_deg),
+        x_m=float(place.x_m),
         height_m=float(place.height_m),
         spread_db=known(measures.spread_db(levels)),
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),

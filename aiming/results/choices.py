@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from ..base.described import Keyed, Kind
-from ..speaker.speaker import Orientation
+from ..speaker.speaker import Orientation, Placement
 
 ChoiceKind = Literal[
     "taken", "best", "front rows", "axis", "evenest", "turned", "height", "tilt", "coverage"
@@ -27,6 +27,7 @@ class Choice:
     speaker: Annotated[str, "whose figures"]
     orientation: Annotated[Orientation, "`upright` or `flipped`"]
     tilt_deg: Annotated[float, "axis, degrees, positive up"]
+    x_m: Annotated[float, "acoustic centre, m from the datum, positive towards the audience"]
     height_m: Annotated[float, "acoustic centre, m above the datum"]
     spread_db: Annotated[
         float | None,
@@ -55,6 +56,12 @@ class Choice:
         "in what respects it is worse than the one taken, and which rules or ranges of the file "
         "it leaves; empty for the one taken",
     ] = ()
+
+    @property
+    def placement(self) -> Placement:
+        """Where it would hang."""
+        flipped = self.orientation == "flipped"
+        return Placement(self.x_m, self.height_m, self.tilt_deg, flipped)
 
     def worth(self, taken: "Choice") -> float:
         """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""

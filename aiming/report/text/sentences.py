@@ -11,7 +11,7 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
+from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
@@ -19,8 +19,10 @@ from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
 from .words import (
     db_text,
     held_text,
+    mass_of_text,
     row_text,
     rows_text,
+    rows_within_text,
     throw_m,
     tilts_text,
 )
@@ -34,7 +36,6 @@ OBJECTIVES = {
 }
 DETAILS = ("tone", "row by row")
 """What the full summary has beyond the first screen, in a word or two each."""
-GRAVITY = 9.80665
 
 
 # Where it hangs and points.
@@ -96,7 +97,7 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {_within_text(one.rows_within_3db_percent)}"
+        f"{row_text(answer, softest)} softest; {rows_within_text(one.rows_within_3db_percent)}"
         f"{_left_text(answer, one)}"
     )
 
@@ -110,7 +111,7 @@ def together_sentence(answer: Answer) -> Sentence:
     loudest, softest = int(np.argmax(level)), int(np.argmin(level))
     return "TOGETHER", (
         f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {_within_text(found.rows_within_3db_percent)}"
+        f"{row_text(answer, softest)} softest; {rows_within_text(found.rows_within_3db_percent)}"
     )
 
 
@@ -124,12 +125,6 @@ def proven_text(together: Together | None) -> str:
     if proof.gap_db <= proof.each_alone_gap_db:
         return f"; best to {proof.gap_db:.2f} dB"
     return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), {proof.gap_db:.2f} (all)"
-
-
-def _within_text(percent: float | None) -> str:
-    if percent is None:
-        return "how many rows lie within ±3 dB is unknown"
-    return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
 
 
 def _left_text(answer: Answer, one: SpeakerAnswer) -> str:
@@ -330,7 +325,7 @@ def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
     text = f"{choice.name}: {db_text(choice.spread_db)} ({place})"
     softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
-        "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
+        "rows within 3 dB": rows_within_text(choice.rows_within_3db_percent),
         "softest row": f"its softest row {db_text(softer)} softer",
         "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
         "range": "outside your ranges",
@@ -407,7 +402,7 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     unit = answer.scenario.units
     if one.loads is not None:
         parts = [
-            f"{point.name} {mass_text(point.tension_n / GRAVITY, unit)}"
+            f"{point.name} {mass_of_text(point.tension_n, unit)}"
             + _used_text(point.utilisation, "" if place else " of what may be used")
             for place, point in enumerate(one.loads.points)
         ]

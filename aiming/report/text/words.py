@@ -2,7 +2,7 @@
 
 import math
 
-from ...base.units import Unit, length_text, tilt_text
+from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
 
 LIMITS = {
@@ -29,6 +29,18 @@ def db_text(value_db: float | None, *, signed: bool = False) -> str:
     if float(shown) == 0.0:
         shown = "0.0"
     return f"{shown} dB".replace("-", "−")
+
+
+def rows_within_text(percent: float | None) -> str:
+    """ "all rows within ±3 dB", "83 % of rows within ±3 dB"."""
+    if percent is None:
+        return "how many rows lie within ±3 dB is unknown"
+    return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
+
+
+def mass_of_text(force_n: float, unit: Unit) -> str:
+    """ "12.0 kg", "26.5 lb": what hangs there would weigh as much."""
+    return mass_text(force_n / G_M_S2, unit).replace("-", "−")
 
 
 def throw_m(one: SpeakerAnswer) -> float | None:
