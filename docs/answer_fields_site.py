@@ -62,7 +62,7 @@ swapped: list of text or null: two positions that fit swapped; null where none d
 stops: list of tables: what load cells forbid or warn of
 stops[].text: text: what was read, and against what
 stops[].stops: true or false: whether nothing may go on before it is cleared
-stops[].utilisation: number or null: share of what may be used; null where it is no single cell's
+stops[].utilisation: number or null: share of the allowed load; null where it is no single cell's
 floor_ripples: list of tables: the floor's reflection where a trace shows it, taken out
 floor_ripples[].position: text: the microphone's
 floor_ripples[].share: number: of the sound pressure that comes back

@@ -33,7 +33,7 @@ def cell_stops(
             found.append(
                 Stop(
                     f"the cell at {name} reads {force_text(one.value, unit)}, {100.0 * used:.0f} % "
-                    f"of what may be used there ({force_text(limit, unit)} with its share of the "
+                    f"of the allowed load there ({force_text(limit, unit)} with its share of the "
                     "working load limit): take the load off",
                     True,
                     used,

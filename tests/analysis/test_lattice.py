@@ -89,7 +89,7 @@ def check_levels(found: Answer, lattice: Lattice, turned: Turned, index: Index) 
         float(lattice.axes.tilt_deg[index[2]]),
         turned.orientation == "flipped",
     )
-    shadow = 0.0
+    shadow: Any = 0.0
     if turned.shadow_db is not None:
         shadow = turned.shadow_db[
             :, :, index[0], index[1], min(index[2], turned.shadow_db.shape[4] - 1)

@@ -1,4 +1,4 @@
-"""What the page shows, and what the command that it prints gives: for every shipped scenario, moved.
+"""What the page shows and what the command that it prints gives, for every shipped scenario.
 
 The page's own scripts run in the browser: places, gains and delays are set at random, the figures
 are read off, and the command line that the page prints is evaluated.
@@ -43,22 +43,28 @@ plan.speakers.forEach((one, number) => {
   const to = now.at[number], [x, vertical, tilt, turn, gain, delay] = shares[number];
   Object.assign(to, { x: pick(one.x.length, x), vertical: pick(one.vertical.length, vertical),
     tilt: pick(one.tilt.length, tilt), orientation: pick(one.turned.length, turn) });
-  if (everyone && one.gainRange) to.gain = Math.round(10 * (one.gainRange[0] + gain * (one.gainRange[1] - one.gainRange[0]))) / 10;
-  if (everyone && one.delayRange) to.delay = Math.round(10 * delay * one.delayRange[1]) / 10;
+  const along = ([low, high], share) => Math.round(10 * (low + share * (high - low))) / 10;
+  if (everyone && one.gainRange) to.gain = along(one.gainRange, gain);
+  if (everyone && one.delayRange) to.delay = along(one.delayRange, delay);
 });
 if (!everyone) now.speaker = pick(plan.speakers.length, shares[0][5]);
 show();
 """
 _TOLD = """
-const plain = (figures) => figures && { spread: figures.spread.map((of) => Number.isFinite(of) ? of : null),
-  worst: figures.worst, within: figures.within, loudest: figures.loudest, softest: figures.softest };
-const names = (number) => { now.speaker = number; chosen(); return Object.fromEntries(
-  [...document.querySelectorAll('#hang div')].map((of) => [of.firstChild.textContent, of.lastChild.textContent])); };
+const known = (value) => (Number.isFinite(value) ? value : null);
+const plain = (of) => of && { spread: of.spread.map(known), worst: of.worst, within: of.within };
+const names = (number) => {
+  now.speaker = number;
+  chosen();
+  return Object.fromEntries([...document.querySelectorAll('#hang div')]
+    .map((of) => [of.firstChild.textContent, of.lastChild.textContent]));
+};
 const before = now.speaker;
 const listed = plan.speakers.map((_, number) => names(number));
 now.speaker = before; chosen();
-return { command: commandText(), link: linkText(), together: plain(heardNow.together), alone: heardNow.alone.map(plain),
-  listed, hold: cautionsHold(), headline: byId('headline').innerText,
+return { command: commandText(), link: linkText(), listed,
+  together: plain(heardNow.together), alone: heardNow.alone.map(plain),
+  hold: cautionsHold(), headline: byId('headline').innerText,
   cautions: [...document.querySelectorAll('#cautions li')].map((of) => of.textContent) };
 """
 

@@ -251,7 +251,7 @@ function loads(held, add) {
     if (there(point.share) === plan.unknown) { add(`Load, ${point.name}`, "not computed"); continue; }
     const slack = there(point.mass[now.unit]) < 0;
     let text = `${massText(point, now.unit, at().x, at().vertical, at().tilt)} (${minus(String(there(point.share)))} % of the weight`;
-    text += there(point.use) === plan.unknown || slack ? ")" : `, ${minus(String(there(point.use)))} % of what may be used)`;
+    text += there(point.use) === plan.unknown || slack ? ")" : `, ${minus(String(there(point.use)))} % of the allowed load)`;
     add(`Load, ${point.name}`, slack ? `${text}: SLACK` : text);
   }
 }

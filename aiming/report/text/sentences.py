@@ -15,7 +15,7 @@ from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
-from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
+from .groups import adds_sentence, fill_sentence, pair_sentence
 from .words import (
     db_text,
     held_text,
@@ -46,14 +46,6 @@ def set_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     rows = answer.scenario.rows.of(answer.scenario.speaker(one.name).serves)
     last = ", the last," if len(rows) and one.aim_row == int(rows[-1]) else ""
     return "SET", f"{_place_text(answer, one)}; {_axis_text(answer, one, last)}"
-
-
-def hang_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
-    """The same of one of several, under its name, with gain and delay."""
-    parts = [_place_text(answer, one), _axis_text(answer, one)]
-    if (setting := setting_text(one)) is not None:
-        parts.append(setting)
-    return one.name, "; ".join(parts)
 
 
 def datum_sentence(answer: Answer) -> Sentence:
@@ -115,12 +107,16 @@ def together_sentence(answer: Answer) -> Sentence:
     )
 
 
+_LITTLE_PROVEN_DB = 3.0
+"""From here on a proven gap says little."""
+
+
 def proven_text(together: Together | None) -> str:
     """What is proven of all together, short enough to end the line that tells how even they are."""
     proof = None if together is None else together.proof
     if proof is None:
         return ""
-    if proof.gap_db is None:
+    if proof.gap_db is None or proof.gap_db > _LITTLE_PROVEN_DB:
         return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), all: not proven"
     if proof.gap_db <= proof.each_alone_gap_db:
         return f"; best to {proof.gap_db:.2f} dB"
@@ -231,13 +227,13 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
         return None
     parts = []
     if proof.gap_db is not None:
-        parts.append(f"nothing in your ranges is better by more than {proof.gap_db:.2f} dB")
+        parts.append(_nothing_better(proof.gap_db))
     else:
         parts.append("that nothing in your ranges is better is not proven")
     if proof.gains_gap_db is not None:
-        parts.append(f"no other gains by more than {proof.gains_gap_db:.2f} dB")
+        parts.append(f"other gains here are better by at most {proof.gains_gap_db:.2f} dB")
     parts.append(
-        f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
+        f"aiming any one of them anew is better by at most {proof.each_alone_gap_db:.2f} dB"
     )
     if together.one_by_one_db is not None:
         parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
@@ -247,6 +243,12 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
             f"ceilings {higher.by_db:g} dB higher would give {db_text(higher.objective_db)}"
         )
     return "PROOF", "; ".join(parts)
+
+
+def _nothing_better(gap_db: float) -> str:
+    if gap_db > _LITTLE_PROVEN_DB:
+        return f"other places may be better by up to {gap_db:.1f} dB: the search was not finished"
+    return f"nothing in your ranges is better by more than {gap_db:.2f} dB"
 
 
 def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
@@ -261,13 +263,13 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
     own = " of its own spread" if len(answer.speakers) > 1 else ""
-    return "SET WITHIN", f"{text} costs at most {window.within_db:g} dB{own}"
+    return "SET WITHIN", f"{text}, for at most {window.within_db:g} dB more{own}"
 
 
 def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
     """Which limits keep the answer from being better."""
     held = held_text(one)
-    return None if held is None else ("limited by", f"{held}.")
+    return None if held is None else ("limits", f"what keeps it from being better: {held}.")
 
 
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
@@ -279,8 +281,8 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
         if best is not None and one.spread_db is not None and best.spread_db < one.spread_db:
             return "last row", (
                 f"{text}: {best.above_last_row_deg:g}° past it the spread would be "
-                f"{db_text(best.spread_db)}, the last row "
-                f"{db_text(best.last_row_change_db, signed=True)}."
+                f"{db_text(best.spread_db)}, the last row's level "
+                f"{db_text(best.last_row_change_db, signed=True)} against now."
             )
         return "last row", f"{text}; past it the spread is no smaller."
     return "last row", (
@@ -302,7 +304,7 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
         (
             "CHOICES",
             f"{choice.name}: {db_text(choice.spread_db)}, "
-            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
+            f"{choice.rows_within_3db_percent or 0.0:.0f} % of rows: {choice.set_text}",
         )
         for choice in mine[1:_PRINTED]
         if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
@@ -319,18 +321,18 @@ def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
 
 
 def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
-    """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
+    """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
     height = length_text(choice.height_m, answer.scenario.units)
     place = f"{tilt_text(choice.tilt_deg)}, centre {height}"
-    text = f"{choice.name}: {db_text(choice.spread_db)} ({place})"
+    text = f"{choice.name}: {db_text(choice.spread_db)} at {place}"
     softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
-        "rows within 3 dB": rows_within_text(choice.rows_within_3db_percent),
-        "softest row": f"its softest row {db_text(softer)} softer",
+        "rows within 3 dB": f"only {rows_within_text(choice.rows_within_3db_percent)}",
+        "softest row": f"its softest row is {db_text(softer)} softer",
         "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
-        "range": "outside your ranges",
+        "range": "that is outside your ranges",
     }
-    price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
+    price = " and ".join(prices[cost] for cost in choice.costs if cost in prices)
     text = f"{text}, but {price}" if price else text
     return f"{text} ({choice.set_text})" if choice.set else text
 
@@ -365,12 +367,14 @@ def beyond_sentence(told: SpeakerExplanation) -> Sentence | None:
     if not steps:
         return None
     parts = [
-        f"aimed {step.above_last_row_deg:g}° over the last row: spread {step.spread_db:.1f} dB, "
-        f"last row {db_text(step.last_row_change_db, signed=True)}, "
-        f"{_share_text(step.missed_share_percent)} of the sound misses the seats"
+        f"{step.above_last_row_deg:g}°: {step.spread_db:.1f} dB, "
+        f"{db_text(step.last_row_change_db, signed=True)}, {_share_text(step.missed_share_percent)}"
         for step in steps
     ]
-    return "aim higher", f"{'; '.join(parts)}."
+    return "aim higher", (
+        "so far over the last row, the spread, the change at the last row, and how much of the "
+        f"sound misses the seats would be: {'; '.join(parts)}."
+    )
 
 
 def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
@@ -378,14 +382,17 @@ def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
         return None
     none, *some = told.front_rows
     parts = [
-        f"{one.given_away} row{'s' * (one.given_away > 1)} {one.spread_db:.1f}" for one in some
+        f"{one.spread_db:.1f} dB with {one.given_away} row{'s' * (one.given_away > 1)} left"
+        if one is some[0]
+        else f"{one.spread_db:.1f} with {one.given_away}"
+        for one in some
     ]
     text = (
-        f"best spread with all rows {none.spread_db:.1f} dB; with front rows left to a front "
-        f"fill: {', '.join(parts)} dB"
+        f"the best spread is {none.spread_db:.1f} dB with all rows; with front rows left to a "
+        f"front fill it is {', '.join(parts)}"
     )
     if told.knee is None:
-        return "front rows", f"{text}; none is worth leaving."
+        return "front rows", f"{text}; leaving any gains little."
     knee = next(one for one in told.front_rows if one.given_away == told.knee)
     return "front rows", f"{text}; leaving {told.knee} gains most ({tilt_text(knee.tilt_deg)})."
 
@@ -398,12 +405,12 @@ def _share_text(percent: float | None) -> str:
 
 
 def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
-    """What each point bears, as a mass, and its share of what may be used; or when a stack tips."""
+    """What each point bears, as a mass, and its share of the allowed load; or when a stack tips."""
     unit = answer.scenario.units
     if one.loads is not None:
         parts = [
             f"{point.name} {mass_of_text(point.tension_n, unit)}"
-            + _used_text(point.utilisation, "" if place else " of what may be used")
+            + _used_text(point.utilisation, "" if place else " of the allowed load")
             for place, point in enumerate(one.loads.points)
         ]
         return "LOADS", ", ".join(parts)
@@ -483,16 +490,21 @@ def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
     family = one.lobe_family
     if family is None or family.spread_db is None:
         return None
-    parts = [f"{lobe.lobe} {db_text(lobe.spread_db).removesuffix(' dB')}" for lobe in family.lobes]
+    parts = [
+        f"{db_text(lobe.spread_db)} with a {lobe.lobe} lobe"
+        if place == 0
+        else f"{db_text(lobe.spread_db)} {lobe.lobe}"
+        for place, lobe in enumerate(family.lobes)
+    ]
     tilts = family.best_tilt_deg
-    best = "" if tilts is None else f", the best tilt {tilts_text(*tilts)}"
+    best = "" if tilts is None else f"; the best tilt is {tilts_text(*tilts)}"
     low, high = family.spread_db
     wrong = ""
     if family.doubt_percent:
-        wrong = f"; with the angle itself wrong by up to {family.doubt_percent:g} %, "
+        wrong = f", and the angle itself may be {family.doubt_percent:g} % wrong"
     return "pattern", (
-        "only the coverage angle is known; by the shape between its edges the spread here would be "
-        f"{', '.join(parts)} dB{wrong or '; in all '}{low:.1f} to {high:.1f} dB{best}."
+        f"only the coverage angle is known: the spread here is {', '.join(parts)}{wrong}: "
+        f"{low:.1f} to {high:.1f} dB in all{best}."
     )
 
 
@@ -508,8 +520,8 @@ def flip_sentence(told: SpeakerExplanation) -> Sentence | None:
         if math.isfinite(spread) and math.isfinite(second.band_spread_db[band])
     ]
     return "flipping", (
-        f"best spread {', '.join(parts)}; {second.orientation} against {first.orientation}, band "
-        f"by band: {', '.join(gains)} dB."
+        f"the best spread is {', '.join(parts)}; {second.orientation} against "
+        f"{first.orientation}, band by band, it changes by {', '.join(gains)} dB."
     )
 
 
@@ -534,7 +546,7 @@ def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
         text += f" ({', '.join(named)})" if named else ""
     if lands.beneath_floors >= 1.0:
         text += f", {lands.beneath_floors:.0f} % on the undersides of floors"
-    return "where to", f"{text}; {lands.nowhere:.0f} % meets none of them."
+    return "where to", f"{text}; {lands.nowhere:.0f} % leaves the section."
 
 
 def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
