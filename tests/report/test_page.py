@@ -2,6 +2,7 @@
 
 import json
 import re
+import tomllib
 import zlib
 from base64 import b64decode
 from functools import lru_cache
@@ -17,7 +18,7 @@ from aiming.analysis.complete import complete
 from aiming.analysis.solve import solve
 from aiming.base.units import length_text
 from aiming.report.page import page_html
-from aiming.report.page.plan import UNKNOWN, Packer, eighths, tenths
+from aiming.report.page.plan import UNKNOWN, Packer, changed, eighths, tenths
 from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
 
@@ -127,6 +128,19 @@ def test_the_other_loudspeakers_are_there_too() -> None:
     plan = plan_of(page_html(complete(solve(scenario), ("page",))))
     assert [one["name"] for one in plan["speakers"]] == ["stalls main", "circle"]
     assert plan["file"] == "-"
+
+
+def test_what_was_changed_on_the_command_line_goes_with_the_page() -> None:
+    before = {"a": 1, "speaker": [{"name": "left box", "gain_db": 0, "x": 1}, {"name": "b"}]}
+    after = {"a": 1, "speaker": [{"name": "left box", "gain_db": [-3, 0.5], "x": 1}, {"name": "b"}]}
+    assert changed(before, after) == ['speaker."left box".gain_db=[-3, 0.5]']
+    assert changed(before, before) == []
+    answer = solved("quarry")[1]
+    moved = load(SCENARIOS / "quarry.toml", changes={"speaker.main.pattern.coverage": 75})
+    assert changed(tomllib.loads(moved.text), moved.document) == [
+        "speaker.main.pattern.coverage=75"
+    ]
+    assert changed(tomllib.loads(answer.scenario.text), answer.scenario.document) == []
 
 
 def luminance(colour: str) -> float:

@@ -354,3 +354,47 @@ def test_without_scripts_the_answer_is_still_there(pages: dict[str, Path]) -> No
     shown = page[page.index('<section id="words">') :]
     assert "nose down 8.6" in shown[: shown.index("</section>")]
     assert '<main id="live" hidden>' in page
+
+
+@pytest.mark.parametrize("name", ["quarry", "feet"])
+def test_a_choice_is_a_button_that_gives_what_it_says(
+    window: Browser, pages: dict[str, Path], name: str
+) -> None:
+    opened(window, pages[name])
+    offered = window.run(
+        "return [...document.querySelectorAll('#choice-list li')].filter((one) => "
+        "one.querySelector('button')).map((one) => one.querySelector('.hint').textContent)"
+    )
+    assert len(offered) >= 2
+    for place, told in enumerate(offered):
+        script = "document.querySelectorAll('#choice-list button')[arguments[0]].click()"
+        window.run(script, place)
+        assert f"Spread {told.split(', ')[0]}" in " ".join(window.text("#headline").split())
+        assert "--set" in window.text("#command")
+
+
+def test_a_link_shows_the_same_again(window: Browser, pages: dict[str, Path]) -> None:
+    opened(window, pages["quarry"])
+    own = window.run("return location.hash")
+    assert own == ""
+    window.slide("#tilt", 5)
+    window.click("input[name=band][value='2']")
+    shown, link = hang(window), window.run("return location.hash")
+    assert link
+    opened(window, pages["quarry"])
+    window.run("location.hash = arguments[0]", link)
+    window.until("document.querySelector('input[name=band]:checked').value === '2'")
+    assert hang(window) == shown
+
+
+@pytest.mark.parametrize("size", [DESKTOP, PHONE])
+def test_the_result_stays_in_view_while_the_sliders_are_used(
+    window: Browser, pages: dict[str, Path], size: tuple[int, int]
+) -> None:
+    opened(window, pages["quarry"], size)
+    window.run("document.getElementById('tilt').scrollIntoView({ block: 'center' })")
+    top, bottom = window.run(
+        "const of = document.getElementById('headline').getBoundingClientRect();"
+        "return [of.top, of.bottom]"
+    )
+    assert top >= 0 and bottom <= size[1]

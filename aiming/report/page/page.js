@@ -225,7 +225,7 @@ function hang() {
   if (several()) add("Gain, delay", `${dbText(at().gain, true)}, ${at().delay.toFixed(1)} ms`);
   const meets = there(here.aimRow) !== plan.unknown;
   add("Axis meets", meets ? `the ears of ${rowText(there(here.aimRow))}, ${length(here.throw)} away` : "no seating that it serves");
-  if (!anyMoved() && one.window) add("May be set", one.window[now.unit]);
+  if (!anyMoved() && one.window) add("Set within", one.window[now.unit]);
   loads(here.loads, add);
   byId("hang").replaceChildren(...listed);
 }

@@ -6,6 +6,7 @@ test in a browser holds them to `evaluate`.
 """
 
 import json
+import tomllib
 import zlib
 from base64 import b64encode
 from collections.abc import Callable
@@ -180,6 +181,7 @@ def plan_text(answer: Answer, table: PageTable) -> str:
     tree = {
         "unit": scenario.units,
         "file": scenario.file,
+        "changed": changed(tomllib.loads(scenario.text), scenario.document),
         "channels": [DESIGN, *(band_label(band) for band in answer.bands_hz)],
         "solved": any(one.best is not None for one in answer.speakers),
         "unknown": UNKNOWN,
@@ -354,11 +356,38 @@ def _command(answer: Answer, one: SpeakerAnswer, lattice: Lattice) -> dict[str, 
     }
 
 
+def changed(before: Any, after: Any, key: str = "") -> list[str]:
+    """Each KEY=VALUE by which the document that was solved differs from the file's text."""
+    if before == after:
+        return []
+    if isinstance(after, dict):
+        known = before if isinstance(before, dict) else {}
+        within = f"{key}." if key else ""
+        return [
+            one
+            for name, value in after.items()
+            for one in changed(known.get(name), value, f"{within}{quoted(name)}")
+        ]
+    if isinstance(after, list) and after and all(isinstance(of, dict) for of in after):
+        named = {of.get("name"): of for of in before} if isinstance(before, list) else {}
+        return [
+            one
+            for of in after
+            for one in changed(named.get(of.get("name")), of, f"{key}.{quoted(of.get('name', ''))}")
+        ]
+    return [f"{key}={_toml(after)}"]
+
+
+def _toml(value: Any) -> str:
+    """As TOML has it, which JSON is for texts, numbers, truth values and lists of them."""
+    return json.dumps(value, ensure_ascii=False)
+
+
 def _window(one: SpeakerAnswer) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = f", for at most {one.window.within_db:g} dB more spread"
+    cost = f", for at most {one.window.within_db:g} dB more"
     return {unit: f"{window_text(one, unit)}{cost}" for unit in UNITS}
 
 

@@ -65,7 +65,7 @@ const shell = (text) => (/^[\w@%+=:,./-]+$/.test(text) ? text : `'${text.replace
 const short = (value) => String(Number(value.toFixed(5)));
 
 function commandText() {
-  const sets = plan.speakers.flatMap((one, number) => settingsOf(one, now.at[number], one.own));
+  const sets = [...plan.changed, ...plan.speakers.flatMap((one, number) => settingsOf(one, now.at[number], one.own))];
   const left = Math.max(...plan.speakers.map((one, number) => now.at[number].left));
   if (plan.speakers.some((one, number) => now.at[number].left !== one.own.left)) sets.push(`aim.left_to_fill=${left}`);
   return ["aiming", "evaluate", plan.file, ...sets.flatMap((one) => ["--set", one])].map(shell).join(" ");

@@ -54,11 +54,13 @@ def choose_dict(found: Choice) -> dict[str, Any]:
         "schema": 1,
         "speaker": found.speaker,
         "figure": found.figure,
+        "together": found.together,
         "best": None if found.best is None else asdict(found.best),
         "flat_deg": None if found.flat_deg is None else list(found.flat_deg),
         "within_db": FLAT_DB,
         "coverage_deg": found.coverage_deg.tolist(),
         "objective_db": objective,
+        "left_out": [asdict(one) for one in found.left_out],
         "ranked": [asdict(one) for one in found.ranked],
     }
 

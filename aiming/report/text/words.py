@@ -78,13 +78,13 @@ def rows_text(answer: Answer, rows: list[int]) -> str:
 
 
 def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
-    """ "nose down 12.9° to 15.6°, height 6.01 m to 6.44 m"; None where there is none."""
+    """ "nose down 12.9° to 15.6°, centre 6.01 m to 6.44 m"; None where there is none."""
     if one.window is None:
         return None
     low, high = one.window.tilt_deg
     text = tilts_text(low, high)
     bottom, top = (length_text(height, unit) for height in one.window.height_m)
-    return text if bottom == top else f"{text}; height {bottom} to {top}"
+    return text if bottom == top else f"{text}, centre {bottom} to {top}"
 
 
 def tilts_text(one_deg: float, other_deg: float) -> str:
