@@ -387,7 +387,7 @@ def _window(one: SpeakerAnswer) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = f", for at most {one.window.within_db:g} dB more"
+    cost = f", for up to {one.window.within_db:g} dB more"
     return {unit: f"{window_text(one, unit)}{cost}" for unit in UNITS}
 
 

@@ -263,7 +263,7 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
     own = " of its own spread" if len(answer.speakers) > 1 else ""
-    return "SET WITHIN", f"{text}, for at most {window.within_db:g} dB more{own}"
+    return "SET WITHIN", f"{text}, for up to {window.within_db:g} dB more{own}"
 
 
 def limits_sentence(one: SpeakerAnswer) -> Sentence | None:
@@ -304,7 +304,7 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
         (
             "CHOICES",
             f"{choice.name}: {db_text(choice.spread_db)}, "
-            f"{choice.rows_within_3db_percent or 0.0:.0f} % of rows: {choice.set_text}",
+            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
         )
         for choice in mine[1:_PRINTED]
         if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
