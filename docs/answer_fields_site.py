@@ -59,6 +59,13 @@ stands_out[].band_hz: number or null: the band; null for all of them
 stands_out[].left_db: number: measured minus what fits the rest, dB
 stands_out[].likely: number: how likely that it is the slip, 0 to 1
 swapped: list of text or null: two positions that fit swapped; null where none do
+arrivals: list of tables: what the phases tell of where the microphones of the first set stood;
+  empty where they tell nothing
+arrivals[].position: text: the microphone's
+arrivals[].after_ms: number: how much later the sound came than to the first position, ms
+arrivals[].expected_ms: number: the same by its distance, ms
+arrivals[].farther_m: number: how much farther than its place the microphone stood by that, m
+arrivals[].other_sign: true or false: whether its polarity is against that of the others
 stops: list of tables: what load cells forbid or warn of
 stops[].text: text: what was read, and against what
 stops[].stops: true or false: whether nothing may go on before it is cleared
@@ -157,6 +164,29 @@ explained: true, false or null: whether that and gains explain the levels; null 
 advice: text: what it comes to, in words
 positions: list of tables: the microphones
 notes: list of text: what to expect and what was left out
+"""
+
+FITTED = """
+title: text: the scenario's
+main: text: what is filled
+fill: text: the fill
+row: text: their handover row
+after_ms: number or null: how much later than the main the fill arrives there, ms; null where the
+  phases do not tell it
+planned_after_ms: number: the same as planned, ms
+re_main_db: number: design level of the fill over the main's, measured there, dB
+planned_re_main_db: number: the same as planned, dB
+by_band_db.BAND: number or null: the same by band, dB; null where not measured
+planned_by_band_db.BAND: number or null: the same as planned, dB; null where unknown
+reversed: true, false or null: whether the fill's polarity is against the main's; null where the
+  phases are neither alike nor opposite, or do not tell the time
+planned_delay_ms: number: the fill's, as planned and set, ms
+planned_gain_db: number: likewise, dB
+delay_ms: number or null: what it is to be set to, ms, negative where even none is too late; null
+  with `after_ms`
+gain_db: number: what it is to be set to, dB
+headline: text: the one thing to do
+reasons: list of text: what that rests on
 """
 
 SWEEP = """

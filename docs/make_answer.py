@@ -222,6 +222,13 @@ SECTIONS = {
             ),
         ),
     ),
+    "fitted": (
+        Section(
+            "On site: a fill at its handover row",
+            "`aiming onsite FILE --handover --at MAIN=FILE --at FILL=FILE --json`.",
+            entries(site.FITTED),
+        ),
+    ),
     "sweep": (
         Section(
             "What if",

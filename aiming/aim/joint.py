@@ -3,24 +3,32 @@
 Found: starts spread over everything, and the one-by-one answer, are polished with all unknowns at
 once; what a proof turns up that is better is polished again.  Of equals the lowest placement and
 the least gain is taken.  Proven, each to its own gap: the gains for the placements taken; every
-single loudspeaker re-aimed with its own gain; and all of them over everything, as far as it gets.
+single loudspeaker re-aimed with its own gain; all of them over everything, as far as it gets; and
+where that is not to the gap, every two neighbours re-aimed with their gains.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from itertools import pairwise
 
 import numpy as np
 
 from ..speaker.speaker import Placement
 from .joint_polish import Polished, polished
-from .joint_problem import GAIN, LIMIT_SLACK_DB, Together, allowed, excesses_db, hear
-from .joint_search import JointFound, pinned, search_together
+from .joint_problem import GAIN, LIMIT_SLACK_DB, Together, X, allowed, excesses_db, hear
+from .joint_search import MOST_BOXES, JointFound, pinned, search_together
 from .joint_starts import starts
 
 BOXES_PER_SECOND = 3_000
 """What --prove SECONDS buys: boxes are counted, not time, so that a file always gives the same.
 From the fourth loudspeaker on a box takes longer: it counts once more for each."""
 DEFAULT_BOXES = 6_000
+MOST_AT_ONCE = 3
+"""More loudspeakers than this are not proven over everything unless that is asked for: what could
+be bounded while somebody waits proves nothing."""
+PAIR_BOXES = 2_000
+"""For each two neighbours, where nobody asks for more."""
 GAINS_GAP_DB = 0.01
 EQUAL_DB = 0.005
 """Settings this close to the best are its equals: the lowest with the least gain is taken."""
@@ -29,7 +37,8 @@ MORE_CEILING_DB = 4.0
 """How much higher a ceiling is tried, to say what it costs."""
 _STARTS = 14
 _TURNS = 4
-_BETTER_DB = 1e-3
+_BETTER_DB = 2.0 * EQUAL_DB
+"""What is better by less is an equal: thrift would give it back."""
 
 
 class JointStatus(Enum):
@@ -37,7 +46,7 @@ class JointStatus(Enum):
 
     PROVEN = "nothing within these ranges is better by more than the gap"
     CAPPED = "stopped at the number of boxes, gap as reached"
-    NOT_TRIED = "too many boxes to begin with"
+    NOT_TRIED = "not tried over everything"
 
 
 @dataclass(frozen=True)
@@ -47,6 +56,8 @@ class JointProof:
     gap_db: nothing within the ranges is better by more; None where that was not tried
     gains_gap_db: no other gains of the same placements are; None where no gain is open
     each_alone_gap_db: no single loudspeaker re-aimed, with its own gain, is better by more
+    pairs_gap_db: no two neighbours re-aimed with their gains are; None where gap_db is what was
+        asked for, or where there are only two
     starts, agreeing: how many distinct starts there were, and how many ended within AGREE_DB of the
         best: that many agree proves nothing
     boxes: how many were bounded for gap_db
@@ -56,6 +67,7 @@ class JointProof:
     gap_db: float | None
     gains_gap_db: float | None
     each_alone_gap_db: float
+    pairs_gap_db: float | None
     starts: int
     agreeing: int
     boxes: int
@@ -91,9 +103,13 @@ def solve_together(
     one_by_one: Setting | None = None,
     *,
     gap_db: float,
-    most_boxes: int = DEFAULT_BOXES,
+    most_boxes: int | None = None,
 ) -> JointSolved | None:
-    """The best setting of all loudspeakers together; None where none was found that is allowed."""
+    """The best setting of all loudspeakers together; None where none was found that is allowed.
+
+    most_boxes: how many the proof over everything, and then that of the pairs, may bound; None for
+        what takes some seconds
+    """
     found = _from_starts(question, one_by_one)
     kept = _keeping(question, found)
     if kept is None:
@@ -101,9 +117,9 @@ def solve_together(
     first_db = float(kept.objective_db[0])
     agreeing = int((found.objective_db < first_db + AGREE_DB).sum())
     closer = max(0.5 * gap_db, gap_db - EQUAL_DB)
-    most_boxes //= max(1, len(question.members) - 2)
-    best, whole = _with_proofs(question, kept, closer, most_boxes)
+    best, whole = _with_proofs(question, kept, closer, _boxes(question, most_boxes))
     taken = _thrifty(question, best)
+    taken, pairs = (taken, []) if whole.proven else _pairs(question, taken, closer, most_boxes)
     taken, each = _each_alone(question, taken, closer)
     taken, gains = _gains(question, taken)
     value = float(taken.objective_db[0])
@@ -114,6 +130,7 @@ def solve_together(
         gap_db=_gap_db(value, whole) if tried else None,
         gains_gap_db=None if gains is None else _gap_db(value, gains),
         each_alone_gap_db=max(_gap_db(value, one) for one in each),
+        pairs_gap_db=max((_gap_db(value, one) for one in pairs), default=None),
         starts=len(found.objective_db) - (one_by_one is not None),
         agreeing=agreeing,
         boxes=whole.boxes,
@@ -130,6 +147,14 @@ def solve_together(
         by_proof=value < first_db - AGREE_DB,
         more_ceiling_db=_with_higher_ceilings(question, taken, found),
     )
+
+
+def _boxes(question: Together, asked: int | None) -> int:
+    """How many the proof over everything may bound."""
+    count = len(question.members)
+    if asked is None:
+        return DEFAULT_BOXES if count <= MOST_AT_ONCE else 0
+    return asked // max(1, count - 2)
 
 
 def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
@@ -235,13 +260,39 @@ def _each_alone(
     question: Together, now: Polished, gap_db: float
 ) -> tuple[Polished, list[JointFound]]:
     """Every loudspeaker re-aimed with its own gain until none makes it better, and the proofs."""
+    each = [(one,) for one in range(len(question.members))]
+    return _some_anew(question, now, each, gap_db, MOST_BOXES)
+
+
+def _pairs(
+    question: Together, now: Polished, gap_db: float, asked: int | None
+) -> tuple[Polished, list[JointFound]]:
+    """The same for every two neighbours, where there are more than two loudspeakers."""
+    count = len(question.members)
+    if count < 3:
+        return now, []
+    along = np.argsort(now.settings[0, :, X], kind="stable").tolist()
+    pairs = {(min(pair), max(pair)) for pair in pairwise(along)}
+    pairs |= {(main, fill) for fill, main, _ in question.fills}
+    boxes = PAIR_BOXES if asked is None else max(PAIR_BOXES, asked // len(pairs))
+    return _some_anew(question, now, sorted(pairs), gap_db, boxes)
+
+
+def _some_anew(
+    question: Together,
+    now: Polished,
+    parties: Sequence[tuple[int, ...]],
+    gap_db: float,
+    most_boxes: int,
+) -> tuple[Polished, list[JointFound]]:
+    """Each party of loudspeakers re-aimed until none makes it better, and the proofs."""
     for _ in range(_TURNS):
         found = []
-        for one in range(len(question.members)):
-            alone = pinned(question, now.settings[0], now.flipped[0], moving=(one,), gains=(one,))
-            found.append(search_together(alone, now.pick(slice(0, 1)), gap_db=gap_db))
-        least = min(found, key=lambda one: one.objective_db)
-        better = _better(question, now, least)
+        for party in parties:
+            own = pinned(question, now.settings[0], now.flipped[0], moving=party, gains=party)
+            start = now.pick(slice(0, 1))
+            found.append(search_together(own, start, gap_db=gap_db, most_boxes=most_boxes))
+        better = _better(question, now, min(found, key=lambda one: one.objective_db))
         if better is None:
             break
         now = better

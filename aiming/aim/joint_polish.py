@@ -82,7 +82,7 @@ def polished(
     open_ones = np.arange(len(now))
     for _ in range(rounds):
         open_ones = open_ones[(size[open_ones] > _SMALLEST) & np.isfinite(merit[open_ones])]
-        if len(open_ones) == 0:
+        if len(open_ones) == 0 or not polish.free:
             break
         some = _some(heard, open_ones)
         there, promised = polish.step(now[open_ones], flipped[open_ones], some, size[open_ones])

@@ -90,7 +90,7 @@ def search_together(
     search = _Search(question, start)
     if not search.moving and not search.gains:
         return search.found(search.best_db, proven=True, bounded=1)
-    boxes = search.roots()
+    boxes = search.roots() if most_boxes > 0 else None
     if boxes is None:
         return search.found(np.inf, proven=False, bounded=0)
     bounded, rounds, next_polish = len(boxes), 0, 6

@@ -10,6 +10,8 @@ from ..speaker.speaker import Placement, Range
 from .problem import Problem
 
 WITHIN_DB = 0.5
+Spread = Callable[[Placement], FloatArray]
+"""(n,) spread in dB at (n,) placements."""
 _TILT_STEP_DEG = 0.1
 _HEIGHT_STEP_M = 0.05
 _BLOCK, _BLOCKS = 48, 40
@@ -17,27 +19,34 @@ _REFINED = 2
 """Twice finer by 49: the ends are found to 1/2400 of a step."""
 
 
-def tilt_window_deg(problem: Problem, placement: Placement, *, within_db: float) -> Range:
+def tilt_window_deg(
+    problem: Problem, placement: Placement, *, within_db: float, spread_db: Spread | None = None
+) -> Range:
     """At this acoustic centre, the tilts around this one that cost at most within_db of spread.
 
     Tilts that break a limit end the window, where the placement itself keeps the limits.
+    spread_db: of what; None for the rows of the problem
     """
 
     def moved(by: FloatArray) -> Placement:
         return replace(placement, tilt_deg=np.clip(float(placement.tilt_deg) + by, -90.0, 90.0))
 
-    low, high = _around(problem, placement, moved, _TILT_STEP_DEG, within_db)
+    spread_db = spread_db or problem.spread_db
+    low, high = _around(problem, placement, moved, _TILT_STEP_DEG, within_db, spread_db)
     tilt = float(placement.tilt_deg)
     return max(-90.0, tilt + low), min(90.0, tilt + high)
 
 
-def height_window_m(problem: Problem, placement: Placement, *, within_db: float) -> Range:
+def height_window_m(
+    problem: Problem, placement: Placement, *, within_db: float, spread_db: Spread | None = None
+) -> Range:
     """At this x and tilt, the heights around this one that cost at most within_db of spread."""
 
     def moved(by: FloatArray) -> Placement:
         return replace(placement, height_m=float(placement.height_m) + by)
 
-    low, high = _around(problem, placement, moved, _HEIGHT_STEP_M, within_db)
+    spread_db = spread_db or problem.spread_db
+    low, high = _around(problem, placement, moved, _HEIGHT_STEP_M, within_db, spread_db)
     return float(placement.height_m) + low, float(placement.height_m) + high
 
 
@@ -47,15 +56,16 @@ def _around(
     moved: Callable[[FloatArray], Placement],
     step: float,
     within_db: float,
+    spread_db: Spread,
 ) -> Range:
     """(low, high) offsets, stepping outwards, then ever finer towards the end."""
     here = _broadcast(moved(np.zeros(1)))
-    most = float(problem.spread_db(here)[0]) + within_db
+    most = float(spread_db(here)[0]) + within_db
     bound = bool(problem.allowed(here)[0])
 
     def good(by: FloatArray) -> BoolArray:
         there = _broadcast(moved(by))
-        fits = problem.spread_db(there) <= most + 1e-12
+        fits = spread_db(there) <= most + 1e-12
         return fits & problem.allowed(there) if bound else fits
 
     ends = []

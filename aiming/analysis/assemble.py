@@ -13,7 +13,15 @@ from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRow
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from .clearances import in_room
-from .fill_alignment import Matched, adds_of, at_its_aim, matched, pair_of, sum_db
+from .fill_alignment import (
+    Matched,
+    adds_of,
+    at_its_aim,
+    coherent_spread_db,
+    matched,
+    pair_of,
+    sum_db,
+)
 from .lobe_family import family_of
 from .placed_speaker import (
     Placed,
@@ -33,7 +41,7 @@ from .reflections import Missing, landing_of, reflections_of
 from .refraction import refraction_of
 from .section_map import curves_of, edges_of, extent_of
 from .support_loads import settable_tilt_deg, support_at
-from .together import ChosenTogether
+from .together import ChosenTogether, spread_of_all
 from .tolerance import tolerated
 from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
 
@@ -78,9 +86,7 @@ def answer_of(
     rows, together = _together(scenario, by_speaker, chosen)
     speakers = tuple(
         _among(
-            _speaker_answer(
-                scenario, at, solved, by_speaker[at.speaker.name], every[at.speaker.name]
-            ),
+            _speaker_answer(scenario, at, solved, by_speaker, every[at.speaker.name]),
             set_,
         )
         for at, solved in found
@@ -123,15 +129,21 @@ def _searched(solved: Solved) -> Searched:
 
 
 def _speaker_answer(
-    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows, every: EveryBand
+    scenario: Scenario,
+    at: Placed,
+    solved: Solved | None,
+    by_speaker: dict[str, SpeakerRows],
+    every: EveryBand,
 ) -> SpeakerAnswer:
     speaker, placement = at.speaker, at.placement
+    rows = by_speaker[speaker.name]
     levels = rows.levels_db[:, at.served]
     seating, row = aim_seating_and_row(scenario, at)
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
     hung_under = scenario.company.hung_under.get(speaker.name)
-    window = None if hung_under else window_of(at)
+    of_all = spread_of_all(scenario, at, by_speaker)
+    window = None if hung_under else window_of(at, of_all)
     support = support_at(scenario, speaker, placement)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
@@ -224,6 +236,7 @@ def _together(
         by_band=band_figures(levels, bands, judged),
         rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
+        coherent_spread_db=coherent_spread_db(scenario, by_speaker),
     )
     if chosen is not None:
         together = replace(

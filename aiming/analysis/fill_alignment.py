@@ -29,6 +29,15 @@ def sum_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> FloatArray
     return coherent_sum_db(levels, np.stack(arrivals), scenario.aim.bands_hz)
 
 
+def coherent_spread_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> float | None:
+    """Spread over the judged rows if the sum knew phase; None for one, or where it does."""
+    if scenario.company.coherent or len(by_speaker) < 2:
+        return None
+    with_phase = replace(scenario, company=replace(scenario.company, coherent=True))
+    levels = sum_db(with_phase, by_speaker)[:, judged_rows(scenario)]
+    return known(float(measures.spread_db(levels)))
+
+
 def adds_of(scenario: Scenario, by_speaker: dict[str, SpeakerRows], name: str) -> Adds | None:
     """What all give without this one; None where it is the only one."""
     others = {of: rows for of, rows in by_speaker.items() if of != name}

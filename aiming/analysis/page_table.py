@@ -327,7 +327,7 @@ def _turned(
             there = Placement(
                 float(x), float(height[place, up, turn]), tilt, flipped, one.placement.splay_deg
             )
-            at = placed(scenario, speaker, problem, there)
+            at = placed(scenario, speaker, problem, there, served=served)
             held = support_at(scenario, speaker, there)
             spots.fill(index, scenario, at, edges, held)
             own_db = levels[inside]

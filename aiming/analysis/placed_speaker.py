@@ -8,7 +8,7 @@ import numpy as np
 from ..aim import measures
 from ..aim.check_positions import choose_checks
 from ..aim.problem import Problem, first_hit
-from ..aim.setting_window import WITHIN_DB, height_window_m, tilt_window_deg
+from ..aim.setting_window import WITHIN_DB, Spread, height_window_m, tilt_window_deg
 from ..aim.uniform_line import (
     UniformLevel,
     aim_to_edge_m,
@@ -76,8 +76,12 @@ def placed(
     placement: Placement,
     *,
     together: Problem | None = None,
+    served: IntArray | None = None,
 ) -> Placed:
-    """The loudspeaker, with where its axis meets the audience."""
+    """The loudspeaker, with where its axis meets the audience.
+
+    served: the rows that it is judged on, where they are known already
+    """
     one = Placement(
         x_m=np.array([placement.x_m]),
         height_m=np.array([placement.height_m]),
@@ -89,7 +93,7 @@ def placed(
         speaker=speaker,
         problem=problem,
         placement=placement,
-        served=served_rows(scenario, speaker),
+        served=served_rows(scenario, speaker) if served is None else served,
         throw_m=float(distance[0]) if hit else None,
         aim_piece=int(piece[0]) if hit else None,
         together=together,
@@ -277,18 +281,26 @@ def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
     return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
 
 
-def window_of(at: Placed) -> Window | None:
+def window_of(at: Placed, of_all_db: Spread | None = None) -> Window | None:
     """How far tilt and height may be off; None where a level is unknown.
 
     With another under it both move, and the spread is that of both.
+    of_all_db: spread of all loudspeakers together, where that is what is to stay
     """
-    if not np.isfinite(float(at.question.objective_db(at.placement))):
-        return None
     problem = _with_tolerance(at.question)
+    spread_db = of_all_db or problem.spread_db
+    here = replace(at.placement, tilt_deg=np.atleast_1d(at.placement.tilt_deg))
+    if not np.isfinite(spread_db(here)).all():
+        return None
+    tilt, height = (
+        of(problem, at.placement, within_db=WITHIN_DB, spread_db=spread_db)
+        for of in (tilt_window_deg, height_window_m)
+    )
     return Window(
-        tilt_deg=tilt_window_deg(problem, at.placement, within_db=WITHIN_DB),
-        height_m=height_window_m(problem, at.placement, within_db=WITHIN_DB),
+        tilt_deg=tilt,
+        height_m=height,
         within_db=WITHIN_DB,
+        of="own" if of_all_db is None else "all",
     )
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..aim.joint import BOXES_PER_SECOND, DEFAULT_BOXES
+from ..aim.joint import BOXES_PER_SECOND
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
@@ -111,7 +111,7 @@ def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = T
         Where a loudspeaker has no placement that meets the limits.
     """
     chosen = solve_alone(scenario)
-    most_boxes = DEFAULT_BOXES if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
+    most_boxes = None if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
     together = chosen_together(scenario, *_alone(scenario, chosen), most_boxes=most_boxes)
     if together is not None:
         chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}

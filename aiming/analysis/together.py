@@ -6,7 +6,6 @@ import numpy as np
 
 from ..aim import measures
 from ..aim.joint import (
-    DEFAULT_BOXES,
     MORE_CEILING_DB,
     JointProof,
     Setting,
@@ -15,14 +14,17 @@ from ..aim.joint import (
 )
 from ..aim.joint_problem import Member, Together
 from ..aim.problem import Problem
+from ..aim.setting_window import Spread
 from ..base.arrays import FloatArray
 from ..field.levels import power_sum_db
+from ..results.answer import SpeakerRows
 from ..results.groups import HigherCeilings, TogetherProof
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.groups import CHOSEN_GAIN_DB
 from ..speaker.speaker import Placement, Range, Speaker
 from .fill_alignment import Matched, mains_first
+from .placed_speaker import Placed
 from .problems import hiding_for, judged_rows, offset_db
 
 
@@ -52,7 +54,7 @@ def chosen_together(
     placements: dict[str, Placement],
     alone: Matched,
     *,
-    most_boxes: int = DEFAULT_BOXES,
+    most_boxes: int | None = None,
 ) -> ChosenTogether | None:
     """All loudspeakers chosen together, from where each is best alone.
 
@@ -113,6 +115,30 @@ def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matche
     members = tuple(_member(scenario, questions[name], name, order) for name in order)
     softest = known(_sum_db(scenario, alone).mean(axis=0).min())
     return Together(members, objective=scenario.aim.objective, softest_db=softest)
+
+
+def spread_of_all(
+    scenario: Scenario, at: Placed, by_speaker: dict[str, SpeakerRows]
+) -> Spread | None:
+    """The spread of all by power when this one, with what hangs under it, is moved.
+
+    None where it is the only one, or where each is aimed by itself.
+    """
+    own = {at.speaker.name, scenario.company.under(at.speaker.name)}
+    others = [rows.levels_db for name, rows in by_speaker.items() if name not in own]
+    if not others or not scenario.company.all_at_once:
+        return None
+    member = _member(scenario, at.question, at.speaker.name, [])
+    rest = power_sum_db(np.stack(others))[:, judged_rows(scenario)]
+
+    def spread_db(placement: Placement) -> FloatArray:
+        levels, _ = member.heard(placement)
+        levels = levels + at.speaker.gain_db
+        whole = power_sum_db(np.stack(np.broadcast_arrays(levels, rest)))
+        value = measures.spread_db(whole)
+        return np.where(np.isnan(value), np.inf, value)
+
+    return spread_db
 
 
 def _sum_db(scenario: Scenario, alone: Matched) -> FloatArray:

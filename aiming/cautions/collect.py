@@ -22,6 +22,12 @@ ORDERED = sorted(
 )
 """Every caution there is, topic by topic, as the files have them."""
 
+_OF_SPEAKER, _OF_SECTION = (
+    tuple(one for one in ORDERED if one.needs is not None and issubclass(facts, one.needs.of))
+    for facts in (SpeakerFacts, SectionFacts)
+)
+"""Those that can be asked of one loudspeaker, and of the whole section."""
+
 _ORDER = {"stop": 0, "caution": 1, "note": 2}
 
 
@@ -45,7 +51,7 @@ def cautions_of(
         if told is None:
             told = speaker_cautions(scenario, at, answer, searched=(searched or {}).get(name))
         rest += told
-    rest += told_of(SectionFacts(scenario, tuple(placed), answer), ORDERED)
+    rest += told_of(SectionFacts(scenario, tuple(placed), answer), _OF_SECTION)
     rest.sort(key=lambda one: _ORDER[one.severity])
     return replace(answer, cautions=(general.first_caution(scenario), *rest))
 
@@ -61,4 +67,4 @@ def speaker_cautions(
     """Of one loudspeaker where it is placed; held: how, where that is worked out already."""
     mine = next(one for one in answer.speakers if one.name == at.speaker.name)
     held = held or mine.support or support_at(scenario, at.speaker, at.placement)
-    return tuple(told_of(SpeakerFacts(scenario, at, held, answer, searched), ORDERED))
+    return tuple(told_of(SpeakerFacts(scenario, at, held, answer, searched), _OF_SPEAKER))

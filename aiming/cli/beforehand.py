@@ -1,153 +1,274 @@
-"""Before the show, of `aiming onsite`: the page of check positions, the trial on the ground."""
+"""Of `aiming onsite`: what it was asked, the check positions, typed levels, the trial on the
+ground."""
 
-from typing import TYPE_CHECKING
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
+from .asking import Back, Stopped, ask
 from .common import UsageError, may_write, print_json, print_text, put_folder, tell
 
 if TYPE_CHECKING:
+    from ..report.text.terminal import Terminal
+    from ..results.answer import Answer
     from ..scenario.scenario import Scenario
+    from ..site.check_plan import CheckPlan
     from ..site.ground_found import GroundFound
-    from ..site.traces import Magnitude
+    from ..site.ground_trial import GroundTrial
+    from ..site.traces import Files, Magnitude
 
 
-def give_checks(
-    scenario: "Scenario",
-    speaker: str | None,
-    mic_height_m: float | None,
-    out: str | None,
-    template: str | None,
-    *,
-    replace: bool,
-    as_json: bool,
-    quiet: bool,
-) -> None:
-    """The page to take along, and the empty table to fill in."""
-    from ..analysis.solve import solve
-    from ..report.text.check_positions import check_text
-    from ..report.text.terminal import stdout_terminal
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """What was measured, where the result goes and in which form."""
+
+    scenario: "Scenario"
+    measured: str | None
+    at: dict[str, "Files"]
+    speaker: str | None
+    mic_height_m: float | None
+    magnitude: "Magnitude | None"
+    out: str | None
+    replace: bool
+    as_json: bool
+    quiet: bool
+
+    @property
+    def any_levels(self) -> bool:
+        """Whether levels were measured."""
+        return self.measured is not None or bool(self.at)
+
+    def give(
+        self,
+        data: Callable[[], dict[str, Any]],
+        text: "Callable[[Terminal], str]",
+        files: Callable[[], dict[str, bytes]],
+        *,
+        headline: str = "",
+    ) -> None:
+        """Write the folder, then print: JSON, the headline alone, or the text."""
+        if self.out is not None:
+            put_folder(
+                self.out,
+                files(),
+                scenario=_beside(self.scenario),
+                title=self.scenario.title,
+                replace=self.replace,
+                quiet=self.quiet,
+            )
+        if self.as_json:
+            print_json(data())
+        elif self.quiet:
+            print_text(f"{headline}\n" if headline else "")
+        else:
+            from ..report.text.terminal import stdout_terminal
+
+            print_text(text(stdout_terminal()))
+
+    def may_put(self, *new_files: str | None) -> None:
+        """Refuse what could not be written before anything is computed.  Raises OutputError."""
+        for path in new_files:
+            if path is not None:
+                from ..report.output_folder import check_file
+
+                check_file(path)
+        may_write(
+            self.out,
+            scenario=_beside(self.scenario),
+            title=self.scenario.title,
+            replace=self.replace,
+        )
+
+    def write_new(self, path: str, text: str) -> None:
+        """A new file, never over an old one."""
+        from ..report.output_folder import write_file
+
+        write_file(path, text.encode())
+        if not self.quiet:
+            tell(f"written: {path}")
+
+
+def _beside(scenario: "Scenario") -> str:
+    """A name of its own, so that a folder with the plan in it is not renewed by this."""
+    return f"{scenario.file} on site"
+
+
+# The check positions, and the table of them.
+
+
+def plan_of_checks(job: Job, answer: "Answer") -> "CheckPlan":
+    """Where to put the microphone."""
     from ..site.check_plan import check_plan
+
+    return check_plan(answer, speaker=job.speaker, mic_height_m=job.mic_height_m)
+
+
+def give_checks(job: Job, answer: "Answer", template: str | None) -> None:
+    """The page to take along, and the empty table to fill in."""
+    from ..report.text.check_positions import check_text
     from ..site.template import template_csv
 
-    plan = check_plan(solve(scenario, choices=False), speaker=speaker, mic_height_m=mic_height_m)
-    text = check_text(scenario, plan)
+    plan = plan_of_checks(job, answer)
+    text = check_text(job.scenario, plan)
     if template is not None:
         names = tuple(n for n, c in zip(plan.names, plan.checks, strict=True) if not c.spare)
-        write_new(template, template_csv(names, plan.bands_hz), quiet=quiet)
-    if out is not None:
+        job.write_new(template, template_csv(names, plan.bands_hz))
+
+    def files() -> dict[str, bytes]:
         from ..report.sheets.check_positions import check_sheets
 
-        files = {**check_sheets(scenario, plan), "checks.txt": text.encode()}
-        put_beside(scenario, files, out, replace=replace, quiet=quiet)
-    if as_json:
-        print_json(plan.to_dict())
-    elif not quiet:
-        print_text(stdout_terminal().shown(text))
+        return {**check_sheets(job.scenario, plan), "checks.txt": text.encode()}
+
+    job.give(plan.to_dict, lambda terminal: terminal.shown(text), files)
 
 
-def give_ground(
-    scenario: "Scenario",
-    measured: str | None,
-    traces: dict[str, str],
-    magnitude: "Magnitude | None",
-    speaker: str | None,
-    distance: str | None,
-    write: str | None,
-    out: str | None,
-    template: str | None,
-    *,
-    replace: bool,
-    as_json: bool,
-    quiet: bool,
-) -> None:
-    """The layout of a trial on the ground, or what its levels say."""
-    from ..report.text.check_positions import ground_text
-    from ..report.text.terminal import stdout_terminal
+def with_typed(job: Job, path: str, names: tuple[str, ...], bands_hz: tuple[float, ...]) -> Job:
+    """The job with the levels that a person types in, position by position, kept in a new file."""
+    from ..site.template import template_csv
+
+    if job.any_levels:
+        raise UsageError("--type: levels are typed in, or read from files; one of both")
+    levels, stopped = _typed(names, bands_hz)
+    if not levels:
+        if stopped is not None and stopped.by is not None:
+            raise stopped.by
+        raise UsageError("--type: no level was typed; nothing was written")
+    job.write_new(path, template_csv(names, bands_hz, levels))
+    if stopped is not None and stopped.by is not None:
+        raise stopped.by
+    return replace(job, measured=path)
+
+
+def _typed(
+    names: tuple[str, ...], bands_hz: tuple[float, ...]
+) -> tuple[dict[str, list[float | None]], Stopped | None]:
+    """Levels by position and band; what stopped it, where something did."""
+    from ..base.bands import band_label
+
+    bands = ", ".join(band_label(band) for band in bands_hz)
+    about = (
+        f"Levels in dB at {bands}, in that order, parted by blanks; a - for a band that was not "
+        'measured. Enter alone leaves the position out, "back" goes back one.'
+    )
+    typed: dict[str, str] = {}
+    at = 0
+    stopped = None
+    while at < len(names):
+        name = names[at]
+        try:
+            kept = typed.get(name, "not measured")
+            typed[name] = ask(name, about, kept, lambda text: _levels_text(text, bands_hz))
+            about, at = "", at + 1
+        except Back:
+            at = max(at - 1, 0)
+        except Stopped as by:
+            stopped = by
+            break
+    given = {name: _levels(text) for name, text in typed.items() if _levels(text)}
+    return given, stopped
+
+
+def _levels(text: str) -> list[float | None]:
+    """What was typed, as numbers; [] for a position left out.  Raises ValueError."""
+    from ..files.text_table import number_in
+
+    text = text.replace("−", "-")
+    if text == "not measured":
+        return []
+    if not re.search(r"[\s;]", text) and text.count(",") > 1:
+        text = text.replace(",", " ")
+    told: list[float | None] = []
+    for one in re.split(r"[\s;]+", text.strip()):
+        number = None if one == "-" else number_in(one.replace(",", "."))
+        if number is None and one != "-":
+            raise ValueError(f'"{one}"; a level in dB, or -')
+        if number is not None and abs(number) > LARGEST_DB:
+            raise ValueError(f'"{one}"; a level within {LARGEST_DB:g} dB')
+        told.append(number)
+    return told
+
+
+LARGEST_DB = 400.0
+
+
+def _levels_text(text: str, bands_hz: tuple[float, ...]) -> str:
+    """The text again, if it can be used."""
+    told = _levels(text)
+    if told and len(told) != len(bands_hz):
+        raise ValueError(
+            f"{len(told)} levels; {len(bands_hz)}, one for each band: a meter without bands hears "
+            "them from noise of one band after another"
+        )
+    return text if any(one is not None for one in told) else "not measured"
+
+
+# The trial on the ground.
+
+
+def trial_of(job: Job, distance: str | None) -> "GroundTrial":
+    """The layout in the yard."""
     from ..site.ground_trial import ground_trial
     from ..site.run import speaker_of
-    from ..site.template import template_csv
     from .common import length_m
 
-    d = None if distance is None else length_m("--distance", distance, scenario.units)
+    d = None if distance is None else length_m("--distance", distance, job.scenario.units)
     if d is not None and not 0.5 <= d <= 1000.0:
         raise UsageError(f"--distance: {d:g} m; 0.5 m to 1000 m")
-    one = speaker_of(scenario, speaker)
-    flipped = one.hang.orientations == ("flipped",)
-    trial = ground_trial(scenario, one, distance_m=d, flipped=flipped)
-    terminal = stdout_terminal()
+    one = speaker_of(job.scenario, job.speaker)
+    return ground_trial(
+        job.scenario, one, distance_m=d, flipped=one.hang.orientations == ("flipped",)
+    )
+
+
+def give_ground(job: Job, trial: "GroundTrial", template: str | None, write: str | None) -> None:
+    """The layout of the trial, or what its levels say."""
+    from ..report.text.check_positions import ground_text
+    from ..site.template import template_csv
+
     if template is not None:
         names = tuple(point.name for point in trial.points)
-        write_new(template, template_csv(names, trial.bands_hz), quiet=quiet)
-    if measured is None and not traces:
-        text = ground_text(scenario, trial)
-        if out is not None:
-            from ..report.sheets.ground_trial import ground_sheets
-
-            files = {**ground_sheets(scenario, trial), "ground.txt": text.encode()}
-            put_beside(scenario, files, out, replace=replace, quiet=quiet)
-        if as_json:
-            print_json(trial.to_dict())
-        elif not quiet:
-            print_text(terminal.shown(text))
+        job.write_new(template, template_csv(names, trial.bands_hz))
+    if job.any_levels:
+        _give_ground_found(job, trial, write)
         return
+    text = ground_text(job.scenario, trial)
+
+    def files() -> dict[str, bytes]:
+        from ..report.sheets.ground_trial import ground_sheets
+
+        return {**ground_sheets(job.scenario, trial), "ground.txt": text.encode()}
+
+    job.give(trial.to_dict, lambda terminal: terminal.shown(text), files)
+
+
+def _give_ground_found(job: Job, trial: "GroundTrial", write: str | None) -> None:
     from ..report.text.onsite import ground_found_text
     from ..site.ground_found import compare_on_ground
 
-    found = compare_on_ground(trial, measured, at=traces, magnitude=magnitude)
+    found = compare_on_ground(trial, job.measured, at=job.at, magnitude=job.magnitude)
     if write is not None:
-        write_new(write, _coarse(found), quiet=quiet)
-    if out is not None:
+        job.write_new(write, _coarse(found))
+
+    def files() -> dict[str, bytes]:
         from ..report.figures.ground import ground_figures
         from ..report.json_text import json_text
 
-        files = {
-            **ground_figures(scenario, found),
+        return {
+            **ground_figures(job.scenario, found),
             "ground.txt": ground_found_text(found).encode(),
             "ground.json": json_text(found.to_dict()).encode(),
         }
-        put_beside(scenario, files, out, replace=replace, quiet=quiet)
-    if as_json:
-        print_json(found.to_dict())
-    elif quiet:
-        print_text(f"{found.headline}\n")
-    else:
-        print_text(ground_found_text(found, terminal=terminal))
+
+    job.give(
+        found.to_dict,
+        lambda terminal: ground_found_text(found, terminal=terminal),
+        files,
+        headline=found.headline,
+    )
 
 
 def _coarse(found: "GroundFound") -> str:
     if not found.coarse_csv:
         raise UsageError("--write: the axis and another direction must both have been measured")
     return found.coarse_csv
-
-
-def may_put(
-    scenario: "Scenario", new_files: tuple[str | None, ...], out: str | None, *, replace: bool
-) -> None:
-    """Refuse what could not be written before anything is computed.  Raises OutputError."""
-    for path in new_files:
-        if path is not None:
-            from ..report.output_folder import check_file
-
-            check_file(path)
-    may_write(out, scenario=_beside(scenario), title=scenario.title, replace=replace)
-
-
-def write_new(path: str, text: str, *, quiet: bool) -> None:
-    """A new file, never over an old one."""
-    from ..report.output_folder import write_file
-
-    write_file(path, text.encode())
-    if not quiet:
-        tell(f"written: {path}")
-
-
-def put_beside(
-    scenario: "Scenario", files: dict[str, bytes], out: str, *, replace: bool, quiet: bool
-) -> None:
-    """Under a name of its own, so that a folder with the plan in it is not renewed by this."""
-    put_folder(
-        out, files, scenario=_beside(scenario), title=scenario.title, replace=replace, quiet=quiet
-    )
-
-
-def _beside(scenario: "Scenario") -> str:
-    return f"{scenario.file} on site"

@@ -4,9 +4,9 @@ import math
 import sys
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
-from textwrap import wrap
 from typing import TYPE_CHECKING, NoReturn
 
+from .asking import Back, Check, Stopped, ask
 from .common import UsageError, tell
 
 if TYPE_CHECKING:
@@ -26,22 +26,7 @@ import typer
 
 from .common import print_text
 
-Check = Callable[[str], str]
-"""Takes what was typed; gives what is kept; raises ValueError with what is allowed."""
 Answers = dict[str, str]
-_BACK = ("back", "<")
-
-
-class _Back(Exception):
-    """The person wants the question before once more."""
-
-
-class _Stopped(Exception):
-    """No more is typed: the end of the input, or Ctrl-C."""
-
-    def __init__(self, by: KeyboardInterrupt | None = None) -> None:
-        super().__init__()
-        self.by = by
 
 
 @dataclass(frozen=True)
@@ -151,34 +136,10 @@ def questions() -> tuple[Question, ...]:
     )  # fmt: skip
 
 
-def ask(question: str, explanation: str, default: str, check: Check) -> str:
-    """Ask until the answer can be used; Enter takes the default.
-
-    Raises _Back where the person wants the question before, and _Stopped.
-    """
-    tell("")
-    for line in wrap(explanation, 76):
-        tell(f"  {line}")
-    while True:
-        try:
-            print(f"{question} [{default}]: ", end="", file=sys.stderr, flush=True)
-            typed = sys.stdin.readline()
-        except KeyboardInterrupt as stopped:
-            raise _Stopped(stopped) from None
-        if not typed:
-            raise _Stopped
-        if typed.strip().lower() in _BACK:
-            raise _Back
-        try:
-            return check(typed.strip() or default)
-        except ValueError as error:
-            tell(f"  {error}")
-
-
-def asked_start() -> "tuple[Start, _Stopped | None]":
+def asked_start() -> "tuple[Start, Stopped | None]":
     """Everything that a starter file says, asked for; what stopped it where something did.
 
-    Answers that were given are kept whatever happens; raises _Stopped before the first.
+    Answers that were given are kept whatever happens; raises Stopped before the first.
     """
     from ..report.starter import FEET, METRES, Start
 
@@ -197,11 +158,11 @@ def asked_start() -> "tuple[Start, _Stopped | None]":
                 at += 1
                 while 0 <= at < len(todo) and not todo[at].when(given):
                     at += 1
-            except _Back:
+            except Back:
                 at = max(at - 1, -1)
                 while at >= 0 and not todo[at].when(given):
                     at -= 1
-    except _Stopped as stopped:
+    except Stopped as stopped:
         if at < 0:
             raise
         return Start(units=usual.units, **_texts(given)), stopped
@@ -501,7 +462,7 @@ def new(
     tell("A few questions about the section. Enter takes what stands in brackets.")
     try:
         start, stopped = asked_start()
-    except _Stopped as at_once:
+    except Stopped as at_once:
         if at_once.by is not None:
             raise at_once.by from None
         raise UsageError("no question was answered; nothing was written") from None
@@ -517,7 +478,7 @@ def new(
         tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
 
 
-def _keep_unfinished(text: str, file: str | None, stopped: _Stopped) -> NoReturn:
+def _keep_unfinished(text: str, file: str | None, stopped: Stopped) -> NoReturn:
     """What was answered is not lost: the rest of the file says what is usual."""
     tell("stopped: what was answered is kept, and the rest is what stood in brackets")
     if file is None:

@@ -4,30 +4,29 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .beforehand import give_checks, give_ground, may_put, put_beside, write_new
+from .beforehand import Job, give_checks, give_ground, plan_of_checks, trial_of, with_typed
 from .common import (
     STOPPED,
     AsJson,
     Changes,
     Date,
     File,
+    Full,
     Out,
     Quiet,
     Replace,
     UsageError,
     Variant,
     finish,
-    print_json,
-    print_text,
     scenario_of,
     tell,
 )
 
 if TYPE_CHECKING:
+    from ..results.answer import Answer
     from ..scenario.scenario import Scenario
     from ..site.model import Found
-    from ..site.traces import Magnitude
-
+    from ..site.traces import Files, Magnitude
 
 LARGEST_RECORD = 4_000_000
 """Bytes."""
@@ -128,6 +127,21 @@ Record = Annotated[
     ),
 ]
 By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who measured, for --record.")]
+Type = Annotated[
+    str | None,
+    typer.Option(
+        "--type",
+        metavar="FILE",
+        help="Type the levels in, position by position, with a step back; kept in a new file.",
+    ),
+]
+Handover = Annotated[
+    bool,
+    typer.Option(
+        "--handover",
+        help="A fill and what it fills, measured alone at their handover row: --at NAME=FILE each.",
+    ),
+]
 Template = Annotated[
     str | None,
     typer.Option(
@@ -150,9 +164,11 @@ def onsite(
     move_if_gains: MoveIf = 0.5,
     before: Before = None,
     smooth: Smooth = None,
+    handover: Handover = False,
     ground: Ground = False,
     distance: Distance = None,
     template: Template = None,
+    type_in: Type = None,
     record: Record = None,
     by: By = "",
     date: Date = "",
@@ -162,6 +178,7 @@ def onsite(
     variant: Variant = None,
     out: Out = None,
     replace: Replace = False,
+    full: Full = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -174,92 +191,139 @@ def onsite(
     if smooth is not None and not 0.3 <= smooth <= 96.0:
         raise UsageError(f"--smooth: {smooth:g}; 0.3 to 96, for 1/N octave")
     scenario = scenario_of(file, changes, variant)
-    may_put(scenario, (write, write_hung, template), out, replace=replace)
-    traces = dict(_named(text) for text in at or ())
-    mic_height_m = _mic_height_m(mic_height, scenario)
+    job = Job(
+        scenario=scenario,
+        measured=measured,
+        at=_files(at),
+        speaker=speaker,
+        mic_height_m=_mic_height_m(mic_height, scenario),
+        magnitude=_magnitude(magnitude),
+        out=out,
+        replace=replace,
+        as_json=as_json,
+        quiet=quiet,
+    )
+    job.may_put(write, write_hung, template, type_in)
     if ground:
-        give_ground(
-            scenario,
-            measured,
-            traces,
-            _magnitude(magnitude),
-            speaker,
-            distance,
-            write,
-            out,
-            template,
-            replace=replace,
-            as_json=as_json,
-            quiet=quiet,
-        )
-        return
-    if measured is None and not traces and readings is None:
-        give_checks(
-            scenario,
-            speaker,
-            mic_height_m,
-            out,
-            template,
-            replace=replace,
-            as_json=as_json,
-            quiet=quiet,
-        )
+        trial = trial_of(job, distance)
+        if type_in is not None:
+            names = tuple(point.name for point in trial.points)
+            job = with_typed(job, type_in, names, trial.bands_hz)
+        give_ground(job, trial, template, write)
         return
     kept = _kept_record(record)
     from ..analysis.solve import solve
-    from ..site.run import onsite as compared
 
     answer = solve(scenario, choices=False)
-
-    def of(levels: str | None, files: dict[str, str]) -> "Found":
-        return compared(
-            scenario,
-            levels,
-            at=files,
-            places=places,
-            readings=readings if levels == measured else None,
-            speaker=speaker,
-            mic_height_m=mic_height_m,
-            magnitude=_magnitude(magnitude),
-            move_if_gains_db=move_if_gains,
-            answer=answer,
-        )
-
-    found = of(measured, traces)
-    if before is not None:
-        from dataclasses import replace as with_
-
-        found = with_(found, before=of(before, {}))
-    _write_scenarios(scenario, found, write, write_hung, quiet)
+    if handover:
+        _give_handover(job, answer)
+        return
+    if type_in is not None:
+        plan = plan_of_checks(job, answer)
+        job = with_typed(job, type_in, plan.names, plan.bands_hz)
+    if not job.any_levels and readings is None:
+        give_checks(job, answer, template)
+        return
+    found = _found(job, answer, places, readings, move_if_gains, before)
+    _write_scenarios(job, found, write, write_hung)
     if record is not None:
-        sets = " ".join([one for one in (measured, *traces.values(), readings) if one])
-        _add_to_record(scenario, found, record, kept, by, date, sets, quiet)
-    if out is not None:
-        _write_folder(scenario, found, out, smooth, replace, quiet)
-    if as_json:
-        print_json(found.to_dict())
-    elif quiet:
-        print_text(f"{found.headline}\n")
-    else:
-        from ..report.text.onsite import onsite_text
-        from ..report.text.terminal import stdout_terminal
-
-        print_text(onsite_text(scenario, found, terminal=stdout_terminal()))
+        paths = [one.partition("=")[2] for one in at or ()]
+        sets = " ".join(one for one in (job.measured, *paths, readings) if one)
+        _add_to_record(job, found, record, kept, by, date, sets)
+    _give_found(job, found, smooth, full)
     if found.stopped:
         finish(STOPPED)
 
 
-def _write_scenarios(
-    scenario: "Scenario", found: "Found", write: str | None, hung: str | None, quiet: bool
-) -> None:
+def _found(
+    job: Job,
+    answer: "Answer",
+    places: str | None,
+    readings: str | None,
+    move_if_gains_db: float,
+    before: str | None,
+) -> "Found":
+    """What is said of the levels and readings, with that of an earlier set beside it."""
+    from ..site.run import onsite as compared
+
+    def of(levels: str | None, files: "dict[str, Files]", read: str | None) -> "Found":
+        return compared(
+            job.scenario,
+            levels,
+            at=files,
+            places=places,
+            readings=read,
+            speaker=job.speaker,
+            mic_height_m=job.mic_height_m,
+            magnitude=job.magnitude,
+            move_if_gains_db=move_if_gains_db,
+            answer=answer,
+        )
+
+    found = of(job.measured, job.at, readings)
+    if before is None:
+        return found
+    from dataclasses import replace as with_
+
+    return with_(found, before=of(before, {}, None))
+
+
+def _give_handover(job: Job, answer: "Answer") -> None:
+    """A fill fitted to what it fills."""
+    from ..report.text.handover import handover_text
+    from ..site.handover import fit_at_handover
+
+    found = fit_at_handover(answer, job.at, magnitude=job.magnitude)
+
+    def files() -> dict[str, bytes]:
+        from ..report.figures.handover import handover_figures
+        from ..report.json_text import json_text
+
+        return {
+            **handover_figures(found),
+            "handover.txt": handover_text(found).encode(),
+            "handover.json": json_text(found.to_dict()).encode(),
+        }
+
+    job.give(
+        found.to_dict,
+        lambda terminal: handover_text(found, terminal=terminal),
+        files,
+        headline=found.headline,
+    )
+
+
+def _give_found(job: Job, found: "Found", smooth: float | None, full: bool) -> None:
+    from ..report.text.onsite import onsite_text
+
+    def files() -> dict[str, bytes]:
+        from ..report.figures.onsite import onsite_figures
+        from ..report.json_text import json_text
+
+        octaves = None if smooth is None else 1.0 / smooth
+        return {
+            **onsite_figures(job.scenario, found, smooth_octaves=octaves),
+            "onsite.txt": onsite_text(job.scenario, found, full=True).encode(),
+            "onsite.json": json_text(found.to_dict()).encode(),
+        }
+
+    job.give(
+        found.to_dict,
+        lambda terminal: onsite_text(job.scenario, found, full=full, terminal=terminal),
+        files,
+        headline=found.headline,
+    )
+
+
+def _write_scenarios(job: Job, found: "Found", write: str | None, hung: str | None) -> None:
     from ..site.rewrite import corrected_text
 
     if write is not None and found.corrected is None:
         tell(f"{write}: not written, since no move is advised")
     elif write is not None:
-        write_new(write, corrected_text(scenario, found), quiet=quiet)
+        job.write_new(write, corrected_text(job.scenario, found))
     if hung is not None:
-        write_new(hung, corrected_text(scenario, found, which="hung"), quiet=quiet)
+        job.write_new(hung, corrected_text(job.scenario, found, which="hung"))
 
 
 def _kept_record(record: str | None) -> str:
@@ -279,51 +343,28 @@ def _kept_record(record: str | None) -> str:
 
 
 def _add_to_record(
-    scenario: "Scenario",
-    found: "Found",
-    record: str,
-    kept: str,
-    by: str,
-    date: str,
-    sets: str,
-    quiet: bool,
+    job: Job, found: "Found", record: str, kept: str, by: str, date: str, sets: str
 ) -> None:
     from ..report.output_folder import write_file
     from ..site.record import HEADER, compared_text, entry_text, last_entry
 
     last = last_entry(kept, record, found.speaker) if kept else None
-    entry = entry_text(found, by=by, date=date, air=scenario.air, measured=sets)
+    entry = entry_text(found, by=by, date=date, air=job.scenario.air, measured=sets)
     write_file(record, ((kept or HEADER) + entry).encode(), replace=True)
-    if last is not None and not quiet:
+    if last is not None and not job.quiet:
         tell(compared_text(last, found))
 
 
-def _write_folder(
-    scenario: "Scenario",
-    found: "Found",
-    out: str,
-    smooth: float | None,
-    replace: bool,
-    quiet: bool,
-) -> None:
-    from ..report.figures.onsite import onsite_figures
-    from ..report.json_text import json_text
-    from ..report.text.onsite import onsite_text
-
-    files = {
-        **onsite_figures(scenario, found, smooth_octaves=None if smooth is None else 1.0 / smooth),
-        "onsite.txt": onsite_text(scenario, found).encode(),
-        "onsite.json": json_text(found.to_dict()).encode(),
-    }
-    put_beside(scenario, files, out, replace=replace, quiet=quiet)
-
-
-def _named(text: str) -> tuple[str, str]:
-    name, equals, path = text.partition("=")
-    name = " ".join(name.split())
-    if not equals or not name or not path:
-        raise UsageError(f'--at: "{text}"; NAME=FILE, as "row 3=row3.txt"')
-    return name, path
+def _files(at: list[str] | None) -> "dict[str, Files]":
+    """Files by the name of their position; several of one position are takes."""
+    paths: dict[str, list[str]] = {}
+    for text in at or ():
+        name, equals, path = text.partition("=")
+        name = " ".join(name.split())
+        if not equals or not name or not path:
+            raise UsageError(f'--at: "{text}"; NAME=FILE, as "row 3=row3.txt"')
+        paths.setdefault(name, []).append(path)
+    return dict(paths)
 
 
 def _magnitude(text: str | None) -> "Magnitude | None":

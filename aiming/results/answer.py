@@ -89,6 +89,11 @@ class Window:
     ]
     height_m: Annotated[Range, "at this tilt and x, such heights, m above the datum"]
     within_db: Annotated[float, "0.5 dB"]
+    of: Annotated[
+        Literal["own", "all"],
+        "whose spread: `own`, over the rows that it serves, or `all`, where several are aimed all "
+        "at once: of all together, the others and all gains as they stand",
+    ] = "own"
 
 
 @dataclass(frozen=True)
@@ -461,6 +466,11 @@ class Together:
     higher_ceilings: Annotated[
         HigherCeilings | None,
         "what higher ceilings would give; null where none binds",
+    ] = None
+    coherent_spread_db: Annotated[
+        float | None,
+        "spread if they added up with the phase that path and delay bring, over each band's "
+        "width, dB; null for one alone, or where `sum` says so already",
     ] = None
     none_found: Annotated[
         bool,

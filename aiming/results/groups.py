@@ -119,6 +119,11 @@ class TogetherProof:
         float,
         "no single loudspeaker, re-aimed with its own gain, is better by more, dB",
     ]
+    pairs_gap_db: Annotated[
+        float | None,
+        "no two neighbours, re-aimed with their gains, are better by more, dB; null where there "
+        "are only two, or where gap_db is as small as was asked for",
+    ]
     status: Annotated[str, "how far the proof over everything came"]
     starts: Annotated[int, "distinct starts of the search"]
     agreeing: Annotated[

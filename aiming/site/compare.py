@@ -17,6 +17,7 @@ from .estimate import Estimate
 from .evidence import Blunder, Evidence
 from .model import PositionFound, Ripple, StandsOut, by_band
 from .prediction import Points, Prediction, image_m
+from .reading_equations import INTERVAL
 from .ripple import ripples_taken_out
 from .traces import Trace
 
@@ -149,7 +150,7 @@ def positions_found(measured: Measured, found: Estimate) -> tuple[PositionFound,
     # What the plan itself would let levels lie within: its own doubt at the planned aim.
     prior = found.prior_levels(points)
     prior = prior - np.median(prior, axis=2, keepdims=True)
-    doubt = 1.6449 * np.sqrt(prior.var(axis=0) + noise**2)
+    doubt = INTERVAL * np.sqrt(prior.var(axis=0) + noise**2)
     off = level - planned
     return tuple(
         PositionFound(
@@ -210,15 +211,18 @@ def median(value_db: FloatArray) -> FloatArray:
     return np.asarray(np.where(known.any(axis=-1), np.nanmedian(held, axis=-1), np.nan))
 
 
-def stands_out(measured: Measured, found: Estimate) -> tuple[StandsOut, ...]:
-    """The slips of levels that are likelier than none, the likeliest first."""
-    bands = measured.prediction.problem.pattern.band_hz
-    names = measured.rows.names
+def stands_out(found: Estimate, points: Points, names: tuple[str, ...]) -> tuple[StandsOut, ...]:
+    """The slips of levels that are likelier than none, the likeliest first.
+
+    points, names (n,): where the levels were measured
+    """
+    assert found.evidence is not None, "asked for with levels only"
+    bands = found.prediction.problem.pattern.band_hz
+    level = found.prediction.levels_db(points, found.kept)
     told = []
-    level = measured.prediction.levels_db(measured.points, found.kept)
     for one, likely in sorted(found.blunders, key=lambda pair: -pair[1]):
         if one.kind in ("microphone", "band") and likely > max(0.25, found.none * 0.5):
-            size = measured.evidence.size_db(one, level)
+            size = found.evidence.size_db(one, level)
             band = bands[one.band] if one.kind == "band" else None
             told.append(StandsOut(names[one.places[0]], band, size, likely))
     return tuple(told[:3])

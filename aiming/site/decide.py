@@ -18,13 +18,16 @@ WORTH_DB = 0.5
 """A move that wins less is left; our own choice."""
 WORSE = 0.03
 """A move that would make it worse in more than this share of what may be is left; our own."""
+WORSE_BUT_ONE = 0.3
+"""A move that would make it worse in more than this share, were any one of the microphones off, is
+left: a slip that passes unseen looks like another pattern.  Our own choice."""
 NO_WORSE_DB = 0.05
 """A spread larger by less than this counts as no worse."""
 PLAN_WITHIN_DB = 0.25
 """The plan's own tilt is taken where no other wins more than this on it."""
 COARSE_DEG, FINE_DEG = 1.0, 0.1
 FARTHEST_DEG = 20.0
-KEPT = 256
+KEPT, KEPT_BUT_ONE = 256, 128
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,7 @@ class Move:
 class Decision:
     """The best move found, whether it is advised, and if not why.
 
-    why: "" where it is advised; else "gain", "chance", "blunder", "unknown"
+    why: "" where it is advised; else "gain", "chance", "one", "blunder", "unknown"
     now_db, after_db: expected spread as it hangs, and after the move where it is advised
     """
 
@@ -112,8 +115,21 @@ def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
         why = "blunder"
     elif move.worse > WORSE:
         why = "chance"
+    elif _worse_but_one(found, move) > WORSE_BUT_ONE:
+        why = "one"
     after = expected if why else float(mean[k])
     return Decision(hung, move, why, expected, after)
+
+
+def _worse_but_one(found: Estimate, move: Move) -> float:
+    """The largest chance that a move makes it worse, were one microphone off."""
+    chances = [0.0]
+    for weight in found.slip_weights:
+        draws = found.draws.pick(even(weight, KEPT_BUT_ONE))
+        turned = found.prediction.rows_db(draws, turned_deg=np.array([0.0, move.turn_deg]))
+        now, after = np.ptp(turned, axis=-1).T
+        chances.append(float((after > now + NO_WORSE_DB).mean()))
+    return max(chances)
 
 
 def _known(found: Estimate, name: str) -> float:

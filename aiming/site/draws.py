@@ -240,6 +240,13 @@ def weights(log_posterior: FloatArray) -> FloatArray:
     return np.asarray(found / found.sum())
 
 
+def log_sum(log: FloatArray, *, axis: int) -> FloatArray:
+    """The log of summed exponentials, some of which may be −∞ but not all."""
+    top = log.max(axis=axis, keepdims=True)
+    summed = np.exp(log - top).sum(axis=axis)
+    return np.asarray(np.squeeze(top, axis=axis) + np.log(summed))
+
+
 def effective(weight: FloatArray) -> float:
     """How many even draws these weights are worth."""
     return float(1.0 / (weight**2).sum())

@@ -11,10 +11,10 @@ from functools import cached_property
 import numpy as np
 
 from ..base.arrays import FloatArray, IntArray
-from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, weights
+from .draws import HEIGHT_M, TILT_DEG, WIDTH, Draws, Near, Prior, log_sum, weights
 from .evidence import Blunder, Evidence
 from .prediction import Points, Prediction
-from .reading_equations import STATES, Equation, State
+from .reading_equations import INTERVAL, STATES, Equation, State
 
 LOW, HIGH = 0.05, 0.95
 KEPT = 512
@@ -55,7 +55,7 @@ class Estimate:
     """What may be, weighed.
 
     draws, and their weights (d,): by everything; by the levels alone; by everything, if each
-        reading is in its likeliest state
+        reading is in its likeliest state, and (places, d) if one microphone is a slip besides
     states (readings, 3): how likely each reading is in each of STATES
     blunders: what may be wrong with the levels, and how likely each is
     """
@@ -67,6 +67,7 @@ class Estimate:
     weight: FloatArray
     levels_weight: FloatArray
     likeliest_weight: FloatArray
+    slip_weights: FloatArray
     states: FloatArray
     blunders: tuple[tuple[Blunder, float], ...]
     log_levels: FloatArray
@@ -85,9 +86,9 @@ class Estimate:
         if name == "x":
             return None
         # What the prior brings is taken out again: normal parts add by their inverse variance.
-        deviation = found.half / 1.6449
+        deviation = found.half / INTERVAL
         told = deviation**-2 - PRIOR_DEVIATION[name] ** -2
-        wide = 2.0 * 1.6449 * told**-0.5 if told > 0.0 else np.inf
+        wide = 2.0 * INTERVAL * told**-0.5 if told > 0.0 else np.inf
         return found if wide < NARROWER[name] else None
 
     def _quantity(self, name: str) -> FloatArray:
@@ -161,7 +162,7 @@ class Estimate:
         level = self.log_levels
 
         def mean(log: FloatArray) -> float:
-            return float(np.logaddexp.reduce(log + level) - np.logaddexp.reduce(log))
+            return float(log_sum(log + level, axis=0) - log_sum(log, axis=0))
 
         return float(np.exp(np.clip(mean(free) - mean(read), -50.0, 50.0)))
 
@@ -196,13 +197,11 @@ def estimate(
         by_state = np.array([one.log_states(draws, plan) for one in equations]).reshape(
             len(equations), len(STATES), len(draws)
         )
-        levels = np.logaddexp.reduce(by_blunder, axis=0)
+        levels = log_sum(by_blunder, axis=0)
         return by_blunder, by_state, levels
 
     def posterior(draws: Draws, by_state: FloatArray, levels: FloatArray) -> FloatArray:
-        return np.asarray(
-            draws.log_weight + levels + np.logaddexp.reduce(by_state, axis=1).sum(axis=0)
-        )
+        return np.asarray(draws.log_weight + levels + log_sum(by_state, axis=1).sum(axis=0))
 
     draws = prior.first()
     _, by_state, levels = weighed(draws)
@@ -213,7 +212,7 @@ def estimate(
     by_blunder, by_state, levels = weighed(draws)
     log = posterior(draws, by_state, levels)
     weight = weights(log)
-    share = np.exp(by_state - np.logaddexp.reduce(by_state, axis=1)[:, np.newaxis])
+    share = np.exp(by_state - log_sum(by_state, axis=1)[:, np.newaxis])
     states = share @ weight
     likeliest = weight.copy()
     for k in range(len(equations)):
@@ -227,11 +226,23 @@ def estimate(
         draws=draws,
         weight=weight,
         levels_weight=weights(draws.log_weight + levels),
-        likeliest_weight=likeliest / likeliest.sum(),
+        likeliest_weight=_even_share(likeliest),
+        slip_weights=np.array(
+            [
+                _even_share(likeliest * np.exp(by_blunder[k] - levels))
+                for k, one in enumerate(held)
+                if one.kind == "microphone"
+            ]
+        ),
         states=states,
         blunders=tuple((one, float(likely)) for one, likely in zip(held, chance, strict=True)),
         log_levels=levels,
     )
+
+
+def _even_share(weight: FloatArray) -> FloatArray:
+    """Weights that sum to 1."""
+    return np.asarray(weight / max(float(weight.sum()), 1e-300))
 
 
 def quantile_interval(value: FloatArray, weight: FloatArray) -> Interval:

@@ -19,6 +19,7 @@ from itertools import combinations
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
+from .draws import log_sum
 
 SITE_DB = 0.7
 """Standard deviation of what one place adds to all its bands: placing, what stands nearby.  A 2 kHz
@@ -102,7 +103,7 @@ class Evidence:
         log_prior = np.log([likely[kind] for kind in kinds])
         off, swaps = self._directions
         left = (self.level_db - levels_db)[:, self.known]
-        total = None
+        every = []
         for cost, log in self._noise:
             weighed = left @ cost
             plain = np.einsum("dm,dm->d", weighed, left)
@@ -119,10 +120,8 @@ class Evidence:
             if len(swaps):
                 fixed = np.einsum("um,mk,uk->u", swaps, cost, swaps)
                 parts.append(plain + 2.0 * (weighed @ swaps.T).T + fixed[:, np.newaxis])
-            one = log - 0.5 * np.concatenate(parts)
-            total = one if total is None else np.logaddexp(total, one)
-        assert total is not None, "there is always a noise"
-        return np.asarray(total + log_prior[:, np.newaxis])
+            every.append(log - 0.5 * np.concatenate(parts))
+        return log_sum(np.array(every), axis=0) + log_prior[:, np.newaxis]
 
     def size_db(self, of: Blunder, levels_db: FloatArray) -> float:
         """How far a microphone or its band is off what the levels (d, bands, n) let it be."""

@@ -15,14 +15,15 @@ from ..field.levels import loss_db
 from ..results.serialise import plain
 from ..speaker.pattern import EDGE_DB
 from .banding import in_bands
-from .compare import median, shared_only, shifted
+from .compare import STANDS_OUT, median, shared_only, shifted, stands_out
 from .draws import Draws, Prior
 from .estimate import Estimate, Interval, estimate, quantile_interval
 from .evidence import Evidence
 from .ground_trial import AXIS, EDGE, OTHER, TWICE, GroundPoint, GroundTrial
 from .model import PositionFound, StandsOut, by_band, positions_dict
 from .prediction import Points
-from .traces import Magnitude, Trace, measured_traces
+from .reading_equations import INTERVAL
+from .traces import Files, Magnitude, Trace, measured_traces
 
 SITE_DB, BAND_DB = 0.4, 0.7
 """Standard deviations on open ground, microphones on it: nothing stands near; our own choice."""
@@ -30,17 +31,13 @@ WIDTH = 0.25
 """What a trial is for: a pattern may be this far beside its data (one standard deviation)."""
 TURNED_DEG = (1.5, 4.0)
 """How well a box is turned by eye: carefully, or not; standard deviations."""
-INTERVAL = 1.6449
 LIKE_DB = 0.5
 """A rule that holds is met to within this (a standard deviation) beside the errors; our own."""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """One rule of the trade: what was measured, what its data would give, and whether they agree.
-
-    holds: None where it was not measured
-    """
+    """One rule of the trade: what was measured, what its data give, and whether they agree."""
 
     rule: str
     text: str
@@ -109,7 +106,7 @@ def compare_on_ground(
     trial: GroundTrial,
     measured: str | Path | None = None,
     *,
-    at: Mapping[str, str | Path] | None = None,
+    at: Mapping[str, Files] | None = None,
     magnitude: Magnitude | None = None,
     site_db: float = SITE_DB,
     band_db: float = BAND_DB,
@@ -146,7 +143,8 @@ def compare_on_ground(
         found = _estimate(trial, x, z, level[design], every.doubt_db[design], site_db, band_db)
         wide, scale = coverage(trial, found)
         explained = None if len(points) < 3 else found.sound
-    out = _stands_out(found, points, trial) if found else ()
+    names = tuple(one.name for one in points)
+    out = stands_out(found, _on_ground(x, z), names) if found else ()
     told = wide if explained is not False else None
     verdicts = _verdicts(trial, points, level, site_db, band_db)
     return GroundFound(
@@ -176,13 +174,17 @@ def _estimate(
     site_db: float,
     band_db: float,
 ) -> Estimate:
-    nowhere = np.full((len(x), 2), np.nan)
     return estimate(
         trial.prediction,
-        Points(x, z, nowhere),
+        _on_ground(x, z),
         Evidence(level, doubt, site_db=site_db, band_db=band_db),
         prior=Prior(len(level), aimed_deg=TURNED_DEG, laid_out=True, width=WIDTH),
     )
+
+
+def _on_ground(ahead_m: FloatArray, aside_m: FloatArray) -> Points:
+    """Microphones that lie on the ground, so that nothing comes back from under them."""
+    return Points(ahead_m, aside_m, np.full((len(ahead_m), 2), np.nan))
 
 
 def coverage(trial: GroundTrial, found: Estimate) -> tuple[Interval | None, Interval | None]:
@@ -224,23 +226,6 @@ def _turned(found: Estimate | None) -> Interval | None:
     if found is None:
         return None
     return found.interval("tilt")
-
-
-def _stands_out(
-    found: Estimate, points: tuple[GroundPoint, ...], trial: GroundTrial
-) -> tuple[StandsOut, ...]:
-    told = []
-    evidence = found.evidence
-    assert evidence is not None, "a trial has levels"
-    x = np.array([one.ahead_m for one in points])
-    z = np.array([one.aside_m for one in points])
-    level = trial.prediction.levels_db(Points(x, z, np.full((len(x), 2), np.nan)), found.kept)
-    for one, likely in sorted(found.blunders, key=lambda pair: -pair[1]):
-        if one.kind in ("microphone", "band") and likely > max(0.25, 0.5 * found.none):
-            band = trial.design_hz[one.band] if one.kind == "band" else None
-            size = evidence.size_db(one, level)
-            told.append(StandsOut(points[one.places[0]].name, band, size, likely))
-    return tuple(told[:2])
 
 
 def _headline(
@@ -411,8 +396,7 @@ def _positions(
     design = [trial.bands_hz.index(band) for band in trial.design_hz]
     noise = float(np.hypot(site_db, band_db))
     if found is not None:
-        nowhere = np.full((len(x), 2), np.nan)
-        heard = trial.prediction.levels_db(Points(x, z, nowhere), found.kept)
+        heard = trial.prediction.levels_db(_on_ground(x, z), found.kept)
         heard = heard - median(heard - level[design])[..., np.newaxis]
         fitted[design] = heard.mean(axis=0)
         doubt[design] = INTERVAL * np.hypot(heard.std(axis=0), noise)
@@ -431,7 +415,7 @@ def _positions(
             stands_out=tuple(
                 band
                 for k, band in enumerate(trial.bands_hz)
-                if abs(level[k, n] - fitted[k, n]) > 2.8 * noise
+                if abs(level[k, n] - fitted[k, n]) > STANDS_OUT * noise
             ),
             off_db=float(np.nanmean(off[:, n])) if np.isfinite(off[:, n]).any() else None,
         )

@@ -9,6 +9,7 @@ from ..base.arrays import FloatArray
 from ..geometry.section import Rows
 from ..results.serialise import known, plain
 from ..speaker.speaker import Placement
+from .arrival import Arrival
 from .estimate import Interval
 from .traces import Trace
 
@@ -115,6 +116,7 @@ class Found:
     pattern_scale: how much wider the real pattern is than its data, as a factor
     levels_tilt_error_deg: what the levels alone say of the tilt
     tilt_assumes, hangs: what its interval rests on; how it hangs in words, "" where not known
+    arrivals: what the phases tell of where the microphones stood; () where they tell nothing
     explained: whether levels and readings fit without a slip; None where too few could tell
     against: how many times better other tilts explain the levels than the one that was read
     blind_deg: a reading wrong by less than this would pass unseen; None where none was read, or
@@ -141,6 +143,7 @@ class Found:
     blind_deg: float | None
     stands_out: tuple[StandsOut, ...]
     swapped: tuple[str, str] | None
+    arrivals: tuple[Arrival, ...]
     stops: tuple[Stop, ...]
     hung: Placement | None
     corrected: Placement | None
@@ -228,6 +231,7 @@ class Found:
             ],
             "stands_out": [dict(vars(one)) for one in self.stands_out],
             "swapped": None if self.swapped is None else list(self.swapped),
+            "arrivals": [dict(vars(one)) for one in self.arrivals],
             "stops": [dict(vars(one)) for one in self.stops],
             "floor_ripples": [dict(vars(one)) for one in self.ripples],
             "readings": [

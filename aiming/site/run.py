@@ -18,6 +18,7 @@ from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
 from . import words
+from .arrival import Arrival, arrivals, exchanged
 from .cells import cell_stops
 from .compare import (
     Measured,
@@ -37,7 +38,7 @@ from .prediction import Prediction
 from .reading_equations import INTERVAL, Box, Equation, face_deg
 from .readings import Reading, read_readings
 from .telling import blind_deg
-from .traces import Magnitude, measured_traces
+from .traces import Files, Magnitude, measured_traces
 
 
 class OnSiteError(AimingError):
@@ -48,7 +49,7 @@ def onsite(
     scenario: Scenario,
     measured: str | Path | None = None,
     *,
-    at: Mapping[str, str | Path] | None = None,
+    at: Mapping[str, Files] | None = None,
     places: str | Path | None = None,
     readings: str | Path | None = None,
     speaker: str | None = None,
@@ -62,7 +63,7 @@ def onsite(
     """Hold one loudspeaker's plan against measured levels and readings.
 
     measured: table of position, frequency_hz, level_db and optionally coherence
-    at: one text file per position, by its name
+    at: text files by the name of their position, several of one position as takes
     places: table of position, x, z for positions that are no rows
     readings: table of inclinometer, laser, load cells, heights and x (see readings.py)
     speaker: which one was measured, alone; needed where there are several
@@ -143,8 +144,9 @@ def _told(
     prediction = found.prediction
     plan = prediction.plan
     positions = positions_found(levels, found) if levels else ()
-    out = stands_out(levels, found) if levels else ()
-    swapped = swapped_names(levels, found) if levels else None
+    out = stands_out(found, levels.points, levels.rows.names) if levels else ()
+    arrived = _arrived(levels) if levels else ()
+    swapped = exchanged(arrived) or (swapped_names(levels, found) if levels else None)
     readings = tuple(_reading(one, found, number) for number, one in enumerate(found.equations))
     tilt = found.interval("tilt")
     levels_tilt = found.interval("tilt", levels_only=True) if levels else None
@@ -152,9 +154,10 @@ def _told(
     misfit = levels is not None and levels.evidence.misfit(
         prediction.levels_db(levels.points, found.kept)
     )
-    if misfit:
+    elsewhere = any(one.elsewhere for one in arrived)
+    if misfit or elsewhere:
         decision = replace(decision, why="blunder", after_db=decision.now_db)
-    sound = found.sound and not misfit
+    sound = found.sound and not misfit and not elsewhere
     if not sound and not read_tilt:
         tilt = None
     explained = None if levels is None or len(positions) < 3 else sound
@@ -170,13 +173,15 @@ def _told(
     elif target is not None:
         headline = words.move_headline(
             decision,
-            inclinometer_deg=float(target.tilt_deg) + face_deg(speaker, plan),
+            inclinometer_deg=float(target.tilt_deg) + face_deg(speaker, plan)
+            if read_tilt
+            else None,
             lines=_lines(scenario, speaker, decision),
-            laser=_laser(scenario, speaker, target),
+            laser=_laser(scenario, speaker, target) if read_tilt else "",
             unit=scenario.units,
         )
     else:
-        headline = words.leave_headline(decision, out, swapped, readings, sound)
+        headline = words.leave_headline(out, swapped, readings, arrived, sound)
     against = found.against if levels and read_tilt else None
     blind = None
     if levels is not None and read_tilt:
@@ -200,6 +205,7 @@ def _told(
         mirrored_texts=mirrored,
         stands_out=out,
         swapped=swapped,
+        arrivals=arrived,
         against=against,
         blind_deg=blind,
         read_tilt=read_tilt,
@@ -226,6 +232,7 @@ def _told(
         blind_deg=blind,
         stands_out=out,
         swapped=swapped,
+        arrivals=arrived,
         stops=stops,
         hung=decision.hung if told_tilt or target is not None else None,
         corrected=target,
@@ -246,6 +253,16 @@ def _told(
         rows=prediction.problem.rows,
         traces=levels.traces if levels else (),
     )
+
+
+def _arrived(levels: Measured) -> tuple[Arrival, ...]:
+    """What the phases of the first set tell of where its microphones stood."""
+    plan = levels.prediction.plan
+    first = np.array([trace.set == levels.traces[0].set for trace in levels.traces])
+    x, z = levels.rows.x_m[first], levels.rows.z_m[first]
+    way = np.hypot(x - float(plan.x_m), z - float(plan.height_m))
+    traces = tuple(one for one, own in zip(levels.traces, first, strict=True) if own)
+    return arrivals(traces, way, levels.prediction.speed_m_s)
 
 
 def _reading(one: Equation, found: Estimate, number: int) -> ReadingFound:

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..base.arrays import FloatArray
-from .draws import Draws, Near, Prior, weights
+from .draws import Draws, Near, Prior, log_sum, weights
 from .evidence import Evidence
 from .prediction import Points, Prediction
-from .reading_equations import SEATED_DEG
+from .reading_equations import INTERVAL, SEATED_DEG
+from .readings import DEFAULT_DOUBT
 from .words import SPEAKS_AGAINST
 
 TRIED_DEG = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0)
@@ -21,9 +22,8 @@ SITES = 12
 """Simulated sites for each error, up and down."""
 SEEN = 0.9
 """Share of sites in which an error must be seen."""
-READING_DEG = float(np.hypot(0.3 / 1.6449, SEATED_DEG))
+READING_DEG = float(np.hypot(DEFAULT_DOUBT["inclinometer"] / INTERVAL, SEATED_DEG))
 PLANNED_SITES = 24
-INTERVAL = 1.6449
 
 
 @dataclass(frozen=True)
@@ -75,10 +75,7 @@ def blind_deg(prediction: Prediction, points: Points, evidence: Evidence) -> flo
     )
 
     def mean(log: FloatArray) -> FloatArray:
-        top = cost + log
-        most = top.max(axis=1, keepdims=True)
-        summed = np.log(np.exp(top - most).sum(axis=1))
-        return np.asarray(most[:, 0] + summed - np.logaddexp.reduce(log))
+        return log_sum(cost + log, axis=1) - log_sum(log, axis=0)
 
     seen = (mean(free) - mean(near) > np.log(SPEAKS_AGAINST)).reshape(len(TRIED_DEG), -1)
     share = seen.mean(axis=1)

@@ -126,8 +126,8 @@ def read_measured(path: str | Path, *, magnitude: Magnitude | None = None) -> tu
             key="position",
             at=(at, 1),
         )
-    if not table.rows:
-        faults.refuse("a header and no rows; measured levels", at=(table.header.number, 1))
+    if not table.rows or len(table.headings) < 2:
+        faults.refuse("a header and no levels; measured levels", at=(table.header.number, 1))
     if "position" in kinds and "frequency" in kinds:
         found = _long(table, faults)
     elif "position" in kinds:

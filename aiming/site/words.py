@@ -2,6 +2,7 @@
 
 from ..base.bands import band_label
 from ..base.units import Unit, length_text, signed_text, tilt_text
+from .arrival import Arrival
 from .decide import Decision
 from .model import Coverage, Interval, PositionFound, ReadingFound, StandsOut, Stop
 
@@ -17,15 +18,22 @@ SPEAKS_AGAINST = 20.0
 
 
 def move_headline(
-    decision: Decision, *, inclinometer_deg: float, lines: str, laser: str, unit: Unit
+    decision: Decision, *, inclinometer_deg: float | None, lines: str, laser: str, unit: Unit
 ) -> str:
-    """The instruction: how far, and the figures that it is set by."""
+    """The instruction: how far, and the figures that it is set by.
+
+    inclinometer_deg: None where the tilt was not read, and only how far it turns is known
+    """
     move = decision.move
     assert move is not None, "asked for with a move only"
     turn = move.turn_deg
     way = "RAISE" if turn > 0.0 else "LOWER"
     rise = float(move.target.height_m) - float(move.hung.height_m)
-    told = [f"{way} THE NOSE {abs(turn):.1f}°: inclinometer {signed_text(inclinometer_deg, '°')}"]
+    order = f"{way} THE NOSE {abs(turn):.1f}°"
+    if inclinometer_deg is None:
+        told = [f"{order} FROM WHERE IT HANGS: read an inclinometer before and after"]
+    else:
+        told = [f"{order}: inclinometer {signed_text(inclinometer_deg, '°')}"]
     if abs(rise) >= 0.01:
         told.append(f"the box {length_text(abs(rise), unit)} {'higher' if rise > 0.0 else 'lower'}")
     told += [one for one in (lines, laser) if one]
@@ -44,15 +52,19 @@ def stop_headline(stops: tuple[Stop, ...]) -> str:
 
 
 def leave_headline(
-    decision: Decision | None,
     stands_out: tuple[StandsOut, ...],
     swapped: tuple[str, str] | None,
     readings: tuple[ReadingFound, ...],
+    arrived: tuple[Arrival, ...],
     sound: bool,
 ) -> str:
     """LEAVE IT, with the one thing to do first where something does not fit."""
     if swapped is not None:
         return f"{LEAVE}: {swapped[0]} and {swapped[1]} fit swapped; look which file is which"
+    for there in arrived:
+        if there.elsewhere:
+            when = "late" if there.farther_m > 0.0 else "early"
+            return f"{LEAVE}: look where {there.position} was measured; its sound came too {when}"
     for one in readings:
         if one.state != "right":
             return f"{LEAVE}: read the {one.text} again; what it says does not fit"
@@ -91,6 +103,7 @@ def reasons(
     mirrored_texts: dict[str, str],
     stands_out: tuple[StandsOut, ...],
     swapped: tuple[str, str] | None,
+    arrivals: tuple[Arrival, ...],
     against: float | None,
     blind_deg: float | None,
     read_tilt: bool,
@@ -114,6 +127,7 @@ def reasons(
             )
     if swapped is not None:
         said.append(f"{swapped[0]} and {swapped[1]} fit swapped")
+    said += _of_arrivals(arrivals)
     for out in stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
         way = "over" if out.left_db > 0.0 else "under"
@@ -147,6 +161,27 @@ def reasons(
     return tuple(f"{one[0].upper()}{one[1:]}" for one in said)
 
 
+def _of_arrivals(arrived: tuple[Arrival, ...]) -> list[str]:
+    """What the time and the sign of the sound say of the microphones."""
+    if not arrived:
+        return []
+    wrong = [one for one in arrived if one.elsewhere]
+    said = [
+        f"{one.position} stood {abs(one.farther_m):.1f} m "
+        f"{'farther' if one.farther_m > 0.0 else 'nearer'} than its place, by when the sound came"
+        for one in wrong
+    ]
+    if not wrong:
+        most = max(abs(one.farther_m) for one in arrived)
+        said.append(f"the sound came to every position when its distance lets it, to {most:.1f} m")
+    said += [
+        f"{one.position} has the other polarity: a cable or a microphone"
+        for one in arrived
+        if one.other_sign
+    ]
+    return said
+
+
 def _why_not(decision: Decision, worth_db: float, *, read_tilt: bool) -> str:
     move = decision.move
     if decision.why == "unknown" or move is None:
@@ -156,6 +191,12 @@ def _why_not(decision: Decision, worth_db: float, *, read_tilt: bool) -> str:
         return f"the best move would win {most:.1f} dB of spread; under {worth_db:g} dB it is left"
     if decision.why == "blunder":
         return "nothing is moved on levels or readings that do not fit"
+    if decision.why == "one":
+        way = "up" if move.turn_deg > 0.0 else "down"
+        return (
+            f"the levels ask for {abs(move.turn_deg):.1f}° {way}, but one microphone that is off "
+            "would turn that round: measure again, and more rows"
+        )
     return (
         f"a move could win {move.gain_db:.1f} dB of spread, but would make it worse in "
         f"{_percent(move.worse)} of what may be: "

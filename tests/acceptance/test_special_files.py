@@ -21,7 +21,11 @@ from aiming.base.regular_file import open_ordinary
 MOST_BYTES = 1_000_000_000
 DIRECT = [name for name in KINDS if name not in ("pattern of a scenario", "sofa of a scenario")]
 """Each reader once; what is no file at all is tried in every place."""
-TABLES = [name for name in DIRECT if KINDS[name].text and KINDS[name].name != "hall.dxf"]
+TABLES = [
+    name
+    for name in DIRECT
+    if KINDS[name].text and KINDS[name].name not in ("hall.dxf", "plan.toml")
+]
 Change = Callable[[Path], object]
 
 
@@ -148,18 +152,45 @@ def in_the_middle(data: bytes, what: bytes) -> bytes:
     return data[:at] + what + data[at:]
 
 
-WRONG: dict[str, Callable[[bytes], bytes]] = {
+READ: dict[str, Callable[[bytes], bytes]] = {
     "UTF-16": lambda data: data.decode().encode("utf-16"),
     "Latin-1": lambda data: data + b"# caf\xe9\n",
 }
 
 
-@pytest.mark.parametrize("by", WRONG.values(), ids=WRONG)
+@pytest.mark.parametrize("by", READ.values(), ids=READ)
 @pytest.mark.parametrize("name", TABLES)
-def test_another_encoding_is_told_the_wanted_one(
+def test_another_encoding_says_the_same(
+    name: str,
+    by: Callable[[bytes], bytes],
+    commands: Commands,
+    good: dict[str, str],
+    tmp_path: Path,
+) -> None:
+    ended = tried(commands, KINDS[name], tmp_path, bytes_changed(by))
+    # A pattern's reference is its file, and what its comment says of it.
+    assert (ended.code, ended.out.replace(" (café)", "")) == (0, good[name])
+
+
+@pytest.mark.parametrize("by", READ.values(), ids=READ)
+def test_a_scenario_in_another_encoding_is_told_the_wanted_one(
+    by: Callable[[bytes], bytes], commands: Commands, tmp_path: Path
+) -> None:
+    refused(tried(commands, KINDS["scenario"], tmp_path, bytes_changed(by)), "in UTF-8")
+
+
+UNREAD: dict[str, Callable[[bytes], bytes]] = {
+    "UTF-16 without its mark": lambda data: data.decode().encode("utf-16-le"),
+    "UTF-8 with a broken byte": lambda data: data + "# café".encode()[:-1] + b" na\xc3\xafve\n",
+}
+
+
+@pytest.mark.parametrize("by", UNREAD.values(), ids=UNREAD)
+@pytest.mark.parametrize("name", TABLES)
+def test_what_is_in_no_encoding_is_told_the_wanted_one(
     name: str, by: Callable[[bytes], bytes], commands: Commands, tmp_path: Path
 ) -> None:
-    refused(tried(commands, KINDS[name], tmp_path, bytes_changed(by)), "in UTF-8")
+    refused(tried(commands, KINDS[name], tmp_path, bytes_changed(by)), "UTF-8")
 
 
 NO_CONTENT: dict[str, Callable[[bytes], bytes]] = {

@@ -1,11 +1,14 @@
 """What is said of simulated sites: intervals, moves, blunders, and how long it takes.
 
-    python tests/bench/bench_onsite.py [sites a condition] [seed]
+    python tests/bench/bench_onsite.py [sites a condition] [seed] [first] [last] [kept]
     python tests/bench/bench_onsite.py ground|planned|signs [sites] [seed]
 
-The truth is drawn from another model than the fit has: see site_truth.py.
+The truth is drawn from another model than the fit has: see site_truth.py.  first, last: of the
+thirty conditions; kept: a file that gathers what was found, so that a run can go in pieces, each
+printing the table of all so far.
 """
 
+import json
 import sys
 import time
 from dataclasses import replace
@@ -106,7 +109,9 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
     for _ in range(sites):
         site = simulate(condition, rng, at)
         one = next(known[n] for n in condition.plans if PLANS[n] is site.plan)
+        start = time.process_time()
         found, decision = measured(one, site)
+        add(ms=1e3 * (time.process_time() - start))
         weight = found.levels_weight
         order = np.argsort(found.draws.tilt_deg)
         low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order])
@@ -118,6 +123,7 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
             rows=((below <= rows) & (rows <= above)).mean(),
             row_half=(0.5 * (above - below)).mean(),
             widest=(0.5 * (above - below)).max(),
+            narrow=(0.5 * (above - below) <= 0.9).mean(),
             ess=1.0 / (weight**2).sum(),
         )
         size = abs(site.tilt)
@@ -131,7 +137,13 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         told_of(add, "", site, one, decision)
         if site.blunder:
             best, _ = found.likeliest_blunder
-            add(named=best.kind == condition.blunder and set(best.places) == set(site.blunder))
+            named = best.kind == condition.blunder and set(best.places) == set(site.blunder)
+            add(named=named)
+            if (
+                condition.blunder == "swapped"
+                and np.ptp(site.rows[site.at[list(site.blunder)]]) > 3
+            ):
+                add(far_named=named)
         else:
             add(alarm=not found.sound)
         read = one.plan.tilt_deg + site.tilt + float(rng.normal(0.0, READ_DEG))
@@ -239,41 +251,72 @@ def main() -> None:
         return
     sites = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20_261_128
+    first, last = (int(one) for one in sys.argv[3:5]) if len(sys.argv) > 4 else (1, 30)
+    kept = Path(sys.argv[5]) if len(sys.argv) > 5 else None
+    whole: dict[str, dict[str, float]] = {}
+    if kept is not None and kept.exists():
+        whole = json.loads(kept.read_text())
+    for number, one in list(enumerate(conditions()))[first - 1 : last]:
+        whole[one.name] = run(one, sites, np.random.default_rng([seed, number]))
+        if kept is not None:
+            kept.write_text(json.dumps(whole))
+    table(whole, sites, seed)
+
+
+COLUMNS = (
+    ("tilt in", "tilt", 100.0, ".0f"), ("half °", "half", 1.0, ".1f"),
+    ("rows in", "rows", 100.0, ".0f"), ("half dB", "row_half", 1.0, ".2f"),
+    ("worst", "widest", 1.0, ".2f"), ("moved", "moved", 100.0, ".1f"),
+    ("worse", "worse", 100.0, ".0f"), ("called", "called", 100.0, ".1f"),
+    ("moved", "i_moved", 100.0, ".0f"), ("worse", "i_worse", 100.0, ".1f"),
+    ("gain", "i_gain", 1.0, ".2f"), ("named", "named", 100.0, ".0f"),
+    ("alarm", "alarm", 100.0, ".0f"), ("ESS", "ess", 1.0, ".0f"),
+)  # fmt: skip
+
+
+def table(whole: dict[str, dict[str, float]], sites: int, seed: int) -> None:
+    """A line a condition, and what all come to."""
     print(f"{sites} sites a condition, seed {seed}")
-    columns = (
-        ("tilt in", "tilt", 100.0, ".0f"), ("half °", "half", 1.0, ".1f"),
-        ("rows in", "rows", 100.0, ".0f"), ("half dB", "row_half", 1.0, ".2f"),
-        ("worst", "widest", 1.0, ".2f"), ("moved", "moved", 100.0, ".1f"),
-        ("worse", "worse", 100.0, ".0f"), ("called", "called", 100.0, ".1f"),
-        ("moved", "i_moved", 100.0, ".0f"), ("worse", "i_worse", 100.0, ".1f"),
-        ("gain", "i_gain", 1.0, ".2f"), ("named", "named", 100.0, ".0f"),
-        ("alarm", "alarm", 100.0, ".0f"), ("ESS", "ess", 1.0, ".0f"),
-    )  # fmt: skip
-    print(f"{'':<32}{'levels alone':<52}with an inclinometer")
-    print(f"{'condition, in %':<32}" + "".join(f"{head:>8}" for head, *_ in columns))
-    whole = []
-    start = time.perf_counter()
-    for number, one in enumerate(conditions()):
-        got = run(one, sites, np.random.default_rng([seed, number]))
-        whole.append(got)
+    print(f"{'':<30}{'levels alone':<42}with an inclinometer")
+    print(f"{'condition, in %':<30}" + "".join(f"{head:>7}" for head, *_ in COLUMNS))
+    for name, got in whole.items():
         cells = [
-            format(times * got[key], form) if key in got else "-" for _, key, times, form in columns
+            format(times * got[key], form) if key in got else "-" for _, key, times, form in COLUMNS
         ]
-        print(f"{one.name:<32}" + "".join(f"{cell:>8}" for cell in cells), flush=True)
-    moves = sum(w["i_moved"] for w in whole) * sites
-    worse = sum(w["i_worse_n"] for w in whole)
-    print(f"  with an inclinometer {moves:.0f} moves, {worse:.0f} worse")
-    moves = sum(w["moved"] for w in whole) * sites
-    print(f"  by levels alone {moves:.0f} moves, {sum(w['worse_n'] for w in whole):.0f} worse")
-    for size in (0, 2, 5, 8):
-        found = [w[f"size{size}"] for w in whole if f"size{size}" in w]
-        print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
-    spent = (time.perf_counter() - start) / sites / len(whole)
-    tilt = [w["tilt"] for w in whole]
+        print(f"{name[:29]:<30}" + "".join(f"{cell:>7}" for cell in cells))
+    every = list(whole.values())
+    tilt = [w["tilt"] for w in every]
     good = sum(0.845 <= t <= 0.955 for t in tilt)
-    print(f"  85–95 %: {good} of {len(tilt)}, least {100 * min(tilt):.0f} %")
-    print(f"  all together {100 * np.mean(tilt):.0f} %")
-    print(f"  {500.0 * spent:.0f} ms for each estimate and decision, simulating them included")
+    print(f"tilt: all together {100 * np.mean(tilt):.0f} %, 85 to 95 % in {good} of {len(tilt)} "
+          f"conditions, least {100 * min(tilt):.0f} %")  # fmt: skip
+    for size in (0, 2, 5, 8):
+        found = [w[f"size{size}"] for w in every if f"size{size}" in w]
+        print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
+    rows = [w["rows"] for w in every]
+    print(f"rows: all together {100 * np.mean(rows):.0f} %, 90 % or more in "
+          f"{sum(r >= 0.895 for r in rows)} of {len(rows)}, least {100 * min(rows):.0f} %; "
+          f"half of the interval {np.mean([w['row_half'] for w in every]):.2f} dB on average, "
+          f"{100 * np.mean([w['narrow'] for w in every]):.0f} % of rows within 0.9 dB")  # fmt: skip
+    groups = {
+        "wrong patterns": [w for n, w in whole.items() if n in PATTERNS],
+        "one blunder": [w for w in every if "named" in w],
+        "all": every,
+    }
+    for name, of in groups.items():
+        moves = sum(w["i_moved"] for w in of) * sites
+        worse = sum(w["i_worse_n"] for w in of)
+        print(f"moves with an inclinometer, {name}: {moves:.0f}, of these worse {worse:.0f}")
+    moves = sum(w["moved"] for w in every) * sites
+    print(f"moves by levels alone, all: {moves:.0f}, of these worse "
+          f"{sum(w['worse_n'] for w in every):.0f}")  # fmt: skip
+    print(f"a good reading called a slip: {100 * np.mean([w['called'] for w in every]):.1f} %")
+    far = [w["far_named"] for w in every if "far_named" in w]
+    if far:
+        print(f"swapped, levels 3 dB apart or more: {100 * np.mean(far):.0f} % named")
+    print(f"{np.mean([w['ms'] for w in every]):.0f} ms an estimate with its decision, of processor")
+
+
+PATTERNS = [one.name for one in conditions()[2:12]]
 
 
 if __name__ == "__main__":

@@ -191,6 +191,7 @@ def _on_site(found: dict[str, Seen], file: str, folder: Path) -> None:
     measured.write_text(_levels(lower.to_dict()["rows"]))
     found["onsite"].take(onsite(scenario, measured, site_db=0.1, band_db=0.1).to_dict())
     _more_on_site(found["onsite"], checks["check_positions"], file, folder)
+    _with_phase(found, checks["check_positions"][:6], file, folder)
     found["ground"].take(printed("onsite", file, "--ground"))
     trial = ground_trial(scenario, scenario.speakers[0])
     measured.write_text(_levels(trial.to_dict()["points"]))
@@ -238,6 +239,30 @@ def _more_on_site(found: Seen, points: list[dict[str, Any]], file: str, folder: 
         np.savetxt(path, np.stack([lines, level], axis=1))
         at += ["--at", f"{one['name']}={path}"]
     found.take(printed("onsite", file, *at))
+
+
+def _with_phase(
+    found: dict[str, Seen], points: list[dict[str, Any]], file: str, folder: Path
+) -> None:
+    """Positions whose arrivals tell where they stood; a fill and its main, with phase and without;
+    of the other polarity, and of neither."""
+    f = np.geomspace(150.0, 12_000.0, 300)
+
+    def trace(name: str, ms: float, turned_deg: float = 0.0, *, phase: bool = True) -> str:
+        table = [f, np.full(300, -20.0)]
+        if phase:
+            table.append((turned_deg - 0.36 * f * ms + 180.0) % 360.0 - 180.0)
+        path = folder / f"{name}.txt"
+        np.savetxt(path, np.stack(table, axis=1))
+        return str(path)
+
+    at = [f"{one['name']}={trace(one['name'], one['distance_m'] / 0.3432)}" for one in points]
+    found["onsite"].take(printed("onsite", file, *(word for one in at for word in ("--at", one))))
+    house = str(ROOT / "scenarios" / "theatre_balcony_delay.toml")
+    for turned, phase in ((0.0, True), (180.0, True), (90.0, True), (0.0, False)):
+        main, fill = trace("main", 3.0, phase=phase), trace("fill", 12.0, turned, phase=phase)
+        two = ("--at", f"main={main}", "--at", f"balcony delay={fill}")
+        found["fitted"].take(printed("onsite", house, "--handover", *two))
 
 
 def test_the_page_is_in_step_with_its_maker() -> None:

@@ -16,6 +16,7 @@ from aiming.report.text.check_positions import check_text
 from aiming.report.text.onsite import onsite_text
 from aiming.scenario.scenario import Scenario
 from aiming.site.check_plan import check_plan
+from aiming.site.decide import WORSE
 from aiming.site.model import Found
 from aiming.site.places import microphones
 from aiming.site.rewrite import RewriteError, corrected_text
@@ -376,3 +377,30 @@ def test_a_scenario_changed_on_the_way_in_is_not_rewritten(tmp_path: Path) -> No
     other = aiming.load(tmp_path / "s.toml", changes={"speaker.main.placement.height": 5.0})
     with pytest.raises(RewriteError, match="changed on the way in"):
         corrected_text(other, found)
+
+
+def uneven(folder: Path, off_db: list[float]) -> Found:
+    """A box that hangs as planned and read, heard off the plan by so much at ROWS."""
+    scenario = scenario_of(folder)
+    answer = aiming.solve(scenario)
+    plan = answer.speakers[0].tilt_deg
+    x, z = scenario.rows.x_m[ROWS], scenario.rows.z_m[ROWS]
+    level = levels_at(x, z, tilt_deg=plan, height_m=8.0) + np.array(off_db)
+    path = long_csv(folder / "m.csv", [scenario.rows.label(k) for k in ROWS], BANDS_HZ, level)
+    (folder / "r.csv").write_text(
+        f"reading,at,value,plus_minus\ninclinometer,axis,{plan:.2f},0.3\n", encoding="utf-8"
+    )
+    return onsite(scenario, path, answer=answer, readings=folder / "r.csv")
+
+
+def test_a_move_rests_on_more_than_one_microphone(tmp_path: Path) -> None:
+    # Louder in front at two places and softer at the back: the pattern is not as declared.
+    assert uneven(tmp_path, [4.0, 2.5, 0.0, 0.0, -1.0, -1.5]).corrected is not None
+    # Nearly all of it at one place may be that microphone, though nothing says that it is.
+    one = uneven(tmp_path, [-3.4, -1.2, 0.0, 0.0, 0.0, 0.0])
+    assert one.corrected is None
+    assert one.explained is True
+    assert one.gain_db is not None
+    assert one.gain_db > 0.5
+    assert one.worse_share is not None
+    assert one.worse_share <= WORSE

@@ -128,7 +128,8 @@ def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
 BAD_TABLES = {
     "": "the file is empty",
     "# only words\n": "the file is empty",
-    HEAD: "a header and no rows; measured levels",
+    HEAD: "a header and no levels; measured levels",
+    "frequency_hz\n1000\n2000\n": "a header and no levels; measured levels",
     "position,frequency_hz\na,1000\n": "level_db: no such column",
     "position,frequency_hz,level_db,gain\na,1,2,3\n": "gain: is no column of this table",
     HEAD + "a,1000,loud\nb,1000,-1\n": '"loud"; a level in dB',

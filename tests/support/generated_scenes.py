@@ -269,6 +269,8 @@ def scene(choice: Choice) -> Scene:
         "bands": bands,
         "objective": one_of(choice, ("spread", "worst band", "deviation")),
         "axis_on_audience": where != "behind" and choice.whole(0, 2) > 0,
+        # A box may stand amid or behind its rows, where the default leaves no place at all.
+        "softest_db": one_of(choice, ("off", -30.0, -18.0)),
     }
     air = {"temperature_c": number(choice, -5.0, 35.0)}
     return Scene({"schema": 1, "air": air, **rooms, "speaker": speakers, "aim": aim}, files)

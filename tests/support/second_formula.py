@@ -122,6 +122,19 @@ class Fast:
             lowest = np.minimum(lowest, u * np.sin(tilt) + side * np.cos(tilt))
         return np.asarray(sample.v_m - lowest)
 
+    def design_level_db(self, sample: Sample) -> FloatArray:
+        """[row][placement]; NaN where the pattern says nothing."""
+        pattern, rows = self.problem.pattern, self.problem.rows
+        dx = rows.x_m[:, np.newaxis] - sample.x_m
+        dz = rows.z_m[:, np.newaxis] - self.height_m(sample)
+        away = np.hypot(dx, dz)
+        angle = np.degrees(np.arctan2(dz, dx)) - sample.tilt_deg
+        angle = np.where(sample.flipped, -angle, angle)
+        angle -= 360.0 * np.round(angle / 360.0)
+        table = np.concatenate([[np.nan], pattern.level_db.mean(axis=0), [np.nan]])
+        air = self.problem.absorption_db_per_m.mean()
+        return np.asarray(np.interp(angle, self._angle, table) - 20.0 * np.log10(away) - air * away)
+
     def objective_db(self, sample: Sample) -> FloatArray:
         problem = self.problem
         dx = problem.rows.x_m[:, np.newaxis] - sample.x_m
@@ -147,7 +160,7 @@ class Fast:
         return np.where(unknown, np.inf, worst)
 
     def allowed(self, sample: Sample) -> BoolArray:
-        """Tilt range, axis on a served plane, view from the front row; exact, no tolerance."""
+        """Tilt range, axis on a served plane, view from the front row, least level; exact."""
         problem = self.problem
         good = np.zeros(len(sample), dtype=bool)
         low, high = problem.hang.tilt_deg
@@ -168,7 +181,19 @@ class Fast:
             x, z = problem.front_ear_m
             steep = np.degrees(np.arctan2(height - z, np.abs(sample.x_m - x)))
             good &= steep <= problem.max_front_elevation_deg
+        if problem.softest_db is not None and len(problem.last_ears_m):
+            softest = self.design_level_db(sample).min(axis=0)
+            with np.errstate(invalid="ignore"):
+                good &= softest >= self._last_row_could_db(sample.x_m, height) + problem.softest_db
         return good
+
+    def _last_row_could_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
+        """On the axis, in free sight, at the farthest last row."""
+        x, z = self.problem.last_ears_m.T
+        away = np.hypot(x[:, np.newaxis] - x_m, z[:, np.newaxis] - height_m).max(axis=0)
+        away = np.maximum(away, 1e-3)  # nearer than this nothing is said to be louder
+        air = self.problem.absorption_db_per_m.mean()
+        return np.asarray(-20.0 * np.log10(away) - air * away)
 
     def _hits(self, sample: Sample, height_m: FloatArray) -> BoolArray:
         """Whether the ray along the axis crosses a piece: Cramer's rule, piece by piece."""

@@ -12,7 +12,7 @@ from ...site.ground_found import GroundFound
 from ...site.ground_trial import LINE_STEPS, GroundTrial
 from . import style as look
 from .section import note
-from .traces import draw_against_first, draw_overlay
+from .traces import draw_against_first, draw_overlay, limit_alike
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 _LEFT, _RIGHT = 0.62, 0.35
@@ -142,9 +142,9 @@ def _draw_spread(ax: Any, found: GroundFound) -> None:
     )
     ax.tick_params(axis="x", labelsize=6.5 if len(bands) > 8 else 8.0)
     ax.set_ylabel("loudest minus softest, dB", labelpad=1.0)
-    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2, fontsize=7.0, frameon=False,
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.0, frameon=False,
               borderaxespad=0.0)  # fmt: skip
-    ax.set_title("Apart by band (Hz)", fontsize=8.5, loc="left", pad=4)
+    ax.set_title("Apart by band (Hz)", fontsize=8.5, loc="left", pad=14)
 
 
 def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, bottom: float) -> None:
@@ -153,18 +153,17 @@ def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, botto
     if not others:
         return
     tall = (top - bottom) / len(others)
-    span, panels = 4.0, []
+    seen, panels = [], []
     for place, n in enumerate(others):
         ax = _axes(
             figure, left, top - (place + 1) * tall + 0.15, WIDTH_IN - _RIGHT - left, tall - 0.4
         )
-        span = max(span, 1.1 * draw_against_first(ax, found.traces, found.positions, n))
+        seen.append(draw_against_first(ax, found.traces, found.positions, n))
         ax.set_title(f"{n + 1}  {found.points[n].name} less {found.points[0].name}", fontsize=7.5,
                      loc="left", pad=2)  # fmt: skip
         ax.tick_params(labelsize=7, labelbottom=place == len(others) - 1)
         panels.append(ax)
-    for ax in panels:
-        ax.set_ylim(-min(span, 24.0), min(span, 24.0))
+    limit_alike(panels, seen)
 
 
 def _design(levels: dict[float, float | None], design_hz: tuple[float, ...]) -> float:

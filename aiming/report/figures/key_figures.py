@@ -11,6 +11,7 @@ from ..text.words import (
     row_text,
     throw_m,
     tilts_text,
+    window_cost_text,
     window_text,
 )
 from . import style as look
@@ -78,7 +79,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
         texts.append(f"throw {length_text(throw, unit)}, to the ears of {row}")
     window = window_text(one, unit)
     if window is not None and one.window is not None:
-        texts.append(f"set within {window}, for up to {one.window.within_db:g} dB more")
+        texts.append(f"set within {window}, {window_cost_text(one.window, several=False)}")
     texts.append(f"spread {db_text(one.spread_db)}; worst band {db_text(one.worst_band_spread_db)}")
     if one.rows_within_3db_percent is not None:
         texts.append(f"{one.rows_within_3db_percent:.0f} % of the rows within ±3 dB of the mean")

@@ -19,7 +19,7 @@ from ...speaker.cabinet import turned_m
 from ...speaker.speaker import Placement
 from . import style as look
 from .section import along, note
-from .traces import draw_against_first, draw_overlay
+from .traces import draw_against_first, draw_overlay, limit_alike
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
@@ -258,8 +258,7 @@ def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
     lines = -(-len(others) // columns)
     left = _LEFT + wide + 0.45
     cell_wide, cell_tall = (WIDTH_IN - _RIGHT - left) / columns, (top - bottom + 0.1) / lines
-    span = 6.0
-    panels = []
+    seen, panels = [], []
     for place, n in enumerate(others):
         row, column = divmod(place, columns)
         ax = _axes(
@@ -269,15 +268,14 @@ def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
             cell_wide - 0.22,
             cell_tall - 0.42,
         )
-        span = max(span, 1.1 * draw_against_first(ax, traces, found.positions, n, first=first))
+        seen.append(draw_against_first(ax, traces, found.positions, n, first=first))
         name = shorten(found.positions[n].name, 26, placeholder="…")
         ax.set_title(f"{n + 1}  {name} less {first + 1}", fontsize=7.5, loc="left", pad=2)
         ax.tick_params(labelsize=7)
         if column:
             ax.tick_params(labelleft=False)
         panels.append(ax)
-    for ax in panels:
-        ax.set_ylim(-min(span, 24.0), min(span, 24.0))
+    limit_alike(panels, seen)
     _write(figure, left, top + 0.1, "Each less one other: line measured; band expected by the plan "
            "within its doubt (90 %); ring: does not fit", fontsize=7.5)  # fmt: skip
     names = "   ".join(f"{n} {one.name}" for n, one in enumerate(found.positions, start=1))

@@ -25,7 +25,7 @@ def draw_overlay(ax: Any, traces: tuple[Trace, ...]) -> None:
     for n, trace in enumerate(traces):
         _draw_trace(ax, trace.frequency_hz, trace.level_db, trace.coherence, n)
     _label_ends(ax, traces)
-    _frequency_axis(ax, traces)
+    frequency_axis(ax, traces)
     levels = np.concatenate([trace.level_db for trace in traces])
     top = float(np.nanmax(levels))
     low = max(float(np.nanmin(levels)), top - 48.0)
@@ -40,15 +40,15 @@ def draw_against_first(
     which: int,
     *,
     first: int = 0,
-) -> float:
+) -> tuple[float, float]:
     """One position less another: measured, and what was expected within its own doubt.
 
     Gains, EQ and the box's own response are alike at both and drop out.  A finely resolved trace is
-    faint behind its own third-octave mean.  Gives the largest level that should be seen (dB).
+    faint behind its own third-octave mean.  Gives the levels between which all of it lies (dB).
     """
     trace, other = traces[which], traces[first]
-    level = _less(trace, other)
-    most = 0.0
+    level = less(trace, other)
+    low = high = 0.0
     one, base = positions[which], positions[first]
     bands = [band for band, level_db in one.predicted_db.items() if level_db is not None]
     bands = [band for band in bands if base.predicted_db[band] is not None]
@@ -61,28 +61,29 @@ def draw_against_first(
         ax.fill_between(ends, middle - wide, middle + wide, facecolor="#e2e2e2",
                         edgecolor=look.FAINT, linewidth=0.5, zorder=1)  # fmt: skip
         ax.plot(ends, middle, color=look.QUIET, linestyle=(0, (5, 3)), linewidth=1.0, zorder=2)
-        most = float(np.nanmax(np.abs(middle) + wide))
+        low, high = float(np.nanmin(middle - wide)), float(np.nanmax(middle + wide))
     coherence = np.minimum(
         trace.coherence, np.interp(trace.frequency_hz, other.frequency_hz, other.coherence)
     )
     if len(trace.frequency_hz) > COARSE:
         ax.plot(trace.frequency_hz, level, color=look.nth(look.BAND_INKS, which), linewidth=0.5,
                 alpha=0.3, zorder=3)  # fmt: skip
-        level = _less(trace.smoothed(THIRD), other.smoothed(THIRD))
+        level = less(trace.smoothed(THIRD), other.smoothed(THIRD))
     _draw_trace(ax, trace.frequency_hz, level, coherence, which)
     if bands:
         seen = (trace.frequency_hz > bands[0] * 0.5) & (trace.frequency_hz < bands[-1] * 2.0)
-        most = max(most, float(np.abs(level[seen]).max(initial=0.0)))
+        low = float(level[seen].min(initial=low))
+        high = float(level[seen].max(initial=high))
     for band in one.stands_out:
         measured, at = one.measured_db[band], base.measured_db[band]
         if measured is not None and at is not None:
             ax.plot(band, measured - at, marker="o", markersize=11, markerfacecolor="none",
                     markeredgecolor=look.STOP, markeredgewidth=1.4, zorder=6)  # fmt: skip
-    _frequency_axis(ax, (trace,))
-    return most
+    frequency_axis(ax, (trace,))
+    return low, high
 
 
-def _less(trace: Trace, other: Trace) -> FloatArray:
+def less(trace: Trace, other: Trace) -> FloatArray:
     """One trace less another, at the first one's frequencies."""
     f, g = (np.log(np.maximum(one.frequency_hz, 1.0)) for one in (trace, other))
     return np.asarray(trace.level_db - np.interp(f, g, other.level_db))
@@ -129,7 +130,8 @@ def _label_ends(ax: Any, traces: tuple[Trace, ...]) -> None:
                     color=look.nth(look.BAND_INKS, n), annotation_clip=False)  # fmt: skip
 
 
-def _frequency_axis(ax: Any, traces: tuple[Trace, ...]) -> None:
+def frequency_axis(ax: Any, traces: tuple[Trace, ...]) -> None:
+    """A logarithmic axis over what the traces have, its ticks the octaves."""
     low = min(float(trace.frequency_hz[trace.frequency_hz > 0.0][0]) for trace in traces)
     high = max(float(trace.frequency_hz[-1]) for trace in traces)
     low, high = max(low, 20.0), min(max(high, 2.0 * low), 24_000.0)
@@ -148,3 +150,10 @@ def _column(levels: dict[float, float | None], bands: list[float]) -> FloatArray
     return np.array(
         [np.nan if levels[band] is None else levels[band] for band in bands], dtype=float
     )
+
+
+def limit_alike(panels: list[Any], seen: list[tuple[float, float]]) -> None:
+    """One scale for all panels, that shows what is to be seen in each."""
+    low, high = min(one[0] for one in seen), max(one[1] for one in seen)
+    for ax in panels:
+        ax.set_ylim(max(low, -24.0) - 1.0, min(high, 24.0) + 1.0)

@@ -25,7 +25,7 @@ from ...results.page_table import MOST_ROWS, Axes, Lattice, PageTable, Turned
 from ...results.section import LevelMap
 from ...rigging.loads import PointLoad
 from ...scenario.keys import quoted
-from ..text.words import db_text, mass_of_text, rows_within_text, window_text
+from ..text.words import db_text, mass_of_text, rows_within_text, window_cost_text, window_text
 from .view import DESIGN, MAP_STEP_DB, UNITS, house_view, map_extent
 
 UNKNOWN = -32768
@@ -271,7 +271,7 @@ def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer)
         "delayRange": lattice.delay_range_ms,
         "handover": _handover(answer, one),
         "choices": [_choice(of, lattice) for of in answer.choices if of.speaker == one.name],
-        "window": _window(one),
+        "window": _window(one, several=len(answer.speakers) > 1),
         "command": _command(answer, one, lattice),
         "turned": [_turned(answer, axes, of, pack) for of in lattice.turned],
     }
@@ -383,12 +383,12 @@ def _toml(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def _window(one: SpeakerAnswer) -> dict[str, str] | None:
+def _window(one: SpeakerAnswer, *, several: bool) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = f", for up to {one.window.within_db:g} dB more"
-    return {unit: f"{window_text(one, unit)}{cost}" for unit in UNITS}
+    cost = window_cost_text(one.window, several=several)
+    return {unit: f"{window_text(one, unit)}, {cost}" for unit in UNITS}
 
 
 def _turned(answer: Answer, axes: Axes, turned: Turned, pack: Packer) -> dict[str, Any]:

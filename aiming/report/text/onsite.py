@@ -6,10 +6,12 @@ from ...base.units import Unit, length_text, signed_text, tilt_text, x_text
 from ...scenario.scenario import Scenario
 from ...site.ground_found import GroundFound
 from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
+from ...site.words import WITHIN_DB
 from .terminal import WIDTH, Terminal, hanging, labelled, printable
 
 _NAME = 24
-_BANDS_AT_ONCE = 7
+_BANDS_AT_ONCE = 5
+"""With the verdict beside them."""
 _MOST_ROWS = 24
 _ALWAYS = (
     "in the section only: nothing is claimed beside it. This is no rigging design; local rules, "
@@ -17,36 +19,65 @@ _ALWAYS = (
 )
 
 
-def onsite_text(scenario: Scenario, found: Found, *, terminal: Terminal | None = None) -> str:
-    """The instruction first, what it rests on after it; ends in a line break."""
+def onsite_text(
+    scenario: Scenario, found: Found, *, full: bool = False, terminal: Terminal | None = None
+) -> str:
+    """The instruction first, what it rests on after it; ends in a line break.
+
+    full: every row, reading and note too; without it one screen
+    """
     shown = terminal or Terminal()
-    unit = scenario.units
     lines = _headline(found.headline, shown, alarm=found.stopped)
     lines += hanging(f"{found.outcome}.")
     lines += _sentences(found.reasons)
-    lines += [
-        "",
-        shown.bold(f"{printable(found.title)}: {printable(found.speaker)} on site"[:WIDTH]),
-    ]
-    lines += labelled("planned", _planned(found, unit))
-    if found.hangs:
-        lines += labelled("hangs", f"{printable(found.hangs)}.")
-    lines += _quantities(found)
-    lines += _readings(found.readings, unit)
-    lines += _floor(found)
+    if found.before is not None:
+        lines += hanging(_before(found.before, found))
     if found.positions:
         lines += ["", *_positions(found.positions, found.bands_hz)]
-    if found.rows_found and found.positions:
-        lines += ["", *_rows(found)]
-    if found.before is not None:
-        lines += ["", *_before(found)]
     lines.append("")
+    if found.hangs:
+        lines += labelled("hangs", f"{printable(found.hangs)}.")
+    if found.rows_found:
+        lines += labelled("rows", _how_sure(found))
+    lines += _floor(found)
+    if full:
+        lines += _everything(scenario, found, shown)
+    else:
+        lines += labelled("more", MORE)
+    lines += labelled("limits", _ALWAYS)
+    return shown.shown("\n".join(lines) + "\n")
+
+
+MORE = "--full: every row with its interval, the readings, what the intervals rest on."
+
+
+def _everything(scenario: Scenario, found: Found, shown: Terminal) -> list[str]:
+    """What does not go on one screen."""
+    unit = scenario.units
+    lines = labelled("planned", _planned(found, unit))
+    lines += _quantities(found)
+    lines += _readings(found.readings, unit)
     if found.positions:
         lines += labelled("rests on", RESTS_ON)
     for note in found.notes:
         lines += labelled("note", printable(f"{note}."))
-    lines += labelled("limits", _ALWAYS)
-    return shown.shown("\n".join(lines) + "\n")
+    if found.rows_found:
+        title = f"{printable(found.title)}: {printable(found.speaker)} on site"
+        lines += ["", shown.bold(title[:WIDTH]), *_rows(found), ""]
+    return lines
+
+
+def _how_sure(found: Found) -> str:
+    """How well the level of the rows is known."""
+    told = [(one.now_db.half, one.name) for one in found.rows_found if one.now_db is not None]
+    if not told:
+        return "levels not known."
+    most, worst = max(told)
+    mean = sum(half for half, _ in told) / len(told)
+    return (
+        f"level of each about the mean of all ±{mean:.1f} dB on average, ±{most:.1f} dB at "
+        f"{printable(worst)} (90 %)."
+    )
 
 
 RESTS_ON = (
@@ -164,16 +195,28 @@ def _range(values: list[float], form: str) -> str:
 
 
 def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]) -> list[str]:
-    """Measured minus planned, and minus what was found, band by band, with a verdict each."""
-    lines = ["measured minus planned, dB, each band about its own gain; ! does not fit"]
+    """Measured minus planned, band by band, with a mark and a verdict each."""
+    lines = ["measured minus planned, dB, each band about its own gain"]
     for start in range(0, len(bands_hz), _BANDS_AT_ONCE):
         bands = bands_hz[start : start + _BANDS_AT_ONCE]
         lines.append(f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands))
         for one in positions:
             name = printable(one.name)
             name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
-            lines.append(f"{name:<{_NAME}}" + "".join(_cell(one, band) for band in bands))
+            cells = "".join(_cell(one, band) for band in bands)
+            lines.append(f"{name:<{_NAME}}{cells}  {_verdict(one, bands)}".rstrip())
     return lines
+
+
+def _verdict(one: PositionFound, bands: tuple[float, ...]) -> str:
+    """What a position comes to."""
+    if any(band in one.stands_out for band in bands):
+        return "! does not fit"
+    if one.off_db is None:
+        return ""
+    if abs(one.off_db) <= WITHIN_DB:
+        return "as planned"
+    return f"{abs(one.off_db):.1f} dB {'over' if one.off_db > 0.0 else 'under'}"
 
 
 def _cell(one: PositionFound, band: float) -> str:
@@ -208,15 +251,10 @@ def _row(one: RowFound, *, moved: bool) -> str:
     return text + (f"{_signed(one.after_db):>8}" if moved else "")
 
 
-def _before(found: Found) -> list[str]:
-    before = found.before
-    assert before is not None, "asked for with a first set only"
-    lines = [f"before: {printable(before.headline)}"]
-    if before.now.spread_db is not None and found.now.spread_db is not None:
-        lines.append(
-            f"spread {before.now.spread_db:.1f} dB before, {found.now.spread_db:.1f} dB now"
-        )
-    return lines
+def _before(before: Found, found: Found) -> str:
+    """The set before against this one."""
+    told = f"Set before: spread {_db(before.now.spread_db)}, now {_db(found.now.spread_db)}"
+    return f"{told}; the figure has both."
 
 
 def _line_table(found: GroundFound) -> list[str]:

@@ -25,6 +25,7 @@ from .words import (
     rows_within_text,
     throw_m,
     tilts_text,
+    window_cost_text,
 )
 
 Sentence = tuple[str, str]
@@ -235,8 +236,15 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     parts.append(
         f"aiming any one of them anew is better by at most {proof.each_alone_gap_db:.2f} dB"
     )
+    if proof.pairs_gap_db is not None:
+        parts.append(f"aiming two neighbours anew, by at most {proof.pairs_gap_db:.2f} dB")
     if together.one_by_one_db is not None:
         parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
+    if together.coherent_spread_db is not None:
+        parts.append(
+            f"with the phase of their arrivals counted they come to "
+            f"{db_text(together.coherent_spread_db)}"
+        )
     higher = together.higher_ceilings
     if higher is not None:
         parts.append(
@@ -262,8 +270,7 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if low != high:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
-    own = " of its own spread" if len(answer.speakers) > 1 else ""
-    return "SET WITHIN", f"{text}, for up to {window.within_db:g} dB more{own}"
+    return "SET WITHIN", f"{text}, {window_cost_text(window, several=len(answer.speakers) > 1)}"
 
 
 def limits_sentence(one: SpeakerAnswer) -> Sentence | None:

@@ -3,7 +3,7 @@
 import math
 
 from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, SpeakerAnswer, Window
 
 LIMITS = {
     "axis_on_audience": "the axis has to meet the audience",
@@ -85,6 +85,12 @@ def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
     text = tilts_text(low, high)
     bottom, top = (length_text(height, unit) for height in one.window.height_m)
     return text if bottom == top else f"{text}, centre {bottom} to {top}"
+
+
+def window_cost_text(window: Window, *, several: bool) -> str:
+    """ "for up to 0.5 dB more", and of whose spread where there are several loudspeakers."""
+    whose = " of the spread of all" if window.of == "all" else " of its own spread"
+    return f"for up to {window.within_db:g} dB more{whose if several else ''}"
 
 
 def tilts_text(one_deg: float, other_deg: float) -> str:
