@@ -7,7 +7,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
 from ..speaker.speaker import Placement
-from .boxes import COLUMN_OF, GENERATORS, Boxes, X, joined
+from .boxes import COLUMN_OF, GENERATORS, SPLAY, Boxes, V, X, joined
 from .cuts import Limits, lower_bounds
 from .cutting import aimed, by_kind
 from .enclosure import Enclosure, enclose
@@ -88,19 +88,19 @@ def _front_limit(
     """Lower estimate of (elevation of the box from the front row − limit), radians."""
     assert problem.front_ear_m is not None and problem.max_front_elevation_deg is not None
     ear_x, ear_z = problem.front_ear_m
-    dx, dz = np.abs(ear_x - boxes.centre[:, 2]), at.height - ear_z
-    toward = np.sign(boxes.centre[:, 2] - ear_x)
+    dx, dz = np.abs(ear_x - boxes.centre[:, X]), at.height - ear_z
+    toward = np.sign(boxes.centre[:, X] - ear_x)
     r = np.hypot(dx, dz)
     r2 = np.maximum(r * r, 1e-9)
     left = np.minimum(left_over(at.reach_m, np.maximum(r, 1e-9)), 4.0)
     const = np.arctan2(dz, dx) - left
     gen = dx / r2 * at.height_gen
-    gen[2] += -dz / r2 * toward * boxes.half[:, 2]
+    gen[X] += -dz / r2 * toward * boxes.half[:, X]
     # |Δx| bends nothing on either side.  Over the ear itself it has a kink: there the least
     # elevation is that of the box's lowest place, seen from as far as it may be.
-    over = dx < boxes.half[:, 2]
+    over = dx < boxes.half[:, X]
     lowest = dz - np.abs(at.height_gen).sum(axis=0)
-    farthest = np.where(lowest > 0.0, dx + boxes.half[:, 2], 0.0)
+    farthest = np.where(lowest > 0.0, dx + boxes.half[:, X], 0.0)
     const = np.where(over, np.arctan2(lowest, farthest), const)
     const -= np.radians(problem.max_front_elevation_deg)
     gen = np.where(over, 0.0, gen)
@@ -218,7 +218,7 @@ def _try(
         if column is not None:
             moved[:, column] += boxes.half[:, column] * lowest_at[place]
     lowered = moved.copy()
-    lowered[:, 1] = boxes.centre[:, 1] - boxes.half[:, 1]
+    lowered[:, V] = boxes.centre[:, V] - boxes.half[:, V]
     spots = joined(
         [boxes] + [Boxes(to, boxes.half, boxes.piece, boxes.flipped) for to in (moved, lowered)]
     )
@@ -232,10 +232,10 @@ def _try(
         drop = np.where(
             spots.flipped, problem.drop_m(tilt_deg, True), problem.drop_m(tilt_deg, False)
         )
-        height = spots.centre[:, 1] + drop
-    splay_deg = spots.centre[:, 3] if problem.under is not None else 0.0
-    placement = Placement(spots.centre[:, 2], height, tilt_deg, spots.flipped, splay_deg)
-    goal.offer(problem, placement, spots.centre[:, 1])
+        height = spots.centre[:, V] + drop
+    splay_deg = spots.centre[:, COLUMN_OF[SPLAY]] if problem.under is not None else 0.0
+    placement = Placement(spots.centre[:, X], height, tilt_deg, spots.flipped, splay_deg)
+    goal.offer(problem, placement, spots.centre[:, V])
 
 
 def _nearest(tilt_deg: FloatArray, ranges: tuple[tuple[float, float], ...]) -> FloatArray:

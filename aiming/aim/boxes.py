@@ -18,8 +18,9 @@ import numpy as np
 from ..base.arrays import BoolArray, FloatArray, IntArray
 
 GENERATORS = 6
-X, SPLAY = 2, 5
-COLUMN_OF = {0: 0, 1: 1, X: 2, SPLAY: 3}
+Q, V, X, TILT_LEFT, HEIGHT_LEFT, SPLAY = range(GENERATORS)
+"""The unknowns: q, v and x, what is left over in tilt and in height, and the splay."""
+COLUMN_OF = {Q: 0, V: 1, X: 2, SPLAY: 3}
 """Which column of a box an unknown belongs to."""
 
 

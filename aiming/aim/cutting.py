@@ -5,7 +5,7 @@ from functools import lru_cache
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
-from .boxes import Boxes, joined
+from .boxes import Boxes, Q, V, X, joined
 from .pose import own_reach_m, settle
 from .problem import Problem
 
@@ -121,8 +121,8 @@ def _too_near(problem: Problem, boxes: Boxes, height_m: FloatArray) -> BoolArray
     start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
     half = boxes.half[:, :1] * np.abs(end - start)
     aim = start + boxes.centre[:, :1] * (end - start)
-    distance = np.hypot(aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m)
-    reach = np.hypot(half[:, 0] + boxes.half[:, 2], half[:, 1] + boxes.half[:, 1])
+    distance = np.hypot(aim[:, 0] - boxes.centre[:, X], aim[:, 1] - height_m)
+    reach = np.hypot(half[:, 0] + boxes.half[:, X], half[:, 1] + boxes.half[:, V])
     own = own_reach_m(problem)
     return np.asarray((distance <= reach + own) & (reach <= _NEAR_M + own))
 
@@ -148,17 +148,17 @@ def _split_weight(problem: Problem, boxes: Boxes, height_m: FloatArray) -> Float
     weight = boxes.half / near[:, np.newaxis]
     weight[:, 3:] = np.radians(boxes.half[:, 3:])
     if boxes.piece[0] < 0:
-        weight[:, 0] = np.radians(boxes.half[:, 0])
+        weight[:, 0] = np.radians(boxes.half[:, Q])
     else:
         planes = problem.planes
         start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
         run = end - start
         aim = start + boxes.centre[:, :1] * run
-        ax, az = aim[:, 0] - boxes.centre[:, 2], aim[:, 1] - height_m
+        ax, az = aim[:, 0] - boxes.centre[:, X], aim[:, 1] - height_m
         # Nearer than the box is large, cutting the aim point alone leads nowhere.
-        r2 = ax * ax + az * az + boxes.half[:, 1] ** 2 + boxes.half[:, 2] ** 2 + 1e-9
-        weight[:, 0] = boxes.half[:, 0] * np.abs(ax * run[:, 1] - az * run[:, 0]) / r2
+        r2 = ax * ax + az * az + boxes.half[:, V] ** 2 + boxes.half[:, X] ** 2 + 1e-9
+        weight[:, 0] = boxes.half[:, Q] * np.abs(ax * run[:, 1] - az * run[:, 0]) / r2
         # A piece in line with the loudspeaker still must be cut until the forms hold.
-        rho = boxes.half[:, 0] * np.hypot(run[:, 0], run[:, 1])
+        rho = boxes.half[:, Q] * np.hypot(run[:, 0], run[:, 1])
         weight[:, 0] = np.maximum(weight[:, 0], 0.5 * rho**2 / r2)
     return np.asarray(weight)

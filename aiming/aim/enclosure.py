@@ -14,7 +14,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..field.levels import NEAREST_M
-from .boxes import GENERATORS, SPLAY, Boxes, X
+from .boxes import COLUMN_OF, GENERATORS, SPLAY, Boxes, X
 from .hung_pair import Shadow, Under
 from .pose import Pose, left_over
 from .problem import Problem
@@ -217,7 +217,10 @@ def view_under(under: Under, boxes: Boxes, above: View) -> View:
     """The affine forms of the loudspeaker below from those of the one above."""
     count = len(boxes)
     if boxes.centre.shape[1] > 3:
-        splay, half = np.radians(boxes.centre[:, 3]), np.radians(boxes.half[:, 3])
+        splay, half = (
+            np.radians(boxes.centre[:, COLUMN_OF[SPLAY]]),
+            np.radians(boxes.half[:, COLUMN_OF[SPLAY]]),
+        )
     else:
         splay = np.full(count, np.radians(0.5 * sum(under.held.splay_deg)))
         half = np.zeros(count)

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
 from ..speaker.cabinet import turned_m
-from .boxes import GENERATORS, Boxes
+from .boxes import GENERATORS, HEIGHT_LEFT, TILT_LEFT, Boxes, Q, V, X
 from .problem import Problem
 
 
@@ -110,20 +110,20 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
     half_q, half_v, half_x = boxes.half[:, :3].T
     tilt_gen = np.zeros((GENERATORS, count))
     height_gen = np.zeros((GENERATORS, count))
-    height_gen[1] = half_v
+    height_gen[V] = half_v
     resolved = np.ones(count, dtype=bool)
     if boxes.piece[0] < 0:
-        tilt_gen[0] = np.radians(half_q)
+        tilt_gen[Q] = np.radians(half_q)
         if problem.from_trim:
             slope = _drop(problem, tilt, boxes.flipped)[1]
-            height_gen[0] = slope * tilt_gen[0]
-            height_gen[4] = _bend(problem, tilt, boxes.flipped, tilt_gen[0])
+            height_gen[Q] = slope * tilt_gen[Q]
+            height_gen[HEIGHT_LEFT] = _bend(problem, tilt, boxes.flipped, tilt_gen[Q])
         reach_v = np.abs(height_gen).sum(axis=0)
         return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x))
     planes = problem.planes
     start, end = planes.start_m[boxes.piece], planes.end_m[boxes.piece]
     along = (end - start) * half_q[:, np.newaxis]
-    x = boxes.centre[:, 2]
+    x = boxes.centre[:, X]
     aim = start + boxes.centre[:, :1] * (end - start)
     dx, dz = aim[:, 0] - x, aim[:, 1] - height
     r2 = np.maximum(dx * dx + dz * dz, 1e-12)
@@ -132,9 +132,9 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
     move_z = np.abs(along[:, 1]) + half_v
     # Elevation of d = (dx, dz): gradient (−dz, dx)/r².
     by_height = -dx / r2
-    tilt_gen[0] = (dx * along[:, 1] - dz * along[:, 0]) / r2
-    tilt_gen[1] = by_height * half_v
-    tilt_gen[2] = dz / r2 * half_x
+    tilt_gen[Q] = (dx * along[:, 1] - dz * along[:, 0]) / r2
+    tilt_gen[V] = by_height * half_v
+    tilt_gen[X] = dz / r2 * half_x
     if problem.from_trim:
         radius = _radius_m(problem)
         reach = np.hypot(move_x, move_z)
@@ -152,21 +152,21 @@ def pose(problem: Problem, boxes: Boxes) -> Pose:
         damping = 1.0 - by_height * slope
         rho = np.hypot(move_x, move_z)
         left = left_over(rho, r)
-        tilt_gen[4] = by_height * bend
-        tilt_gen[3] = left
+        tilt_gen[HEIGHT_LEFT] = by_height * bend
+        tilt_gen[TILT_LEFT] = left
         tilt_gen /= damping
         height_gen[:4] += slope * tilt_gen[:4]
-        height_gen[4] = bend + slope * tilt_gen[4]
+        height_gen[HEIGHT_LEFT] = bend + slope * tilt_gen[HEIGHT_LEFT]
     else:
         rho = np.hypot(move_x, move_z)
         left = left_over(rho, r)
-        tilt_gen[3] = left
+        tilt_gen[TILT_LEFT] = left
     lost = ~(resolved & (rho < r))
     if lost.any():
         tilt_gen[:, lost] = np.array([0.0, 0.0, 0.0, 2.0 * np.pi, 0.0, 0.0])[:, np.newaxis]
         height_gen[:, lost] = 0.0
-        height_gen[1, lost] = half_v[lost]
-        height_gen[4, lost] = 2.0 * _radius_m(problem)
+        height_gen[V, lost] = half_v[lost]
+        height_gen[HEIGHT_LEFT, lost] = 2.0 * _radius_m(problem)
     reach_v = np.abs(height_gen).sum(axis=0)
     return Pose(tilt, tilt_gen, height, height_gen, np.hypot(reach_v, half_x))
 

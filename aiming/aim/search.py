@@ -7,13 +7,14 @@ the same problem takes the same way.
 
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import Protocol
 
 import numpy as np
 
-from ..base.arrays import FloatArray
+from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..speaker.speaker import Placement
-from .bounding import bound_and_try
-from .boxes import joined
+from .bounding import Goal, bound_and_try
+from .boxes import Boxes, V, joined
 from .cutting import cut, first_boxes
 from .nearby import FIRST_STEP, LAST_STEP, nearby
 from .problem import Problem
@@ -52,18 +53,69 @@ class Found:
     boxes: int
 
 
+class _Looking(Goal, Protocol):
+    """What a search looks for: where it may still be, and where to look first."""
+
+    def may_hold(self, boxes: Boxes, lower_db: FloatArray) -> BoolArray:
+        """(n,) boxes that are not ruled out."""
+        ...
+
+    def order(self, boxes: Boxes, lower_db: FloatArray) -> IntArray:
+        """(n,) the boxes to cut first."""
+        ...
+
+
+def _cut_down(
+    problem: Problem, goal: _Looking, most_boxes: int
+) -> tuple[Boxes, FloatArray, int] | None:
+    """Cut boxes in two until none may hold what is looked for, or the cap is reached.
+
+    The boxes that are left, their bounds (n,), and how many were bounded; None where the limits
+    leave no box to begin with.
+    """
+    boxes = first_boxes(problem)
+    if boxes is None:
+        return None
+    bounded = len(boxes)
+    lower, boxes = bound_and_try(problem, boxes, goal)
+    while True:
+        left = goal.may_hold(boxes, lower)
+        boxes, lower = boxes.pick(left), lower[left]
+        if len(boxes) == 0 or bounded >= most_boxes:
+            return boxes, lower, bounded
+        order = goal.order(boxes, lower)
+        chosen, rest = order[:BATCH], order[BATCH:]
+        pieces = cut(problem, boxes.pick(chosen))
+        bounded += len(pieces)
+        new_lower, pieces = bound_and_try(problem, pieces, goal)
+        boxes = joined([boxes.pick(rest), pieces])
+        lower = np.concatenate([lower[rest], new_lower])
+
+
 @dataclass
 class _Best:
-    """The goal of the smallest objective: the best placement so far, ties to upright."""
+    """The goal of the smallest objective: the best placement so far, ties to upright.
+
+    dropped_db: the least bound among the boxes that were ruled out
+    """
 
     gap_db: float
     placement: Placement | None = None
     objective_db: float = np.inf
     rank_db: float = np.inf
+    dropped_db: float = np.inf
 
     @property
     def enough_db(self) -> float:
         return self.objective_db - self.gap_db
+
+    def may_hold(self, boxes: Boxes, lower_db: FloatArray) -> BoolArray:
+        gone = lower_db >= self.enough_db
+        self.dropped_db = min(self.dropped_db, float(lower_db[gone].min(initial=np.inf)))
+        return ~gone
+
+    def order(self, boxes: Boxes, lower_db: FloatArray) -> IntArray:
+        return np.argsort(lower_db, kind="stable")
 
     def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
         value = problem.objective_db(tried)
@@ -82,31 +134,16 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     Where no placement is allowed, or none was found, the status says which; the objective is inf.
     """
     best = _Best(gap_db)
-    boxes = first_boxes(problem)
-    if boxes is None:
+    ended = _cut_down(problem, best, most_boxes)
+    if ended is None:
         return Found(Status.INFEASIBLE, None, np.inf, np.inf, 0)
-    bounded = len(boxes)
-    lower, boxes = bound_and_try(problem, boxes, best)
-    dropped = np.inf  # the least bound among the boxes that were dropped
-    while True:
-        gone = lower >= best.enough_db
-        dropped = min(dropped, float(lower[gone].min(initial=np.inf)))
-        boxes, lower = boxes.pick(~gone), lower[~gone]
-        if len(boxes) == 0 or bounded >= most_boxes:
-            break
-        order = np.argsort(lower, kind="stable")
-        chosen, rest = order[:BATCH], order[BATCH:]
-        pieces = cut(problem, boxes.pick(chosen))
-        bounded += len(pieces)
-        new_lower, pieces = bound_and_try(problem, pieces, best)
-        boxes = joined([boxes.pick(rest), pieces])
-        lower = np.concatenate([lower[rest], new_lower])
+    boxes, lower, bounded = ended
     if best.placement is None:
         status = Status.INFEASIBLE if len(boxes) == 0 else Status.UNDECIDED
         return Found(status, None, np.inf, np.inf, bounded)
     if len(boxes):
         _polish(problem, best)
-    least = min(dropped, float(lower.min(initial=np.inf)))
+    least = min(best.dropped_db, float(lower.min(initial=np.inf)))
     gap = max(0.0, best.objective_db - least)
     proven = len(boxes) == 0 or gap <= gap_db
     status = Status.PROVEN if proven else Status.CAPPED
@@ -152,6 +189,12 @@ class _Lowest:
     def enough_db(self) -> float:
         return self.target_db - self.gap_db
 
+    def may_hold(self, boxes: Boxes, lower_db: FloatArray) -> BoolArray:
+        return (lower_db < self.enough_db) & (_lowest_v_m(boxes) < self.v_m - STEP_M)
+
+    def order(self, boxes: Boxes, lower_db: FloatArray) -> IntArray:
+        return np.lexsort((lower_db, _lowest_v_m(boxes)))
+
     def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
         lower = np.flatnonzero(v_m < self.v_m)
         lower = lower[problem.objective_db(tried.pick(lower)) <= self.target_db]
@@ -160,6 +203,10 @@ class _Lowest:
             at = int(lower[np.argmin(v_m[lower])])
             self.v_m = float(v_m[at])
             self.placement = tried.at(at)
+
+
+def _lowest_v_m(boxes: Boxes) -> FloatArray:
+    return np.asarray(boxes.centre[:, V] - boxes.half[:, V])
 
 
 def lowest_within(
@@ -176,23 +223,9 @@ def lowest_within(
     target = best.objective_db + within_db
     drop = float(problem.drop_m(best.placement.tilt_deg, bool(best.placement.flipped)))
     goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
-    boxes = first_boxes(problem)
-    assert boxes is not None
-    bounded = len(boxes)
-    lower, boxes = bound_and_try(problem, boxes, goal)
-    while True:
-        v_low = boxes.centre[:, 1] - boxes.half[:, 1]
-        keep = (lower < goal.enough_db) & (v_low < goal.v_m - STEP_M)
-        boxes, lower, v_low = boxes.pick(keep), lower[keep], v_low[keep]
-        if len(boxes) == 0 or bounded >= most_boxes:
-            break
-        order = np.lexsort((lower, v_low))
-        chosen, rest = order[:BATCH], order[BATCH:]
-        pieces = cut(problem, boxes.pick(chosen))
-        bounded += len(pieces)
-        new_lower, pieces = bound_and_try(problem, pieces, goal)
-        boxes = joined([boxes.pick(rest), pieces])
-        lower = np.concatenate([lower[rest], new_lower])
+    ended = _cut_down(problem, goal, most_boxes)
+    assert ended is not None
+    boxes, _, bounded = ended
     if goal.placement is None:
         return best if len(boxes) == 0 else replace(best, status=Status.CAPPED)
     at_height = problem.with_hang(replace(problem.hang, vertical_m=(goal.v_m, goal.v_m)))

@@ -22,6 +22,7 @@ RUNS = (
     ("bench_patterns_solve.py",),
     ("bench_pattern_files.py",),
     ("bench_loudspeakers.py",),
+    ("bench_together.py", "10"),
     ("bench_shadow.py",),
     ("bench_drawing.py",),
     ("bench_onsite.py", "200"),

@@ -1,7 +1,7 @@
 """A printed page, laid out in inches from its top left corner."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal
 
 from ..figures import style as look
@@ -110,9 +110,14 @@ def printable(text: str) -> str:
 
 def width_in(text: str, size: float, *, weight: str = "normal") -> float:
     """How wide a line is on paper."""
+    return _width_100_pt(text, weight) / 100.0 * size * POINT_IN
+
+
+@lru_cache(maxsize=20_000)  # the same lines are measured again for every sheet that carries them
+def _width_100_pt(text: str, weight: str) -> float:
     font = _font(weight)
     font.set_text(printable(text).replace(TIED, " "), 0.0)
-    return float(font.get_width_height()[0]) / 64.0 / 100.0 * size * POINT_IN
+    return float(font.get_width_height()[0]) / 64.0
 
 
 def fitting_size(text: str, width: float, size: float, *, weight: str = "normal") -> float:
@@ -123,6 +128,8 @@ def fitting_size(text: str, width: float, size: float, *, weight: str = "normal"
 
 def wrapped(text: str, width: float, size: float, *, weight: str = "normal") -> list[str]:
     """Lines of text that fit in a width (inches); what is tied together stays on one."""
+    if width_in(text, size, weight=weight) <= width:
+        return [text]
     lines: list[str] = []
     for word in text.split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
