@@ -18,7 +18,7 @@ def page(
     replace: Renew = False,
     quiet: Quiet = False,
 ) -> None:
-    """Solve, and write one page with sliders for tilt, height, gain and delay.
+    """Solve, and write one page with sliders.
 
     The page is a single file that needs no network: a browser opens it from a stick or a phone.
     """
