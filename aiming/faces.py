@@ -34,18 +34,20 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     from .report.sheets.check_positions import check_book
     from .report.sheets.hang_files import hang_files
     from .report.sheets.job import job_pdf
+    from .report.sheets.sheet_page import SIZES_IN
     from .report.text.summary import summary_text
     from .site.check_plan import check_plan
 
     answer = complete(answer)
+    wide_in, tall_in = SIZES_IN[paper]
     plans = tuple(check_plan(answer, speaker=one.name) for one in answer.speakers)
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(answer).encode(),
         "aim.html": page_html(answer).encode(),
-        **aim_figures(answer),
+        **aim_figures(answer, size_in=(tall_in, wide_in)),
         **hang_files(answer, paper=paper, date=date),
-        "checks.pdf": check_book(answer.scenario, plans),
+        "checks.pdf": check_book(answer.scenario, plans, paper=paper),
         "job.pdf": job_pdf(answer, plans, paper=paper, date=date),
     }
 

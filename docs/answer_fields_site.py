@@ -70,6 +70,35 @@ stops: list of tables: what load cells forbid or warn of
 stops[].text: text: what was read, and against what
 stops[].stops: true or false: whether nothing may go on before it is cleared
 stops[].utilisation: number or null: share of the allowed load; null where it is no single cell's
+weighed: table or null: what load cells told of the centre of gravity, level and tilted; null
+  where nothing was weighed
+weighed.whole: table: of everything that hangs, body axes as hung
+weighed.whole.weight_n: table: N, with `value`, `low` and `high`, 90 %
+weighed.whole.weight_n.value: number: by the cells, or as the file states it where a line has
+  none, N
+weighed.whole.weight_n.low: number: N
+weighed.whole.weight_n.high: number: N
+weighed.whole.u_m: table: how far forward its centre of gravity lies, likewise
+weighed.whole.u_m.value: number: m
+weighed.whole.u_m.low: number: m
+weighed.whole.u_m.high: number: m
+weighed.whole.w_m: table or null: how high, likewise; null where only one tilt was weighed
+weighed.whole.w_m.value: number: m
+weighed.whole.w_m.low: number: m
+weighed.whole.w_m.high: number: m
+weighed.usable: true or false: whether both are known well enough to plan with
+weighed.mass_kg: number or null: of the cabinet alone, by the cells; null where the file's weight
+  stood in for one
+weighed.centre_of_gravity_m: [u, w] or null: of the cabinet alone as built, for the file; null
+  without a second tilt
+weighed.cells: list of tables: with that centre, what each cell is to read
+weighed.cells[].name: text: the pick's
+weighed.cells[].level_reading_n: number or null: with the box level, N; null where slack
+weighed.cells[].level_accept_n: [low, high] or null: what may be accepted then, N; null likewise
+weighed.cells[].reading_n: number or null: at the planned tilt, N; null where slack
+weighed.cells[].accept_n: [low, high] or null: what may be accepted then, N; null likewise
+weighed.cells[].stop_over_n: number or null: the reading at which something comes to its limit, N;
+  null where no limit is known
 floor_ripples: list of tables: the floor's reflection where a trace shows it, taken out
 floor_ripples[].position: text: the microphone's
 floor_ripples[].share: number: of the sound pressure that comes back

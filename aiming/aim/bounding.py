@@ -6,6 +6,7 @@ from typing import Protocol
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
+from ..speaker.headroom import FAR_M, NO_ROOM_M
 from ..speaker.speaker import Placement
 from .boxes import COLUMN_OF, GENERATORS, SPLAY, Boxes, V, X, joined
 from .cuts import Limits, lower_bounds
@@ -25,6 +26,9 @@ def possible_boxes(problem: Problem, boxes: Boxes, at: Pose) -> BoolArray:
             good |= (boxes.flipped == turn) & (high >= a - 1e-9) & (low <= b + 1e-9)
     if problem.axis_on_audience and boxes.piece[0] < 0:
         good &= _may_hit(problem, boxes, at, swing)
+    if problem.headroom:
+        const, gen = _over_steel(problem, boxes, at, list(range(GENERATORS)))
+        good &= const - np.abs(gen).sum(axis=0) <= NO_ROOM_M
     if problem.max_front_elevation_deg is not None:
         const, gen = _front_limit(problem, boxes, at, list(range(GENERATORS)))
         good &= const - np.abs(gen).sum(axis=0) <= 0.0
@@ -56,7 +60,7 @@ def _may_hit(problem: Problem, boxes: Boxes, at: Pose, swing: FloatArray) -> Boo
 
 
 def limits_over(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> Limits | None:
-    """The limits of tilt and of the view from the front row, where they may cut a box."""
+    """The limits of tilt, headroom and the view from the front row, where they may cut a box."""
     const, gen = [], []
     swing = np.abs(at.tilt_gen).sum(axis=0)
     for low, high, side in ((at.tilt - swing, at.tilt, -1.0), (at.tilt, at.tilt + swing, 1.0)):
@@ -76,10 +80,26 @@ def limits_over(problem: Problem, boxes: Boxes, at: Pose, active: list[int]) -> 
         front_const, front_gen = _front_limit(problem, boxes, at, active)
         const.append(front_const)
         gen.append(front_gen)
+    if problem.headroom:
+        steel_const, steel_gen = _over_steel(problem, boxes, at, active)
+        const.append(steel_const)
+        gen.append(steel_gen)
     if not const:
         return None
     scale = 180.0 / np.pi
     return Limits(const=scale * np.stack(const), gen=scale * np.stack(gen))
+
+
+def _over_steel(
+    problem: Problem, boxes: Boxes, at: Pose, active: list[int]
+) -> tuple[FloatArray, FloatArray]:
+    """Lower estimate of how much too high the box is for its lines, metres."""
+    const, gen = np.full(len(boxes), -FAR_M), np.zeros((GENERATORS, len(boxes)))
+    for name, under in (problem.headroom or {}).items():
+        over, slope = under.over_m(at.tilt, at.tilt_gen, at.height, at.height_gen)
+        mine = boxes.flipped == (name == "flipped")
+        const, gen = np.where(mine, over, const), np.where(mine, slope, gen)
+    return const, gen[active]
 
 
 def _front_limit(

@@ -71,7 +71,7 @@ def aimed(problem: Problem) -> bool:
 
 def _turn_matters(problem: Problem) -> bool:
     """Whether anything but the pattern tells upright from flipped."""
-    return problem.from_trim or bool(problem.reachable_tilt_deg)
+    return problem.from_trim or bool(problem.reachable_tilt_deg) or bool(problem.headroom)
 
 
 def cut(problem: Problem, boxes: Boxes) -> Boxes:

@@ -436,6 +436,9 @@ def _limit_values(
     front = _front_deg(member, settings, flipped)
     if front is not None:
         values.append(front + 1e-4)
+    if member.problem.headroom:
+        over = member.problem.over_steel_m(member.placements(settings, flipped))
+        values.append(over + 1e-4)
     return np.stack(values, axis=1)
 
 

@@ -8,8 +8,9 @@ import numpy as np
 
 from ..base.units import tilt_text
 from ..field.levels import sight
+from ..speaker.headroom import Headroom
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Placement, RangeName
+from ..speaker.speaker import Orientation, Placement, RangeName
 from .problem import Problem, first_hit
 from .search import search
 
@@ -18,6 +19,9 @@ _AT_SOFTEST_DB = 0.05
 _COARSE_DB = 30.0
 """A search with this gap only asks whether any placement is allowed."""
 _CAP = 20_000
+_HIGHEST_M = 30.0
+_AT_STEEL_M = 0.02
+"""A best that is proven to a gap only stops a little short of the steel."""
 _ROUGH_DB = 0.5
 _NEAR_M = 0.25
 _NEAR_DEG = 2.0
@@ -59,6 +63,8 @@ def limited_by(
         at_high = abs(tilt - high) < _AT_END and high < outer_high
         if at_low or at_high:
             found.append("rigging")
+    if problem.headroom and float(problem.over_steel_m(placement)) > -_AT_STEEL_M:
+        found.append("headroom")
     limit = problem.max_front_elevation_deg
     if limit is not None and problem.front_ear_m is not None:
         x, z = problem.front_ear_m
@@ -168,6 +174,8 @@ def reliefs(problem: Problem) -> tuple[Relief, ...]:
         )
     if problem.reachable_tilt_deg:
         found.extend(_rigging_relief(problem))
+    if problem.headroom:
+        found.extend(_headroom_relief(problem, problem.headroom))
     limit = problem.max_front_elevation_deg
     if limit is not None:
         by = _least(lambda more: replace(problem, max_front_elevation_deg=limit + more), 90.0)
@@ -225,6 +233,23 @@ def _rigging_relief(problem: Problem) -> tuple[Relief, ...]:
     tilt, turn = float(free.placement.tilt_deg), free.placement.orientation
     text = f"the rigging would have to hold {tilt_text(tilt)}, {turn}, for the best aim"
     return (Relief("rigging", tilt, "°", text),)
+
+
+def _headroom_relief(problem: Problem, headroom: dict[Orientation, Headroom]) -> tuple[Relief, ...]:
+    """How much shorter the lines would have to be, and the part that is as long as that."""
+
+    def higher(by: float) -> Problem:
+        raised = {turn: under.raised(by) for turn, under in headroom.items()}
+        return replace(problem, headroom=raised)
+
+    by = _least(higher, _HIGHEST_M)
+    if by is None:
+        return ()
+    taken = sorted({name for under in headroom.values() for name in under.parts_of(by)})
+    text = f"headroom would have to be {by:.2f} m more: lower, or lines that much shorter"
+    if taken:
+        text += f" (without {' or '.join(taken)})"
+    return (Relief("headroom", by, "m", text),)
 
 
 def allowed_at_all(problem: Problem) -> bool:

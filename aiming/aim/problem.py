@@ -11,6 +11,7 @@ from ..base.arrays import BoolArray, FloatArray, frozen
 from ..field.levels import NEAREST_M, levels_db, power_sum_db
 from ..geometry.section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
+from ..speaker.headroom import FAR_M, NO_ROOM_M, Headroom
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Hang, Orientation, Placement, Range
 from . import measures
@@ -53,6 +54,7 @@ class Problem:
     absorption_db_per_m: (bands,)
     reachable_tilt_deg: per orientation the intervals of tilt that the rigging can hold, ascending;
         an orientation that is missing has no further limit
+    headroom: per orientation the steel that its lines have to fit under; likewise
     max_front_elevation_deg: the box is seen at most this high from front_ear_m (x, z)
     around: displacements at which the objective is taken, and the largest counts; the limits hold
         for the placement itself
@@ -73,6 +75,7 @@ class Problem:
     axis_on_audience: bool = True
     shadow: Shadow | None = None
     reachable_tilt_deg: dict[Orientation, tuple[Range, ...]] | None = None
+    headroom: dict[Orientation, Headroom] | None = None
     max_front_elevation_deg: float | None = None
     front_ear_m: tuple[float, float] | None = None
     around: tuple[Displacement, ...] = (HERE,)
@@ -228,6 +231,15 @@ class Problem:
         cut = [(max(low, a), min(high, b)) for a, b in reachable]
         return tuple((a, b) for a, b in cut if a <= b)
 
+    def over_steel_m(self, placement: Placement) -> FloatArray:
+        """(…) how much too high placements are for the lines; −FAR_M where no steel is given."""
+        tilt = np.asarray(placement.tilt_deg)
+        over = np.full(np.broadcast(tilt, placement.height_m, placement.flipped).shape, -FAR_M)
+        for name, under in (self.headroom or {}).items():
+            mine = np.asarray(placement.flipped) == (name == "flipped")
+            over = np.where(mine, np.asarray(placement.height_m) - under.highest_m(tilt), over)
+        return over
+
     def allowed(self, placement: Placement) -> BoolArray:
         """(…) whether placements keep every limit but those of x and height or trim themselves."""
         tilt = np.asarray(placement.tilt_deg)
@@ -236,6 +248,8 @@ class Problem:
         for turn in (False, True):
             for low, high in self.tilt_ranges(turn):
                 good |= (flipped == turn) & (tilt >= low - 1e-9) & (tilt <= high + 1e-9)
+        if self.headroom:
+            good &= self.over_steel_m(placement) <= NO_ROOM_M
         if self.axis_on_audience:
             good &= np.isfinite(first_hit(placement, self.planes)[0])
         if self.max_front_elevation_deg is not None and self.front_ear_m is not None:

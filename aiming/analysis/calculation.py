@@ -11,9 +11,10 @@ import numpy as np
 
 from ..results.answer import Answer
 from ..rigging.body import NotChecked, RiggingError
-from ..rigging.calculation import Sheet, Step, stack_working, working
+from ..rigging.calculation import stack_working, wind_working, working
 from ..rigging.derivation import TURNED, symbol
 from ..rigging.limits import ALL
+from ..rigging.steps import Sheet, Step
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from .hang_geometry import HangSheet, hang_sheets
@@ -136,6 +137,9 @@ def _hanging(held: Support) -> Part:
         return Part(heading, (str(error),), ())
     if isinstance(steps, NotChecked):
         return Part(heading, (f"not checked: {held.not_checked}",), ())
+    wind = None if held.loads is None else held.loads.wind
+    if wind is not None and held.loads is not None:
+        steps += wind_working(wind, held.loads.weight_n)
     return Part(heading, (), steps)
 
 

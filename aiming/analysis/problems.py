@@ -15,10 +15,12 @@ from ..base.bands import exact_midband_hz
 from ..field.diffraction import Screening
 from ..field.walls import walls_of
 from ..geometry.section import Rows, Seating, Surface, plane_segments
-from ..rigging.body import NotChecked
+from ..rigging.body import NotChecked, has_bar
+from ..rigging.lines import headroom_of
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
+from ..speaker.headroom import Headroom
 from ..speaker.pattern import Pattern
 from ..speaker.rigging import Rigging, Underhung
 from ..speaker.speaker import Orientation, Placement, Range, Speaker
@@ -191,6 +193,7 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         axis_on_audience=scenario.aim.axis_on_audience,
         shadow=_picked_shadow(scenario, served, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
+        headroom=headroom(scenario, speaker),
         max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
         front_ear_m=front_ear_m(scenario, scenario.rows.pick(scenario.rows.of(speaker.serves))),
         softest_db=scenario.aim.softest_db,
@@ -345,6 +348,27 @@ def reachable(scenario: Scenario, speaker: Speaker) -> dict[Orientation, tuple[R
                 spans.append(tuple((tilt, tilt) for tilt in sorted(set(reach.tilts_deg))))
         if spans:
             found[orientation] = reduce(_in_both, spans)
+    return found or None
+
+
+def headroom(scenario: Scenario, speaker: Speaker) -> dict[Orientation, Headroom] | None:
+    """Per orientation the steel and the lines under it; None without.
+
+    With a pick bar the hook's place moves with the splay of what hangs under: where that is left
+    open there is no limit, and the placement found is checked afterwards.
+    """
+    if speaker.hang.mount != "flown":
+        return None
+    found: dict[Orientation, Headroom] = {}
+    name = scenario.company.under(speaker.name)
+    low, high = scenario.company.hung_under[name].splay_deg if name else (0.0, 0.0)
+    for orientation, rigging in scenario.rigging.get(speaker.name, {}).items():
+        whole = rigging_with_below(scenario, speaker, rigging, low)
+        if has_bar(rigging) and (whole is None or low < high):
+            continue
+        under = headroom_of(speaker.cabinet, whole or rigging, flipped=orientation == "flipped")
+        if under is not None:
+            found[orientation] = under
     return found or None
 
 

@@ -6,19 +6,13 @@ from dataclasses import dataclass, replace
 from ..rigging.body import NotChecked, RiggingError, has_bar
 from ..rigging.ground_stack import Stability, stack_stopped, standing_stack
 from ..rigging.limits import LEAST_SHARE, OFF_AXIS_MOST, UTILISATION_FULL
-from ..rigging.loads import (
-    NO_ROOM_M,
-    Hook,
-    Loads,
-    highest_centre_m,
-    holds_without_stop,
-    hooks_at,
-    loads_at,
-)
+from ..rigging.lines import Hook, headroom_of, hooks_at
+from ..rigging.loads import Loads, holds_without_stop, loads_at
 from ..rigging.reach import last_tilt_deg
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m
+from ..speaker.headroom import NO_ROOM_M
 from ..speaker.rigging import Rigging
 from ..speaker.speaker import Placement, Range, Speaker
 from ..speaker.stack import Stack
@@ -199,12 +193,10 @@ def under_steel_m(held: Support, tilt_deg: float | None = None) -> float | None:
         return None
     tilt = held.tilt_deg if tilt_deg is None else tilt_deg
     try:
-        highest = highest_centre_m(
-            held.speaker.cabinet, held.rigging, flipped=held.flipped, tilt_deg=tilt
-        )
+        under = headroom_of(held.speaker.cabinet, held.rigging, flipped=held.flipped)
     except RiggingError:
         return None
-    return None if highest is None else float(highest) - held.at_m[1]
+    return None if under is None else float(under.highest_m(tilt)) - held.at_m[1]
 
 
 def _bears(scenario: Scenario, held: Support) -> Callable[[float], bool]:

@@ -24,9 +24,10 @@ from ..rigging.limits import (
     UTILISATION_NEAR,
     WLL_SHARE_MOST,
 )
-from ..rigging.loads import NO_ROOM_M, SLACK
+from ..rigging.loads import SLACK
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
+from ..speaker.headroom import NO_ROOM_M
 from .declare import BALANCE, COMMON, DECLARED, LIKELY_SLIP, NOT_ASSUMED, Told, caution, told_of
 from .facts import (
     BRIDLE,
@@ -523,9 +524,9 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
 # A bridle by itself.
 
 
-def bridle_cautions(found: Bridle) -> tuple[Caution, ...]:
-    """The plain one, then flat legs and a wide angle between them."""
-    return (plain_caution(), *told_of(BridleFacts(found), DECLARED.values()))
+def bridle_cautions(found: Bridle, *, dynamic_factor: float = 1.0) -> tuple[Caution, ...]:
+    """The plain one, then flat legs and a wide angle; dynamic_factor: that is in the load."""
+    return (plain_caution((dynamic_factor,)), *told_of(BridleFacts(found), DECLARED.values()))
 
 
 @caution("bridle-leg-flat", ("caution", "stop"), BRIDLE, limit=LEG_ELEVATION_LEAST)

@@ -58,7 +58,8 @@ Readings = Annotated[
     typer.Option(
         "--readings",
         metavar="FILE",
-        help="CSV with reading, at, value[, plus_minus]: inclinometer, laser, load, height.",
+        help="CSV with reading, at, value[, plus_minus][, tilt]: inclinometer, laser, load, "
+        "height, x.",
     ),
 ]
 OneSpeaker = Annotated[
@@ -98,6 +99,14 @@ WriteHung = Annotated[
     str | None,
     typer.Option(
         "--write-hung", metavar="FILE", help="Write the scenario as it hangs to a new file."
+    ),
+]
+WriteWeighed = Annotated[
+    str | None,
+    typer.Option(
+        "--write-weighed",
+        metavar="FILE",
+        help="Write the scenario with the mass and centre of gravity that were weighed.",
     ),
 ]
 MoveIf = Annotated[
@@ -174,6 +183,7 @@ def onsite(
     date: Date = "",
     write: Write = None,
     write_hung: WriteHung = None,
+    write_weighed: WriteWeighed = None,
     changes: Changes = None,
     variant: Variant = None,
     out: Out = None,
@@ -203,7 +213,7 @@ def onsite(
         as_json=as_json,
         quiet=quiet,
     )
-    job.may_put(write, write_hung, template, type_in)
+    job.may_put(write, write_hung, write_weighed, template, type_in)
     if ground:
         trial = trial_of(job, distance)
         if type_in is not None:
@@ -225,7 +235,7 @@ def onsite(
         give_checks(job, answer, template)
         return
     found = _found(job, answer, places, readings, move_if_gains, before)
-    _write_scenarios(job, found, write, write_hung)
+    _write_scenarios(job, found, write, write_hung, write_weighed)
     if record is not None:
         paths = [one.partition("=")[2] for one in at or ()]
         sets = " ".join(one for one in (job.measured, *paths, readings) if one)
@@ -315,8 +325,10 @@ def _give_found(job: Job, found: "Found", smooth: float | None, full: bool) -> N
     )
 
 
-def _write_scenarios(job: Job, found: "Found", write: str | None, hung: str | None) -> None:
-    from ..site.rewrite import corrected_text
+def _write_scenarios(
+    job: Job, found: "Found", write: str | None, hung: str | None, weighed: str | None
+) -> None:
+    from ..site.rewrite import corrected_text, weighed_text
 
     if write is not None and found.corrected is None:
         tell(f"{write}: not written, since no move is advised")
@@ -324,6 +336,8 @@ def _write_scenarios(job: Job, found: "Found", write: str | None, hung: str | No
         job.write_new(write, corrected_text(job.scenario, found))
     if hung is not None:
         job.write_new(hung, corrected_text(job.scenario, found, which="hung"))
+    if weighed is not None:
+        job.write_new(weighed, weighed_text(job.scenario, found))
 
 
 def _kept_record(record: str | None) -> str:

@@ -27,6 +27,7 @@ from math import inf, isfinite, nan
 from pathlib import Path
 from typing import NoReturn
 
+from ..base.csv_cells import as_meant
 from ..base.errors import Fault, ScenarioError, found_text
 from ..base.regular_file import open_ordinary
 
@@ -386,7 +387,7 @@ def _cells(text: str, separator: str) -> tuple[str, ...]:
     else:
         reader = csv.reader([text], delimiter=separator, strict=False, skipinitialspace=True)
         cells = [cell.strip() for cell in next(reader)]
-    return tuple(cells)
+    return tuple(map(as_meant, cells))
 
 
 def _header_at(lines: list[Line], is_header: Callable[[Sequence[Heading]], bool] | None) -> int:

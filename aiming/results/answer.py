@@ -254,8 +254,8 @@ class SpeakerAnswer:
     limited_by: Annotated[
         tuple[str, ...],
         "what holds the best, then the placement taken: `axis_on_audience`, `rigging`, "
-        "`max_front_elevation_deg`, `softest_db`, or a range's end such as `height high`, "
-        "`tilt low`",
+        "`headroom`, `max_front_elevation_deg`, `softest_db`, or a range's end such as "
+        "`height high`, `tilt low`",
     ]
     window: Annotated[
         Window | None,

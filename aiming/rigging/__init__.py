@@ -6,7 +6,9 @@ is fit to be used: local code, the makers' data and a competent or licensed pers
 
 from .body import NotChecked, RiggingError
 from .bridle import Bridle, bridle, bridle_to_points
-from .loads import HangLine, Loads, PointLoad, loads_at
+from .lines import HangLine
+from .loads import Loads, loads_at
+from .points import PointLoad
 from .reach import Reach, reachable_tilt_deg
 
 __all__ = [

@@ -6,10 +6,6 @@ formulas are those that derivation.py finds; the results are worked from the pri
 taken from loads.py.
 """
 
-import re
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from ..base.units import G_M_S2
@@ -25,78 +21,14 @@ from .body import (
     masses,
     one_point_places,
 )
-from .bridle import Bridle
+from .bridle import Bridle, Place
 from .derivation import symbol
-from .ground_stack import Stability
+from .ground_stack import BoxAlone, Stability
 from .limits import DOUBT_IN_CENTRE
+from .lines import line_cable_n, line_masses_kg
 from .statics import pulling_elevation_deg
-
-if TYPE_CHECKING:
-    from sympy import Expr
-
-GREEK = {"tau": "τ", "beta": "β", "sigma": "σ", "pi": "π"}
-
-
-@dataclass(frozen=True)
-class Step:
-    """One line of the sheet: symbol = formula = numbers = result unit (name; source)."""
-
-    name: str
-    symbol: str
-    formula: str
-    numbers: str
-    result: float
-    unit: str
-    source: str
-
-
-class Sheet:
-    """Collects steps; each result goes into the formulas that follow."""
-
-    def __init__(self) -> None:
-        self.steps: list[Step] = []
-        self.known: dict[str, float] = {}
-
-    def add(self, name: str, symbol: str, formula: "Expr", unit: str, source: str) -> float:
-        """Work a formula from what is known; an angle is worked in radians and shown in degrees."""
-        result = worked(formula, self.known)
-        self.known[symbol] = result
-        shown = float(np.degrees(result)) if unit == "deg" else result
-        self.steps.append(
-            Step(
-                name=name,
-                symbol=symbol,
-                formula=written(formula),
-                numbers=written(formula, self.known),
-                result=shown,
-                unit=unit,
-                source=source,
-            )
-        )
-        return result
-
-
-def worked(formula: "Expr", known: dict[str, float]) -> float:
-    """A formula's number, from the known numbers by symbol."""
-    return float(formula.evalf(17, subs={at: known[at.name] for at in formula.free_symbols}))
-
-
-def written(formula: "Expr", known: dict[str, float] | None = None) -> str:
-    """The formula as text, with its symbols, or with their numbers in six figures."""
-    from sympy import sstr
-
-    text = str(sstr(formula, order="none")).replace("**", "^").replace("*", "·")
-
-    def named(found: re.Match[str]) -> str:
-        name = found.group()
-        if known is None or name not in known:
-            return GREEK.get(name, name)
-        if name in GREEK:
-            return f"{np.degrees(known[name]):.6g}°"
-        return f"{known[name]:.6g}" if known[name] >= 0.0 else f"({known[name]:.6g})"
-
-    return re.sub(r"[^\W\d]\w*", named, text)
-
+from .steps import Sheet, Step, worked
+from .wind import FlownWind
 
 GRAVITY = "standard gravity 9.80665 m/s² (CGPM 1901, in ISO 80000-3)"
 MASSES = "centre of mass of parts"
@@ -104,8 +36,11 @@ LIMIT = "the marked working load limit, and the share of it that may be used, as
 LAYOUT = "the pick at its tilt, from the acoustic centre"
 LINE = "right triangle of a line and its lean from plumb"
 APEX = "ΣX = 0, ΣZ = 0 at the apex, solved with SymPy"
+PLAN = "ΣX = 0, ΣY = 0, ΣZ = 0 at the apex, solved with SymPy"
 WIND = "EN 1991-1-4 (read in a secondary text), without its site factors"
 MOMENTS = "moments about the edge"
+FRICTION = "friction at the base, as given"
+HANGS_FREE = "ΣX = 0, ΣZ = 0 of a box that hangs free"
 
 
 def working(
@@ -142,6 +77,7 @@ def working(
             sheet.known["beta"] = float(np.radians(beta))
             _add_pull_back(sheet, body)
     _add_limits(sheet, body, rigging)
+    _add_structure(sheet, body, rigging)
     if at_m is not None and len(body.picks) == 2 and rigging.method != "one point":
         add_lines(sheet, body, rigging, at_m=at_m)
     return tuple(sheet.steps)
@@ -251,6 +187,66 @@ def _add_limits(sheet: Sheet, body: HungBody, rigging: Rigging) -> None:
             sheet.add(f"{pick.name}: {name}", "utilisation", used, "", LIMIT)
 
 
+LINE_MASS = "the masses of a line's own parts, and its share of the cable, as given"
+PART = "what hangs on a part: the line's pull and the parts below it"
+
+
+def _add_structure(sheet: Sheet, body: HungBody, rigging: Rigging) -> None:
+    """What each line brings to the structure, and what each of its parts bears of its limit."""
+    from sympy import cos, sin, sqrt
+
+    masses_kg, cable_n = line_masses_kg(body, rigging), line_cable_n(body, rigging)
+    letters = {"two points": ("T_F", "T_R"), "pull-back": ("T_H", "T")}.get(rigging.method, ("W",))
+    capacity = rigging.structure_capacity_n
+    for k, (letter, own_kg, cable) in enumerate(zip(letters, masses_kg, cable_n, strict=True)):
+        name, pull, factor, g = body.picks[k].name, symbol(letter), symbol("k"), symbol("g")
+        down, level = pull, None
+        if rigging.method == "pull-back":
+            down = (pull * cos(symbol("lean")), pull * sin(symbol("beta")))[k]
+            level = (pull * sin(symbol("lean")), pull * cos(symbol("beta")))[k]
+        sheet.known |= {"m_line": own_kg, "G_cable": cable}
+        bears, across = symbol("Z_S"), symbol("X") if level is not None else 0
+        sheet.add(f"{name}: its line pulls down", "V", down, "N", derivation.SECTION)
+        whole = factor * (symbol("V") + symbol("m_line") * g + symbol("G_cable"))
+        sheet.add(f"{name}: down on the structure", "Z_S", whole, "N", LINE_MASS)
+        if level is not None:
+            sheet.add(f"{name}: its line pulls level", "X", level, "N", derivation.SECTION)
+            of_both = factor * symbol("X")
+            sheet.add(f"{name}: level on the structure", "X_S", of_both, "N", LINE_MASS)
+            bears = sqrt(symbol("Z_S") ** 2 + symbol("X_S") ** 2)
+        if capacity is not None:
+            sheet.known["C"] = capacity
+            used = bears / symbol("C")
+            sheet.add(f"{name}: of the structure's capacity", "utilisation", used, "", "as given")
+        parts = rigging.line_of(name)
+        for n, part in enumerate(parts):
+            sheet.known["m_below"] = sum(lower.mass_kg for lower in parts[n + 1 :])
+            below = symbol("V") + symbol("m_below") * g
+            load = sqrt(below**2 + across**2) if level is not None else below
+            sheet.add(f"{name}, {part.name}: what hangs on it", "T_part", load, "N", PART)
+            if part.wll_n is not None:
+                sheet.known["WLL"] = part.wll_n
+                used = symbol("T_part") * factor / (symbol("WLL") * symbol("s"))
+                sheet.add(f"{name}, {part.name}: utilisation", "utilisation", used, "", LIMIT)
+
+
+def wind_working(found: FlownWind, weight_n: float) -> tuple[Step, ...]:
+    """What a steady wind does to a box that hangs free."""
+    from sympy import Rational, atan, sqrt
+
+    sheet = Sheet()
+    sheet.known |= {"ρ": found.density_kg_m3, "v": found.gust_speed_m_s, "W": weight_n}
+    sheet.known |= {"c_f": found.force_coefficient, "A": found.area_m2}
+    pressure = Rational(1, 2) * symbol("ρ") * symbol("v") ** 2
+    sheet.add("wind pressure", "q", pressure, "Pa", WIND)
+    sheet.add("push of the wind", "F", symbol("c_f") * symbol("q") * symbol("A"), "N", WIND)
+    lean = atan(symbol("F") / symbol("W"))
+    sheet.add("the lines lean from plumb", "θ", lean, "deg", HANGS_FREE)
+    pull = sqrt(symbol("W") ** 2 + symbol("F") ** 2)
+    sheet.add("pull of all lines together", "T_w", pull, "N", HANGS_FREE)
+    return tuple(sheet.steps)
+
+
 def add_lines(sheet: Sheet, body: HungBody, rigging: Rigging, *, at_m: Point) -> None:
     """Where each hook is from the datum, and, for a stated steel height, each line's length."""
     from sympy import cos, tan
@@ -275,6 +271,12 @@ def add_lines(sheet: Sheet, body: HungBody, rigging: Rigging, *, at_m: Point) ->
             rise = rise / cos(symbol("lean"))
         if letter != "P":
             sheet.add(f"{pick.name}: hook to steel", f"L_{letter}", rise, "m", LINE)
+            lengths = [part.length_m for part in rigging.line_of(pick.name)]
+            if lengths:
+                sheet.known["L_parts"] = sum(lengths)
+                rise = symbol("Z_steel") - symbol(f"Z_{letter}hook") - symbol("L_parts")
+                name = f"{pick.name}: left over the parts of its line"
+                sheet.add(name, "spare", rise, "m", "difference")
 
 
 def bridle_working(found: Bridle) -> tuple[Step, ...]:
@@ -299,6 +301,62 @@ def bridle_working(found: Bridle) -> tuple[Step, ...]:
     return tuple(sheet.steps)
 
 
+def bridle_in_plan_working(
+    load_n: float, apex_m: Place, points_m: tuple[Place, ...]
+) -> tuple[Step, ...]:
+    """Every step of a bridle to two or three points: ways from the apex, lengths, tensions."""
+    from sympy import asin, sqrt
+
+    sheet = Sheet()
+    sheet.known |= {"W": load_n} | dict(zip(("X_A", "Y_A", "Z_A"), apex_m, strict=True))
+    numbers = range(1, len(points_m) + 1)
+    for k, point in zip(numbers, points_m, strict=True):
+        sheet.known |= {f"{axis}_{k}": at for axis, at in zip("XYZ", point, strict=True)}
+        for axis, way, name in (("X", "x", "along"), ("Y", "y", "aside"), ("Z", "V", "up")):
+            step = symbol(f"{axis}_{k}") - symbol(f"{axis}_A")
+            sheet.add(f"leg {k}: from the apex, {name}", f"{way}_{k}", step, "m", "difference")
+    formulas, source = derivation.bridle_in_plan(), PLAN
+    if len(points_m) == 2:
+        formulas, source = derivation.bridle(), APEX
+        for k in numbers:
+            reach = sqrt(symbol(f"x_{k}") ** 2 + symbol(f"y_{k}") ** 2)
+            sheet.add(f"leg {k}: reach in plan", f"H_{k}", reach, "m", "right triangle")
+    for k in numbers:
+        sheet.add(f"leg {k}: length", f"L_{k}", formulas[f"L_{k}"], "m", "right triangle")
+    if "D" in formulas:
+        sheet.add("what all three share", "D", formulas["D"], "m³", source)
+    for k in numbers:
+        sheet.add(f"leg {k}: tension", f"T_{k}", formulas[f"T_{k}"], "N", source)
+        angle = asin(symbol(f"V_{k}") / symbol(f"L_{k}"))
+        sheet.add(f"leg {k}: above horizontal", f"α_{k}", angle, "deg", "right triangle")
+    return tuple(sheet.steps)
+
+
+def _add_box_alone(sheet: Sheet, box: BoxAlone, friction: float | None) -> None:
+    """The box that is not tied: its own edges, its wedge, and the slope that it slides from."""
+    from sympy import atan, cos, sin
+
+    sheet.known |= {"W_box": box.weight_n, "z_box": box.centre_z_m, "F_box": box.wind_n}
+    for letter, edge in (("F", box.front), ("R", box.rear)):
+        sheet.known[f"a_box{letter}"] = edge.margin_m
+        slope = atan(symbol(f"a_box{letter}") / symbol("z_box"))
+        name = f"the box alone tips over its {edge.name} edge"
+        sheet.add(name, f"θ_box{letter}", slope, "deg", "centre of gravity above the edge")
+    if box.raised:
+        sheet.known |= {"l_face": box.face_m, "alpha": float(np.radians(box.wedge_deg))}
+        height = symbol("l_face") * sin(symbol("alpha"))
+        sheet.add(f"wedge under the {box.raised} end", "h_wedge", height, "m", "right triangle")
+    if friction is not None:
+        sheet.known["μ"] = friction
+        sheet.add("slope that it slides from", "θ_slide", atan(symbol("μ")), "deg", FRICTION)
+        if box.raised and box.sliding_safety is not None:
+            weight, wind, alpha = symbol("W_box"), symbol("F_box"), symbol("alpha")
+            holds = symbol("μ") * (weight * cos(alpha) - wind * sin(alpha))
+            slides = weight * sin(alpha) + wind * cos(alpha)
+            name = "on its wedge: friction over what pushes it down"
+            sheet.add(name, "S", holds / slides, "", FRICTION)
+
+
 def stack_working(found: Stability) -> tuple[Step, ...]:
     """Every step of a stack: weight, tipping by itself, wind, safeties, ballast."""
     from sympy import Rational, atan
@@ -313,6 +371,8 @@ def stack_working(found: Stability) -> tuple[Step, ...]:
         slope = atan(symbol(f"a_{letter}") / symbol("z_G"))
         name = f"tips by itself over the {edge.name} edge"
         sheet.add(name, f"θ_{letter}", slope, "deg", "centre of gravity above the edge")
+    if found.box is not None:
+        _add_box_alone(sheet, found.box, found.friction)
     if found.wind_n <= 0.0:
         return tuple(sheet.steps)
     sheet.known |= {"ρ": found.density_kg_m3, "v": found.gust_speed_m_s}
@@ -326,7 +386,7 @@ def stack_working(found: Stability) -> tuple[Step, ...]:
     if found.friction is not None:
         sheet.known["μ"] = found.friction
         sliding = symbol("μ") * symbol("W") / symbol("F")
-        sheet.add("sliding: friction over wind", "S", sliding, "", "friction at the base")
+        sheet.add("sliding: friction over wind", "S", sliding, "", FRICTION)
     sheet.known["S_asked"] = found.asked
     for letter, edge, arm in (
         ("F", found.front, found.front.ballast_arm_m),

@@ -11,8 +11,8 @@ Level, that tells u_G and nothing of w_G; a second weighing at another tilt cros
 hangs together; `own_centre_m` takes the frame and the like off again.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import hypot
 
 import numpy as np
 
@@ -29,11 +29,16 @@ USABLE_M = 0.05
 
 @dataclass(frozen=True)
 class Weighing:
-    """What the cells of front and rear line read at one tilt; None where a line has no cell."""
+    """What the cells of front and rear line read at one tilt; None where a line has no cell.
+
+    front_doubt_n, rear_doubt_n: how far the reading may be off; None for the usual share of it
+    """
 
     tilt_deg: float
     front_n: float | None
     rear_n: float | None
+    front_doubt_n: float | None = None
+    rear_doubt_n: float | None = None
 
 
 @dataclass(frozen=True)
@@ -82,34 +87,50 @@ def centre_found(
     front, rear: (u, w) of the two picks, body axes as hung
     stated_weight_n: of everything that hangs; needed where only one line has a cell
     centre_w_m: w where it is known otherwise; then one tilted weighing tells u as well
-    The intervals hold where each cell is within its share of its reading (at least CELL_DOUBT_N)
-    and each tilt within its doubt; the doubts add as independent ones do (root of squares).
+    The intervals hold where each cell is within its own doubt, or its share of its reading (at
+    least CELL_DOUBT_N), and each tilt within its doubt; independent doubts add by their squares.
     Raises RiggingError for readings that are missing, not positive, or that leave u unknown.
     """
     if not weighings:
         raise RiggingError("no weighing: readings of a cell in each line are needed")
-    numbers = np.array([_reading(one, stated_weight_n) for one in weighings])
-    turn = float(np.ptp(numbers[:, 2]))
+    for one in weighings:
+        _refuse(one, stated_weight_n)
+    turn = float(np.ptp([one.tilt_deg for one in weighings]))
     crossed = len(weighings) > 1 and turn >= LEAST_TURN_DEG
 
-    def solved(of: FloatArray) -> FloatArray:
-        return _solved(of, front, rear, crossed=crossed, centre_w_m=centre_w_m)
+    def solved(of: tuple[Weighing, ...]) -> FloatArray:
+        numbers = np.array([_front_rear_tilt(one, stated_weight_n) for one in of])
+        return _solved(numbers, front, rear, crossed=crossed, centre_w_m=centre_w_m)
 
-    centre = solved(numbers)
-    doubts = np.empty_like(numbers)
-    doubts[:, :2] = np.maximum(cell_doubt_share * numbers[:, :2], CELL_DOUBT_N.value)
-    doubts[:, 2] = tilt_doubt_deg
-    if not crossed and centre_w_m is None:
+    centre, squares, weight_doubt_n = solved(weighings), np.zeros(2), 0.0
+    for place, one in enumerate(weighings):
+        doubts = _cell_doubts_n(one, cell_doubt_share)
+        if len(doubts) == 2:
+            weight_doubt_n = max(weight_doubt_n, hypot(*doubts.values()))
         # Taken level: what a tilt does to x depends on the w that nobody knows.
-        doubts[:, 2] = 0.0
-    spread = _spread(solved, numbers, doubts)
-    w = Known(float(centre[1]), float(spread[1])) if crossed else None
-    if w is None and centre_w_m is not None:
-        w = Known(centre_w_m, 0.0)
-    weight = _weight(weighings, numbers, doubts, stated_weight_n)
-    u = Known(float(centre[0]), float(spread[0]))
-    usable = w is not None and max(u.doubt, w.doubt) <= USABLE_M
-    return CentreFound(u_m=u, w_m=w, weight_n=weight, usable=usable)
+        known = crossed or centre_w_m is not None
+        for name, doubt in {**doubts, "tilt_deg": tilt_doubt_deg if known else 0.0}.items():
+            less, more = (
+                replace(one, **{name: getattr(one, name) + side * doubt}) for side in (-1.0, 1.0)
+            )
+            before, after = weighings[:place], weighings[place + 1 :]
+            change = solved((*before, more, *after)) - solved((*before, less, *after))
+            squares += (0.5 * change) ** 2
+    u, w = (Known(float(at), float(off)) for at, off in zip(centre, np.sqrt(squares), strict=True))
+    tells_w = w if crossed else None if centre_w_m is None else Known(centre_w_m, 0.0)
+    sums = [
+        one.front_n + one.rear_n
+        for one in weighings
+        if one.front_n is not None and one.rear_n is not None
+    ]
+    weight_n = float(np.mean(sums)) if sums else stated_weight_n
+    assert weight_n is not None, "else refused"
+    return CentreFound(
+        u_m=u,
+        w_m=tells_w,
+        weight_n=Known(weight_n, weight_doubt_n),
+        usable=tells_w is not None and max(u.doubt, tells_w.doubt) <= USABLE_M,
+    )
 
 
 def own_centre_m(
@@ -132,29 +153,47 @@ def own_centre_m(
     return own[0], own[1]
 
 
-def _reading(one: Weighing, stated_weight_n: float | None) -> tuple[float, float, float]:
-    """Front, rear (N) and tilt (degrees); a missing cell's is what is left of the stated weight."""
-    front, rear = one.front_n, one.rear_n
-    for name, force in (("front", front), ("rear", rear)):
+def _refuse(one: Weighing, stated_weight_n: float | None) -> None:
+    """Raises RiggingError where a cell reads nothing, or the readings do not tell both lines."""
+    for name, force in (("front", one.front_n), ("rear", one.rear_n)):
         if force is not None and not force > 0.0:
             raise RiggingError(f"{name} cell at {one.tilt_deg:g}°: {force:g} N; a taut line pulls")
-    if front is not None and rear is not None:
-        return front, rear, one.tilt_deg
+    if one.front_n is not None and one.rear_n is not None:
+        return
+    read = one.rear_n if one.front_n is None else one.front_n
+    if read is None:
+        raise RiggingError(f"at {one.tilt_deg:g}° neither line has a cell")
     if stated_weight_n is None:
         raise RiggingError(
             f"at {one.tilt_deg:g}° one line has no cell: state the weight of what hangs, or put a "
             "cell in both"
         )
-    read = front if front is not None else rear
-    if read is None:
-        raise RiggingError(f"at {one.tilt_deg:g}° neither line has a cell")
-    left = stated_weight_n - read
-    if not left > 0.0:
+    if not stated_weight_n > read:
         raise RiggingError(
             f"at {one.tilt_deg:g}° one cell alone reads {read / G_M_S2:.1f} kg, the stated weight "
             f"is {stated_weight_n / G_M_S2:.1f} kg: that weight is not what hangs"
         )
-    return (read, left, one.tilt_deg) if front is not None else (left, read, one.tilt_deg)
+
+
+def _front_rear_tilt(one: Weighing, weight_n: float | None) -> tuple[float, float, float]:
+    """Both forces (N) and the tilt (degrees); a missing cell's is what is left of the weight."""
+    whole = weight_n or 0.0
+    front = whole - (one.rear_n or 0.0) if one.front_n is None else one.front_n
+    rear = whole - front if one.rear_n is None else one.rear_n
+    return front, rear, one.tilt_deg
+
+
+def _cell_doubts_n(one: Weighing, share: float) -> dict[str, float]:
+    """How far each cell that was read may be off: as given, else its share of the reading."""
+    read = (
+        ("front_n", one.front_n, one.front_doubt_n),
+        ("rear_n", one.rear_n, one.rear_doubt_n),
+    )
+    return {
+        name: max(share * force, CELL_DOUBT_N.value) if doubt is None else doubt
+        for name, force, doubt in read
+        if force is not None
+    }
 
 
 def _solved(
@@ -171,30 +210,3 @@ def _solved(
     # One tilt: w as known, else that of the picks, which makes no odds where it is level.
     w = 0.5 * (front[1] + rear[1]) if centre_w_m is None else centre_w_m
     return np.array([float(np.mean((x_centre + w * np.sin(tilt)) / np.cos(tilt))), w])
-
-
-def _spread(
-    solved: Callable[[FloatArray], FloatArray], numbers: FloatArray, doubts: FloatArray
-) -> FloatArray:
-    """Root of squares of what each reading's doubt does to (u, w)."""
-    squares = np.zeros(2)
-    for place in np.ndindex(numbers.shape):
-        step = np.zeros_like(numbers)
-        step[place] = doubts[place]
-        squares += (0.5 * (solved(numbers + step) - solved(numbers - step))) ** 2
-    return np.asarray(np.sqrt(squares))
-
-
-def _weight(
-    weighings: tuple[Weighing, ...],
-    numbers: FloatArray,
-    doubts: FloatArray,
-    stated_weight_n: float | None,
-) -> Known:
-    whole = [one.front_n is not None and one.rear_n is not None for one in weighings]
-    if not any(whole):
-        assert stated_weight_n is not None
-        return Known(stated_weight_n, 0.0)
-    sums = numbers[whole, :2].sum(axis=1)
-    doubt = np.sqrt((doubts[whole, :2] ** 2).sum(axis=1)).max()
-    return Known(float(sums.mean()), float(doubt))

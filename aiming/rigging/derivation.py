@@ -180,3 +180,29 @@ def bridle() -> "dict[str, Expr]":
     found = _solved(forces, (first, second))
     lengths = {"L_1": sympy.sqrt(v_1**2 + h_1**2), "L_2": sympy.sqrt(v_2**2 + h_2**2)}
     return {**lengths, **found}
+
+
+@cache
+def bridle_in_plan() -> "dict[str, Expr]":
+    """L_k and T_k of three legs that go x_k, y_k, V_k from the apex, under the load W.
+
+    Solved for q_k = T_k/L_k from ΣX = ΣY = ΣZ = 0; D is the denominator that they share.
+    """
+    import sympy
+
+    weight, below = _symbols("W D")
+    q = _symbols("q_1 q_2 q_3")
+    ways = [_symbols(f"x_{k} y_{k} V_{k}") for k in (1, 2, 3)]
+    x, y, up = (
+        sum((pull * way[axis] for pull, way in zip(q, ways, strict=True)), sympy.S.Zero)
+        for axis in range(3)
+    )
+    [found] = sympy.solve((x, y, up - weight), q, dict=True)
+    formulas = {
+        f"L_{k}": sympy.sqrt(sum((a**2 for a in way), sympy.S.Zero))
+        for k, way in enumerate(ways, start=1)
+    }
+    for k, pull in enumerate(q, start=1):
+        above, formulas["D"] = sympy.fraction(sympy.together(found[pull]))
+        formulas[f"T_{k}"] = sympy.factor(above) * symbol(f"L_{k}") / below
+    return formulas

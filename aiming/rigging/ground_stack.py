@@ -79,6 +79,7 @@ class BoxAlone:
     """The box by itself on what it stands on.
 
     front, rear: its own tipping edges, the ends of the face that it stands on
+    weight_n, wind_n, centre_z_m: its weight, the wind on it, its centre of gravity over its base
     wedge_deg: how far that face is from level; raised: which end of it, "" where it stands flat
     wedge_height_m: how much higher that end stands; face_m: the face's length
     rear_x_m, front_x_m: its ends, from the acoustic centre
@@ -89,6 +90,9 @@ class BoxAlone:
 
     front: Annotated[Edge, "tipping over the front end of its own face"]
     rear: Annotated[Edge, "tipping over the rear end of its own face"]
+    weight_n: Annotated[float, "its weight, N"]
+    wind_n: Annotated[float, "the wind on it, N"]
+    centre_z_m: Annotated[float, "its centre of gravity over what it stands on, m"]
     wedge_deg: Annotated[float, "how far that face is from level, degrees"]
     raised: Annotated[
         Literal["front", "rear", ""],
@@ -407,6 +411,9 @@ def _alone(blocks: tuple[Block, ...], face: Face, whole: Stability) -> BoxAlone:
     return BoxAlone(
         front=own.front,
         rear=own.rear,
+        weight_n=weight_n,
+        wind_n=own.wind_n,
+        centre_z_m=own.centre_of_gravity_m[1],
         wedge_deg=lean,
         raised=raised if lean > WEDGE_DEG else "",
         wedge_height_m=float(face.length_m * np.sin(slope)),

@@ -30,11 +30,26 @@ def load(
 ) -> Scenario:
     """The scenario in a file, or on standard input where the path is "-", after changes.
 
-    changes: dotted keys and new values, as the file would have them
-    stdin_text: what standard input holds, where it has been read already
-    changes_from: how faults in the changes name their place
+    Parameters
+    ----------
+    path : str or path
+        A TOML file in UTF-8, or "-".
+    changes : mapping of str to object, optional
+        Dotted keys and new values, in the unit that the file uses.
+    stdin_text : str, optional
+        What standard input holds, where it has been read already.
+    changes_from : str
+        How faults in the changes name their place.
 
-    Raises ScenarioError with every fault of the file and the changes.
+    Returns
+    -------
+    Scenario
+        Lengths in m and angles in degrees, whatever the file is written in.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault of the file and of the changes.
     """
     source = read_source(path, stdin_text=stdin_text)
     return _scenario(source, source.document, changes or {}, changes_from, with_variants=True)

@@ -8,10 +8,12 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..geometry.section import Rows
 from ..results.serialise import known, plain
+from ..rigging.centre_of_gravity import Known
 from ..speaker.speaker import Placement
 from .arrival import Arrival
 from .estimate import Interval
 from .traces import Trace
+from .weighing import Weighed
 
 __all__ = ["Coverage", "Found", "Interval", "PositionFound", "ReadingFound", "RowFound"]
 
@@ -122,6 +124,7 @@ class Found:
     blind_deg: a reading wrong by less than this would pass unseen; None where none was read, or
         where the levels could contradict it nowhere
     headline, outcome, reasons: the one thing to do; what rows hear now and after; why
+    weighed: what weighing it level and tilted told of its centre of gravity, where that was done
     hung: where it hangs, as far as known; corrected: where it should; None without a correction
     now, after, planned_coverage: over the rows, as it hangs, corrected, and as planned
     """
@@ -164,6 +167,7 @@ class Found:
     rows: Rows
     traces: tuple[Trace, ...] = ()
     before: "Found | None" = field(default=None)
+    weighed: Weighed | None = None
 
     @property
     def stopped(self) -> bool:
@@ -233,6 +237,7 @@ class Found:
             "swapped": None if self.swapped is None else list(self.swapped),
             "arrivals": [dict(vars(one)) for one in self.arrivals],
             "stops": [dict(vars(one)) for one in self.stops],
+            "weighed": None if self.weighed is None else _weighed(self.weighed),
             "floor_ripples": [dict(vars(one)) for one in self.ripples],
             "readings": [
                 {
@@ -271,6 +276,35 @@ def positions_dict(found: tuple[PositionFound, ...]) -> list[dict[str, Any]]:
 
 def _interval(one: Interval | None) -> dict[str, float] | None:
     return None if one is None else one.to_dict()
+
+
+def _weighed(one: Weighed) -> dict[str, Any]:
+    whole = one.whole
+    return {
+        "whole": {
+            "weight_n": _known(whole.weight_n),
+            "u_m": _known(whole.u_m),
+            "w_m": None if whole.w_m is None else _known(whole.w_m),
+        },
+        "usable": whole.usable,
+        "mass_kg": one.mass_kg,
+        "centre_of_gravity_m": None if one.centre_m is None else list(one.centre_m),
+        "cells": [
+            {
+                "name": line.name,
+                "level_reading_n": line.level_reading_n,
+                "level_accept_n": plain(line.level_accept_n),
+                "reading_n": line.reading_n,
+                "accept_n": plain(line.accept_n),
+                "stop_over_n": line.stop_over_n,
+            }
+            for line in (() if one.loads is None else one.loads.lines)
+        ],
+    }
+
+
+def _known(one: Known) -> dict[str, float]:
+    return {"value": one.value, "low": one.low, "high": one.high}
 
 
 def _placement(one: Placement | None) -> dict[str, Any] | None:

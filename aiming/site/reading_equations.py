@@ -21,9 +21,12 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..base.errors import Fault, ScenarioError, found_text
 from ..base.units import parse_length_m
+from ..rigging.limits import UTILISATION_FULL
 from ..rigging.loads import Loads, loads_at
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m, turned_m
+from ..speaker.rigging import Rigging
 from ..speaker.speaker import Placement, Speaker
 from .draws import Draws, Near
 from .readings import Reading
@@ -133,6 +136,8 @@ class Box:
         """One for each reading.  Raises ScenarioError for points that there are not."""
         found, faults = [], []
         for one in self.readings:
+            if one.tilt_deg is not None:
+                continue  # weighed before: it says nothing of how the box hangs
             try:
                 found.append(self._equation(one))
             except ValueError as error:
@@ -237,23 +242,34 @@ class Box:
     @cached_property
     def weight_n(self) -> float:
         """What shares are taken of: what all cells read together, else the file's weight."""
-        read = {one.at: one.value for one in self.readings if one.kind == "load"}
+        read = {
+            one.at: one.value
+            for one in self.readings
+            if one.kind == "load" and one.tilt_deg is None
+        }
         picks = {point.name for point in self.planned_loads.points}
         if self.planned_loads.pull_elevation_deg is None and picks <= set(read):
             return max(sum(read[name] for name in picks), 1e-9)
         return self.planned_loads.weight_n
 
+    @cached_property
+    def rigging(self) -> Rigging:
+        """As declared for the planned orientation.  Raises ValueError where none is."""
+        plan = self.plan
+        found = self.scenario.rigging.get(self.speaker.name, {}).get(plan.orientation)
+        if found is None:
+            raise ValueError(f"no rigging is declared for the box {plan.orientation}; declare it")
+        return found
+
     def _loads(self, tilt_deg: float) -> Loads:
         plan = self.plan
-        rigging = self.scenario.rigging.get(self.speaker.name, {}).get(plan.orientation)
-        if rigging is None:
-            raise ValueError(f"no rigging is declared for the box {plan.orientation}; declare it")
         found = loads_at(
             self.speaker.cabinet,
-            rigging,
+            self.rigging,
             flipped=bool(plan.flipped),
             tilt_deg=tilt_deg,
             at_m=(float(plan.x_m), float(plan.height_m)),
+            full=threshold(self.scenario, UTILISATION_FULL),
         )
         if not isinstance(found, Loads):
             raise ValueError(f"{found.reason}; declare what is missing")

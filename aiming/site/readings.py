@@ -1,9 +1,10 @@
 """Readings at the loudspeaker: a small table of what inclinometer, laser, load cells and tape say.
 
-    reading,at,value,plus_minus
+    reading,at,value,plus_minus,tilt
     inclinometer,reference face,-12.5,0.3      degrees, nose up positive; or "nose down 12.5"
     laser,floor,14.20 m,100 mm                 x of the dot, on the floor, at the "ears", or at a z
     load,front,152 N,3 %                       by pick; N, kN, kg or lb
+    load,front,194 N,3 %,level                 weighed at that tilt of the axis, in a column `tilt`
     height,acoustic centre,6.02 m,20 mm        z; or at "lowest point", or at a pick by its name
     x,acoustic centre,0.05 m,50 mm             from the datum; or at a pick by its name
 
@@ -36,7 +37,11 @@ LARGEST_M = 1e5
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading: degrees, metres or newtons; doubt is half of its 90 % interval, in the same."""
+    """One reading: degrees, metres or newtons; doubt is half of its 90 % interval, in the same.
+
+    tilt_deg: of a load that was weighed at a tilt of its own, to find the centre of gravity; None
+        for what was read as it hangs
+    """
 
     kind: Kind
     at: str
@@ -44,11 +49,12 @@ class Reading:
     doubt: float
     file: str
     place: Place
+    tilt_deg: float | None = None
 
 
 def read_readings(path: str | Path, *, unit: Unit) -> tuple[Reading, ...]:
     """Every reading of the table.  Raises ScenarioError with every fault."""
-    needed, optional = ("reading", "at", "value"), ("plus_minus",)
+    needed, optional = ("reading", "at", "value"), ("plus_minus", "tilt")
     table = read_table(
         Path(path),
         file=str(path),
@@ -81,7 +87,14 @@ def read_readings(path: str | Path, *, unit: Unit) -> tuple[Reading, ...]:
         if not doubt > 0.0:  # a share of nothing too
             faults.add("0 or less; above 0", key="plus_minus", at=place)
         at_text = " ".join(table.cell(row, "at").split())
-        found.append(Reading(kind, at_text, value, doubt, table.file, table.place(row, "reading")))
+        tilt_text, tilt = table.pointed(table.cell(row, "tilt")), None
+        if tilt_text:
+            place = table.place(row, "tilt")
+            tilt = _weighed_deg(tilt_text, faults, place)
+            if kind != "load":
+                faults.add(f"beside {kind}; a tilt only beside load", key="tilt", at=place)
+        place = table.place(row, "reading")
+        found.append(Reading(kind, at_text, value, doubt, table.file, place, tilt))
     faults.stop()
     return tuple(found)
 
@@ -93,6 +106,17 @@ def _told(kind: Kind, text: str, unit: Unit, faults: Faults, key: str, at: Place
     except ValueError as error:
         faults.add(str(error), key=key, at=at)
         return 1.0
+
+
+def _weighed_deg(text: str, faults: Faults, at: Place) -> float:
+    """ "level", or degrees; a fault, and 0, where it is neither."""
+    if text.casefold() == "level":
+        return 0.0
+    try:
+        return _value("inclinometer", text, "m")
+    except ValueError as error:
+        faults.add(f'{error}; or "level"', key="tilt", at=at)
+        return 0.0
 
 
 def _value(kind: Kind, text: str, unit: Unit) -> float:

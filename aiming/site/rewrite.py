@@ -28,15 +28,39 @@ def corrected_text(scenario: Scenario, found: Found, *, which: Which = "correcte
         raise RewriteError("it is not known how the box hangs: there is nothing to write")
     if placement is None:
         raise RewriteError("no move is advised: there is nothing to write")
-    if tomllib.loads(scenario.text.removeprefix("\ufeff")) != scenario.document:
-        raise RewriteError("the scenario was changed on the way in: write from the file itself")
     speaker = scenario.speaker(found.speaker)
     index = scenario.speakers.index(speaker)
-    text = scenario.text.removeprefix("\ufeff")
-    expected = tomllib.loads(text)
+    text, expected = _own_text(scenario)
     held = expected["speaker"][index].setdefault("placement", {})
     held |= _values(scenario, speaker, placement, held)
     return _heading(found, placement, which) + edited_text(text, expected)
+
+
+def weighed_text(scenario: Scenario, found: Found) -> str:
+    """The scenario file with the mass and the centre of gravity that were weighed.
+
+    Raises RewriteError where they are not known, and TextEditError as corrected_text does.
+    """
+    weighed = found.weighed
+    if weighed is None or weighed.centre_m is None:
+        raise RewriteError("no centre of gravity was weighed: there is nothing to write")
+    text, expected = _own_text(scenario)
+    speaker = scenario.speakers.index(scenario.speaker(found.speaker))
+    cabinet = expected["speaker"][speaker]["cabinet"]
+    cabinet |= weighed.for_file(scenario.units)
+    if "mass_kg" in cabinet:
+        cabinet.pop("mass", None)
+    return f"# {found.speaker}: mass and centre of gravity as weighed.\n" + edited_text(
+        text, expected
+    )
+
+
+def _own_text(scenario: Scenario) -> tuple[str, dict[str, Any]]:
+    """The scenario's own text and what it says; raises RewriteError where that was changed."""
+    text = scenario.text.removeprefix("\ufeff")
+    if tomllib.loads(text) != scenario.document:
+        raise RewriteError("the scenario was changed on the way in: write from the file itself")
+    return text, tomllib.loads(text)
 
 
 def _values(

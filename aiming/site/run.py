@@ -8,13 +8,16 @@ import numpy as np
 
 from ..aim import measures
 from ..analysis.laser import laser_marks
+from ..analysis.problems import with_hung_masses
 from ..analysis.solve import solve
 from ..base.arrays import FloatArray
-from ..base.errors import AimingError
+from ..base.errors import AimingError, Fault, ScenarioError
 from ..base.units import length_text, signed_text
 from ..results.answer import Answer
 from ..results.serialise import known
+from ..rigging.limits import UTILISATION_FULL, WEIGHT_MISMATCH
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
 from . import words
@@ -39,6 +42,7 @@ from .reading_equations import INTERVAL, Box, Equation, face_deg
 from .readings import Reading, read_readings
 from .telling import blind_deg
 from .traces import Files, Magnitude, measured_traces
+from .weighing import Weighed, stated_weight_n, weighed
 
 
 class OnSiteError(AimingError):
@@ -62,21 +66,46 @@ def onsite(
 ) -> Found:
     """Hold one loudspeaker's plan against measured levels and readings.
 
-    measured: table of position, frequency_hz, level_db and optionally coherence
-    at: text files by the name of their position, several of one position as takes
-    places: table of position, x, z for positions that are no rows
-    readings: table of inclinometer, laser, load cells, heights and x (see readings.py)
-    speaker: which one was measured, alone; needed where there are several
-    mic_height_m: of the microphones above the floor; None puts them at the ears
-    magnitude: what magnitudes are, where they may be linear or dB
-    site_db, band_db: the usual errors of a place and of a band, standard deviations
-    move_if_gains_db: a move is advised from this much less spread on
-    answer: the plan, where it has been solved already
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    measured : str or path, optional
+        Table of position, frequency_hz, level_db and optionally coherence.
+    at : mapping of str to str or path, optional
+        Text files by the name of their position, several of one position as takes.
+    places : str or path, optional
+        Table of position, x, z for positions that are no rows.
+    readings : str or path, optional
+        Table of inclinometer, laser, load cells, heights and x (docs/on-site.md).
+    speaker : str, optional
+        Which one was measured, alone; needed where there are several.
+    mic_height_m : float, optional
+        Of the microphones above the floor, m; at the ears where it is left out.
+    magnitude : str, optional
+        What magnitudes are, where they may be linear or dB.
+    site_db, band_db : float
+        The usual errors of a place and of a band, standard deviations in dB.
+    move_if_gains_db : float
+        A move is advised from this much less spread on, dB.
+    answer : Answer, optional
+        The plan, where it has been solved already.
 
-    Raises ScenarioError for every fault of the files, OnSiteError where nothing can be compared.
+    Returns
+    -------
+    Found
+        What was found, with 90 % intervals, and the one thing to do.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault of the files.
+    OnSiteError
+        Where nothing can be compared.
     """
     box = speaker_of(scenario, speaker)
-    plan = plan_of(answer or solve(scenario, choices=False), box.name)
+    planned = answer or solve(scenario, choices=False)
+    plan = plan_of(planned, box.name)
     prediction = prediction_of(scenario, box, plan)
     traces = measured_traces(measured, at, magnitude=magnitude) if measured or at else ()
     read: tuple[Reading, ...] = ()
@@ -84,11 +113,10 @@ def onsite(
         read = read_readings(readings, unit=scenario.units)
     if not traces and not read:
         raise OnSiteError("nothing to compare: measured levels, or readings, are needed")
-    body = Box(scenario, box, plan, read)
+    splays = {one.name: one.pair.splay_deg for one in planned.speakers if one.pair is not None}
+    body = Box(with_hung_masses(scenario, splays), box, plan, read)
     equations = body.equations()
-    stops: tuple[Stop, ...] = ()
-    if any(one.kind == "load" for one in read):
-        stops = cell_stops(box, body.planned_loads, read, scenario.units)
+    weighing, stops = _weighing_and_stops(body)
     levels: Measured | None = None
     if traces:
         table: dict[str, Point] = {}
@@ -109,7 +137,41 @@ def onsite(
     decision = decide(found, worth_db=move_if_gains_db)
     if stops and any(one.stops for one in stops):
         decision = replace(decision, why="blunder", after_db=decision.now_db)
-    return _told(scenario, box, found, decision, levels, stops, move_if_gains_db)
+    told = _told(scenario, box, found, decision, levels, stops, move_if_gains_db)
+    if weighing is not None and not stops and not traces and not equations:
+        told = replace(
+            told,
+            headline=words.weighed_headline(weighing),
+            outcome="Nothing was read yet of how it hangs",
+            reasons=(),
+        )
+    return replace(told, weighed=weighing)
+
+
+def _weighing_and_stops(body: Box) -> tuple[Weighed | None, tuple[Stop, ...]]:
+    """What a weighing tells of the centre of gravity, and what the cells forbid."""
+    cells = [one for one in body.readings if one.kind == "load"]
+    if not cells:
+        return None, ()
+    try:
+        rigging = body.rigging
+        hung = body.planned_loads if any(one.tilt_deg is None for one in cells) else None
+    except ValueError as error:
+        raise ScenarioError([Fault(cells[0].file, *cells[0].place, "load", str(error))]) from None
+    scenario, box = body.scenario, body.speaker
+    full = threshold(scenario, UTILISATION_FULL)
+    weighing = weighed(box, rigging, body.plan, body.readings, full=full)
+    loads = hung if weighing is None or weighing.loads is None else weighing.loads
+    stops = cell_stops(
+        box,
+        rigging,
+        loads,
+        cells,
+        weight_n=stated_weight_n(box, rigging),
+        mismatch_share=threshold(scenario, WEIGHT_MISMATCH),
+        unit=scenario.units,
+    )
+    return weighing, stops
 
 
 def speaker_of(scenario: Scenario, name: str | None) -> Speaker:

@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
+from ..base.csv_cells import csv_line
+
 
 def template_csv(
     names: tuple[str, ...],
@@ -12,15 +14,16 @@ def template_csv(
 
     levels_db: what is known already, by name and band
     """
-    lines = ["position," + ",".join(f"{band:g}" for band in bands_hz)]
+    lines = [csv_line(["position", *(f"{band:g}" for band in bands_hz)])]
     for name in names:
         known = (levels_db or {}).get(name, [None] * len(bands_hz))
-        lines.append(",".join([_cell(name), *("" if one is None else f"{one:g}" for one in known)]))
-    return "\n".join(lines) + "\n"
+        lines.append(csv_line([name, *map(_shortest, known)]))
+    return "".join(lines)
 
 
-def _cell(name: str) -> str:
-    """A name as one cell, whatever it holds."""
-    if any(mark in name for mark in ',;"\t'):
-        return '"' + name.replace('"', '""') + '"'
-    return name
+def _shortest(level_db: float | None) -> float | None:
+    """A level as a person writes it: to six digits, whole ones without a point."""
+    if level_db is None:
+        return None
+    shown = float(f"{level_db:g}")
+    return int(shown) if shown.is_integer() else shown

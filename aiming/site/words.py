@@ -2,9 +2,11 @@
 
 from ..base.bands import band_label
 from ..base.units import Unit, length_text, signed_text, tilt_text
+from ..rigging.centre_of_gravity import LEAST_TURN_DEG, USABLE_M
 from .arrival import Arrival
 from .decide import Decision
 from .model import Coverage, Interval, PositionFound, ReadingFound, StandsOut, Stop
+from .weighing import Weighed
 
 LEAVE = "LEAVE IT"
 CLEAR_BELOW = (
@@ -49,6 +51,21 @@ def lines_text(longer_mm: float, front: str) -> str:
 def stop_headline(stops: tuple[Stop, ...]) -> str:
     """What forbids going on."""
     return "STOP: " + "; ".join(one.text for one in stops if one.stops)
+
+
+def weighed_headline(weighing: Weighed) -> str:
+    """What to do with a box that was only weighed so far."""
+    if weighing.centre_m is None:
+        return (
+            f"WEIGH IT AGAIN, tilted by {2.0 * LEAST_TURN_DEG:g}° or more: one tilt alone tells "
+            "how far forward the centre of gravity lies, not how high"
+        )
+    if not weighing.whole.usable:
+        return (
+            "WEIGH IT AGAIN, tilted further: the centre of gravity is known to no better than "
+            f"{1000.0 * USABLE_M:g} mm"
+        )
+    return "WRITE WHAT WAS WEIGHED INTO THE FILE, and solve again before it goes up"
 
 
 def leave_headline(

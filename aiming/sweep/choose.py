@@ -85,11 +85,32 @@ def choose(
 ) -> Choice:
     """The best coverage angle for one loudspeaker of a scenario, and a ranking of pattern files.
 
-    speaker: its name; it may be left out where there is one only
-    patterns: files besides the scenario's own
+    The lobe's shape is the scenario's, or quadratic where it has a measured pattern.
 
-    The lobe's shape is the scenario's, or quadratic where it has a measured pattern.  Raises
-    AimingError and ScenarioError.
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    speaker : str, optional
+        Its name; may be left out where there is only one.
+    patterns : sequence of str or path
+        Pattern files besides the scenario's own.
+    executor : concurrent.futures.Executor, optional
+        What works; by default every core.
+    progress : callable, optional
+        Told the candidates done and all of them.
+
+    Returns
+    -------
+    Choice
+        Coverage angles in degrees with the objective of each in dB, and the files ranked.
+
+    Raises
+    ------
+    ScenarioError
+        For a pattern file with faults.
+    AimingError
+        For a loudspeaker that is not there, or is not named where there are several.
     """
     name = _name(scenario, speaker)
     figure = FIGURE_OF[scenario.aim.objective]

@@ -54,20 +54,42 @@ def what_if(
 ) -> Table:
     """Every combination of the axes' values: the keys varied, then the figures.
 
-    over: dotted keys, each with (low, high, step), high included, or a list of values, in the
-        file's own unit; the last key varies fastest
-    figures: names of columns (sweep/figures.py); a figure is of the one loudspeaker that the keys
-        name, of all together where they name none or several
-    executor: any concurrent.futures.Executor; by default every core is used
-    table: also write a table there, .csv or .parquet; while it is being made, what is done stands
-        in a file of that name with .partial added
-    resume: go on with that file
-    replace: write over an earlier table of this name
-    progress: told the rows done and the rows in all
-
     Where ranges remain each point is solved, elsewhere evaluated.  An evaluated spread errs by at
-    most kernel.SPREAD_ERROR_DB (2e-3 dB) against `evaluate`.  Raises ScenarioError for what is no
-    scenario or figure, and TableError for a table that cannot be written.
+    most kernel.SPREAD_ERROR_DB (2e-3 dB) against `evaluate`.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        From `aiming.load`.
+    over : mapping of str to object
+        Dotted keys, each with (low, high, step), high included, or a list of values, in the file's
+        own unit; the last key varies fastest.
+    figures : sequence of str
+        Names of columns (docs/what-if.md); a figure is of the one loudspeaker that the keys name,
+        of all together where they name none or several.
+    executor : concurrent.futures.Executor, optional
+        What works; by default every core.
+    table : str or path, optional
+        Also write a table there, .csv or .parquet; while it is being made, what is done stands in a
+        file of that name with .partial added.
+    resume : bool
+        Go on with that file.
+    replace : bool
+        Write over an earlier table of this name.
+    progress : callable, optional
+        Told the rows done and the rows in all.
+
+    Returns
+    -------
+    Table
+        A row for each point; lengths in m, angles in degrees, levels in dB.
+
+    Raises
+    ------
+    ScenarioError
+        For what is no scenario, key or figure.
+    TableError
+        For a table that cannot be written.
     """
     work = work_of(scenario, over, figures)
     path = None if table is None else Path(table)

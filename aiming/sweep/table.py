@@ -1,7 +1,5 @@
 """The table of a sweep: one row per candidate, the keys varied and then the figures."""
 
-import csv
-import io
 import os
 import stat
 from collections.abc import Iterable, Iterator
@@ -13,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..base.arrays import FloatArray
+from ..base.csv_cells import csv_line
 from ..base.errors import MissingExtraError
 from .axes import Axis
 from .figures import Figure
@@ -245,7 +244,7 @@ def _in_the_way(path: Path) -> TableError:
 
 def _write_csv(table: Table, stream: IO[bytes]) -> None:
     """One line per row; numbers with a point, unknown ones empty, true and false as 1 and 0."""
-    stream.write(_line(list(table.columns)))
+    stream.write(csv_line(table.columns).encode())
     for chunk in range(table.spool.chunks):
         box = table.layout.box(chunk)
         shape = tuple(stop - start for start, stop in box)
@@ -274,20 +273,12 @@ def _lines(cells: list[Bytes]) -> bytes:
     return bytes(flat[flat != 0].tobytes())
 
 
-def _line(cells: list[str]) -> bytes:
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerow(cells)
-    return out.getvalue().encode()
-
-
 def _cell(value: object) -> bytes:
     """A value of an axis as a CSV cell, the shortest text that reads back as the same number."""
-    text = str(value)
-    if isinstance(value, bool):
-        text = str(value).lower()
-    elif isinstance(value, float):
-        text = repr(int(value)) if value.is_integer() and abs(value) < _LARGEST else repr(value)
-    return _line([text, ""])[:-2]
+    if isinstance(value, float) and value.is_integer() and abs(value) < _LARGEST:
+        value = int(value)
+    text = str(value).lower() if isinstance(value, bool) else value
+    return csv_line([text if isinstance(text, int | float) else str(text), ""])[:-2].encode()
 
 
 def _texts(values: list[object]) -> Bytes:

@@ -7,6 +7,7 @@ from pathlib import Path
 import answers
 import pytest
 from command_line import process, run
+from paths import ROOT
 
 from aiming.base.version import VERSION
 from aiming.cli.main import app
@@ -127,3 +128,54 @@ def test_pattern_shows_figures_and_pictures(tmp_path: Path) -> None:
     assert (tmp_path / "out" / "pattern.png").read_bytes().startswith(b"\x89PNG")
     assert run("pattern", tmp_path / "absent.csv").code == 2
     assert run("pattern", path, "--width", "half").code == 2
+
+
+def test_a_bridle_to_points_of_the_steel_in_plan() -> None:
+    """Two legs of the same triangle turned by 90°: 800 and 600 N again; three balance in space."""
+    asked = ["--load", "1 kN", "--apex", "0,0,6", "--take-up", "0.3"]
+    turned = json.loads(run("bridle", *asked, "--to", "0,-1.5,8", "--to", "0,2,7.5", "--json").out)
+    assert [leg["tension_n"] for leg in turned["legs"]] == pytest.approx([800.0, 600.0])
+    assert [leg["cut_m"] for leg in turned["legs"]] == pytest.approx([2.2, 2.2])
+    points = [(-2.0, 0.0, 8.0), (1.0, 1.5, 8.5), (1.2, -1.0, 7.5)]
+    legs = [text for at in points for text in ("--to", ",".join(map(str, at)))]
+    three = json.loads(run("bridle", *asked, *legs, "--json", "--working").out)
+    sums = [
+        sum(leg["tension_n"] * (at[axis] - (0.0, 0.0, 6.0)[axis]) / leg["length_m"]
+            for leg, at in zip(three["legs"], points, strict=True))
+        for axis in range(3)
+    ]  # fmt: skip
+    assert sums == pytest.approx([0.0, 0.0, 1000.0], abs=1e-9)
+    by_hand = {one["symbol"]: one["result"] for one in three["working"]}
+    assert [by_hand[f"T_{k}"] for k in (1, 2, 3)] == pytest.approx(
+        [leg["tension_n"] for leg in three["legs"]]
+    )
+
+
+def test_a_bridle_takes_the_load_of_a_point_of_the_sheet() -> None:
+    quarry = str(ROOT / "scenarios" / "quarry.toml")
+    [speaker] = json.loads(run("solve", quarry, "--json").out)["speakers"]
+    front = speaker["loads"]["lines"][0]
+    legs = ["--apex", "7", "--to=-1.5,0,8.5", "--to", "1.2,0,8.5"]
+    found = json.loads(run("bridle", quarry, "--point", "front", *legs, "--json").out)
+    assert found["load_n"] == front["structure_vertical_n"]
+    assert [leg["reach_m"] for leg in found["legs"]] == pytest.approx(
+        [1.5 + front["x_m"], 1.2 - front["x_m"]]
+    )
+    for wrong, said in (
+        (["--point", "middle", *legs], "one of front, rear"),
+        (["--point", "front", "--apex", "2,0,7", *legs[2:]], "plumb over the hook"),
+        (["--point", "front", "--apex", "4", *legs[2:]], "plumb over the hook"),
+        (["--point", "front", *legs, "--load", "3 kg"], "one of them"),
+        (["--point", "front", *legs, "--drops", "1", "1"], "one of them"),
+        (["--point", "front", *legs, "--take-up=-1"], "0 or more"),
+    ):
+        ended = run("bridle", quarry, *wrong)
+        assert (ended.code, ended.out) == (2, ""), wrong
+        assert said in ended.err
+
+
+def test_a_bridle_as_flat_as_a_washing_line_stops() -> None:
+    flat = run("bridle", "--load", "50 kg", "--drops", "0.01", "0.01", "--reaches", "1", "1")
+    assert flat.code == 3
+    slack = run("bridle", "--load", "50 kg", "--drops", "1", "1", "--reaches", "0", "1")
+    assert slack.code == 3

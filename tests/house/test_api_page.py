@@ -1,5 +1,6 @@
 """docs/api.md: in step with the docstrings, complete, and its example runs."""
 
+import inspect
 import subprocess
 import sys
 from pathlib import Path
@@ -36,3 +37,16 @@ def test_the_example_runs(tmp_path: Path) -> None:
     )
     assert run.returncode == 0, run.stderr
     assert (tmp_path / "quarry-answer" / "hang_sheet.pdf").exists()
+
+
+def test_every_parameter_what_comes_back_and_what_is_raised_is_told() -> None:
+    for name in make_api.FUNCTIONS:
+        function = getattr(aiming, name)
+        text = inspect.getdoc(function) or ""
+        parameters, _, rest = text.partition("Returns\n-------\n")
+        assert "Raises\n------\n" in rest, name
+        _, _, told = parameters.partition("Parameters\n----------\n")
+        heads = [line.split(" : ")[0] for line in told.splitlines() if " : " in line]
+        named = {one for head in heads for one in head.split(", ")}
+        wanted = {one.lstrip("*") for one in inspect.signature(function).parameters}
+        assert named == wanted, name

@@ -2,16 +2,21 @@
 
 from collections.abc import Callable, Iterator
 
+import numpy as np
+
 from aiming.rigging import limits
 from aiming.rigging.ground_stack import (
     FORCE_COEFFICIENT,
     Block,
     Stability,
     stack_stability,
+    standing_stack,
     wind_pressure_pa,
 )
 from aiming.rigging.limits import kept_share
+from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.rigging import DEFAULT_WLL_SHARE
+from aiming.speaker.stack import Stack
 
 from .check import Check, Status
 from .statics import POUND_N
@@ -76,6 +81,28 @@ RULES: tuple[tuple[str, str, Status, float, str, Callable[[], float]], ...] = (
     ("wind pressure at 1 m/s, air of 1.25 kg/m³", EUROCODE, "V2", 0.625, "Pa",
      lambda: wind_pressure_pa(1.0)),
 )  # fmt: skip
+PRESSURES_PA = {10.0: 62.5, 15.0: 140.6, 20.0: 250.0, 28.4: 504.1}
+FRICTION = {
+    "anti-slip mat": 0.6, "steel crate on laminated plywood": 0.45,
+    "plastic on laminated plywood": 0.2, "plastic on grooved aluminium": 0.15,
+}  # fmt: skip
+
+
+def slides_at(friction: float) -> float:
+    """Tangent of the slope from which a box on this friction slides by itself."""
+    crate = Cabinet(
+        mass_kg=40.0,
+        centre_of_gravity_m=(-0.2, 0.0),
+        outline_m=np.array([[-0.4, -0.3], [0.0, -0.3], [0.0, 0.3], [-0.4, 0.3]]),
+    )
+    found = standing_stack(
+        crate, Stack(friction=friction), flipped=False, tilt_deg=-10.0, at_m=(0.0, 1.0), base_m=0.5
+    )
+    assert isinstance(found, Stability) and found.box is not None
+    # At this slope what holds is just what pushes: the safety on the wedge, times its tangent.
+    return known(found.box.sliding_safety) * float(np.tan(np.radians(found.box.wedge_deg)))
+
+
 KEPT = {
     ("shackle", 45): 0.70, ("shackle", 90): 0.50, ("shoulder eyebolt", 15): 0.80,
     ("shoulder eyebolt", 30): 0.65, ("shoulder eyebolt", 45): 0.30, ("shoulder eyebolt", 90): 0.25,
@@ -101,6 +128,21 @@ def checks() -> Iterator[Check]:
     )  # fmt: skip
     for quantity, source, status, published, unit, compute in RULES:
         yield Check(topic, quantity, source, status, published, 1e-9, unit, compute)
+    for speed, pressure in PRESSURES_PA.items():
+        yield Check(
+            topic, f"wind pressure at {speed:g} m/s, 0.625·v²", f"{EUROCODE}, eq. 4.10, note 2",
+            "C", pressure, 0.05, "Pa", lambda v=speed: wind_pressure_pa(v),
+        )  # fmt: skip
+    yield Check(
+        topic, "wind pressure at 40.9 m/s", f"{EUROCODE} §4.5, in a worked sheet", "V2", 1.046,
+        0.001, "kPa", lambda: wind_pressure_pa(40.9) / 1000.0,
+    )  # fmt: skip
+    for what, friction in FRICTION.items():
+        yield Check(
+            topic, f"{what}: friction, from the slope that a wedge slides at",
+            "EN 12195-1, through a dealer", "V2", friction, 1e-9, "",
+            lambda mu=friction: slides_at(mu),
+        )  # fmt: skip
     for (fitting, angle), share in KEPT.items():
         yield Check(
             topic, f"{fitting} pulled {angle}° off its axis keeps",

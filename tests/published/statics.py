@@ -10,6 +10,7 @@ import numpy as np
 
 from aiming.rigging import bridle, loads_at, reachable_tilt_deg
 from aiming.rigging.bridle import Bridle, leg_factor
+from aiming.rigging.centre_of_gravity import Weighing, centre_found
 from aiming.rigging.loads import Loads
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
@@ -58,6 +59,10 @@ PULL_BACK = {
     60: (106.5, 353.1, 8.7), 90: (145.9, 295.4, 0.0),
 }  # fmt: skip
 LEG_FACTOR = {75: 1.035, 60: 1.155, 45: 1.414, 30: 2.000}
+MAKERS_FACTOR = {
+    90: 1.0, 85: 1.004, 80: 1.015, 75: 1.035, 70: 1.064, 65: 1.104, 60: 1.155, 55: 1.221,
+    50: 1.305, 45: 1.414, 40: 1.555, 35: 1.742, 30: 2.0,
+}  # fmt: skip
 
 Line = tuple[str, float, float, str, Callable[[], float]]
 """(quantity, published, tolerance, unit, compute)."""
@@ -170,6 +175,21 @@ def equal_leg(elevation_deg: float) -> float:
     return bridle(load_n=2.0, drops_m=(1.0, 1.0), reaches_m=(reach, reach)).legs[1].tension_n
 
 
+def leg_by_length(load: float, length: float, height: float) -> float:
+    """Tension of one of two like legs under twice the load: length over height times the load."""
+    reach = float(np.sqrt(length**2 - height**2))
+    found = bridle(load_n=2.0 * load, drops_m=(height, height), reaches_m=(reach, reach))
+    return found.legs[0].tension_n
+
+
+def weighed_m(axis: int) -> float:
+    """Where the centre of gravity lies re the rear pick, from the forces level and 10° down."""
+    weighings = tuple(Weighing(-down, *LEVEL_N[down]) for down in (0, 10))
+    found = centre_found(weighings, front=(0.50, 0.0), rear=(0.0, 0.0))
+    assert found.w_m is not None
+    return (found.u_m, found.w_m)[axis].value
+
+
 def checks() -> Iterator[Check]:
     topic, codes = "Statics", "equilibrium; virtual work as the other code"
     for of in (of_two_points, of_one_line, of_a_bridle):
@@ -180,6 +200,26 @@ def checks() -> Iterator[Check]:
             topic, f"bridle, 500 lb, 4/3 ft down, 3/6 ft out: leg {place + 1}",
             "Hall, Rigging Math, lesson 4", "V", pounds, 0.05, "lb",
             lambda k=place: lesson_legs().legs[k].tension_n / POUND_N,
+        )  # fmt: skip
+    for angle, factor in MAKERS_FACTOR.items():
+        yield Check(
+            topic, f"tension factor of a leg {angle}° from the horizontal",
+            "tables of two sling makers", "V2", factor, 0.002, "",
+            lambda a=angle: leg_factor(float(a)),
+        )  # fmt: skip
+    for load, length, height, tension in (
+        (500.0, 10.0, 5.0, 1000.0),
+        (1200.0, 120.0, 96.0, 1500.0),
+    ):
+        yield Check(
+            topic, f"leg of {length:g} over a height of {height:g}, lifting {load:g} lb",
+            "tables of two sling makers", "V2", tension, 1e-6, "lb",
+            lambda of=(load, length, height): leg_by_length(*of),
+        )  # fmt: skip
+    for axis, (name, place) in enumerate((("ahead of the rear pick", 0.22), ("above it", -0.35))):
+        yield Check(
+            topic, f"weighed level and nose down 10°: centre of gravity {name}", codes, "C", place,
+            0.0003, "m", lambda k=axis: weighed_m(k),
         )  # fmt: skip
     for angle, factor in LEG_FACTOR.items():
         yield Check(

@@ -200,7 +200,7 @@ def _on_site(found: dict[str, Seen], file: str, folder: Path) -> None:
 
 
 def _more_on_site(found: Seen, points: list[dict[str, Any]], file: str, folder: Path) -> None:
-    """A box hung high in a move's reach; two files swapped; cells too heavy; a floor's ripple."""
+    """Hung high in a move's reach; two files swapped; cells too heavy; a box weighed; a ripple."""
     measured, readings = folder / "more.csv", folder / "more_read.csv"
     higher = {"speaker.main.placement.height": 8.0}
     (folder / "open.toml").write_text(
@@ -220,6 +220,12 @@ def _more_on_site(found: Seen, points: list[dict[str, Any]], file: str, folder: 
     found.take(printed("onsite", opened, str(measured), "--readings", str(readings), code=3))
     readings.write_text(f"reading,at,value\ninclinometer,axis,{tilt:.2f}\n")
     found.take(printed("onsite", opened, str(measured), "--readings", str(readings)))
+    readings.write_text(
+        "reading,at,value,plus_minus,tilt\n"
+        "load,front,194.17 N,1 %,level\nload,rear,247.13 N,1 %,level\n"
+        "load,front,139.70 N,1 %,-10\nload,rear,301.60 N,1 %,-10\n"
+    )
+    found.take(printed("onsite", file, "--readings", str(readings)))
     first, last = points[0]["name"], points[5]["name"]
     names = {first: last, last: first}
     swapped = [{**one, "name": names.get(one["name"], one["name"])} for one in points[:6]]

@@ -10,7 +10,8 @@ from hung_boxes import BAR, BOX, PULL
 from aiming.base.units import G_M_S2 as G
 from aiming.rigging import NotChecked, loads_at
 from aiming.rigging import derivation as derived
-from aiming.rigging.calculation import Sheet, worked, working, written
+from aiming.rigging.calculation import working
+from aiming.rigging.steps import Sheet, worked, written
 from aiming.speaker.cabinet import Cabinet, Pick
 from aiming.speaker.rigging import Rigging
 

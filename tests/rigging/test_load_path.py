@@ -13,7 +13,7 @@ from aiming.base.units import G_M_S2 as G
 from aiming.rigging import RiggingError, bridle, bridle_to_points, loads_at
 from aiming.rigging.centre_of_gravity import Weighing, centre_found, own_centre_m
 from aiming.rigging.ground_stack import standing_stack
-from aiming.rigging.loads import highest_centre_m, holds_without_stop
+from aiming.rigging.loads import holds_without_stop
 from aiming.rigging.reach import last_tilt_deg
 from aiming.rigging.wind import wind_on_hung, wind_pressure_pa
 from aiming.speaker.cabinet import Cabinet
@@ -64,14 +64,6 @@ def test_each_part_bears_what_is_below_it_and_the_weakest_is_named():
         assert 1.4 * line.stop_over_n / 450.0 <= 1.0 + 1e-12
         low, high = line.accept_n
         assert low < line.reading_n < high <= line.stop_over_n
-
-
-def test_the_highest_place_under_the_steel_leaves_nothing_over():
-    rigging = replace(TWO, lines=(CHAIN,))
-    for tilt in (-25.0, 0.0, 12.0):
-        top = float(highest_centre_m(BOX, rigging, flipped=False, tilt_deg=tilt))
-        found = loads_at(BOX, rigging, flipped=False, tilt_deg=tilt, at_m=(0.0, top))
-        assert min(line.spare_m for line in found.lines) == pytest.approx(0.0, abs=1e-12)
 
 
 def test_pull_back_says_what_each_line_pulls_down_and_level():

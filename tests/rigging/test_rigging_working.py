@@ -2,15 +2,18 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hung_boxes import BOX
 
 from aiming.rigging import NotChecked, bridle, loads_at
 from aiming.rigging.body import underhung_at_m
-from aiming.rigging.calculation import bridle_working, stack_working, working
-from aiming.rigging.ground_stack import Block, stack_stability
+from aiming.rigging.calculation import bridle_working, stack_working, wind_working, working
+from aiming.rigging.ground_stack import Block, stack_stability, standing_stack
+from aiming.rigging.wind import wind_on_hung
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.rigging import Rigging, Underhung
+from aiming.speaker.rigging import Line, LinePart, Rigging, Underhung
+from aiming.speaker.stack import Stack
 
 TWO = Rigging(
     "two points",
@@ -116,3 +119,58 @@ def test_the_sheet_turns_the_second_box():
     assert turned == pytest.approx(list(underhung_at_m(below)))
     loads = loads_at(BOX, rigging, flipped=False, tilt_deg=-10.0)
     assert results(steps)["weight"] == pytest.approx(loads.weight_n)
+
+
+CHAIN = Line((LinePart("clamp", 4000.0, 2.0, 0.12), LinePart("hoist", 2000.0, 20.0, 0.45)))
+
+
+@pytest.mark.parametrize(
+    "rigging",
+    [
+        replace(TWO, lines=(CHAIN,), hoist_mass_kg=None, dynamic_factor=1.3),
+        Rigging("pull-back", ("front", "rear, base"), pull_elevation_deg=30.0, lines=(CHAIN,),
+                cable_mass_kg=9.0, steel_height_m=9.0),
+        Rigging("one point", ("front", "rear"), holes_u_m=(-0.2, -0.15), bar_w_m=0.5,
+                lines=(CHAIN,), steel_height_m=9.0, structure_capacity_n=900.0),
+    ],
+)  # fmt: skip
+def test_the_sheet_goes_up_to_the_structure(rigging):
+    found = results(working(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT))
+    lines = loads_at(BOX, rigging, flipped=False, tilt_deg=-20.0, at_m=AT).lines
+    picks = ("front", "rear") if rigging.method == "two points" else ("front", "rear, base")
+    for name, line in zip(picks, lines, strict=False):
+        assert found[f"{name}: down on the structure"] == pytest.approx(line.structure_vertical_n)
+        level = found.get(f"{name}: level on the structure", 0.0)
+        assert level == pytest.approx(line.structure_horizontal_n, abs=1e-9)
+        for part in line.parts:
+            assert found[f"{name}, {part.name}: what hangs on it"] == pytest.approx(part.load_n)
+            used = found[f"{name}, {part.name}: utilisation"]
+            assert used == pytest.approx(part.utilisation)
+        if line.structure_utilisation is not None:
+            used = found[f"{name}: of the structure's capacity"]
+            assert used == pytest.approx(line.structure_utilisation)
+        spare = found.get(f"{name}: left over the parts of its line")
+        assert spare is None or spare == pytest.approx(line.spare_m)
+
+
+def test_the_sheet_of_wind_and_of_a_wedge():
+    wind = wind_on_hung(weight_n=400.0, area_m2=0.5, gust_speed_m_s=20.0)
+    found = results(wind_working(wind, 400.0))
+    assert found["push of the wind"] == pytest.approx(wind.force_n)
+    assert found["the lines lean from plumb"] == pytest.approx(wind.lean_deg)
+    assert found["pull of all lines together"] == pytest.approx(wind.pull_n)
+    crate = Cabinet(
+        mass_kg=40.0, centre_of_gravity_m=(-0.2, 0.0),
+        outline_m=np.array([[-0.4, -0.3], [0.0, -0.3], [0.0, 0.3], [-0.4, 0.3]]),
+    )  # fmt: skip
+    windy = Stack(friction=0.4, wind_area_m2=0.2)
+    stack = standing_stack(crate, windy, flipped=False, tilt_deg=-12.0, at_m=(0.0, 1.0),
+                           base_m=0.5, gust_speed_m_s=9.0)  # fmt: skip
+    found = results(stack_working(stack))
+    box = stack.box
+    assert found["wedge under the rear end"] == pytest.approx(box.wedge_height_m)
+    assert found["slope that it slides from"] == pytest.approx(box.slides_deg)
+    name = "on its wedge: friction over what pushes it down"
+    assert found[name] == pytest.approx(box.sliding_safety)
+    for edge in (box.front, box.rear):
+        assert found[f"the box alone tips over its {edge.name} edge"] == pytest.approx(edge.tip_deg)

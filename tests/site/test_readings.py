@@ -14,6 +14,7 @@ from aiming.base.errors import ScenarioError
 from aiming.site.cells import cell_stops
 from aiming.site.compare import prediction_of
 from aiming.site.estimate import Estimate, estimate
+from aiming.site.model import Stop
 from aiming.site.reading_equations import Box, Equation, laser_tilt_deg
 from aiming.site.readings import read_readings
 from aiming.speaker.speaker import Placement
@@ -146,6 +147,13 @@ def test_a_sign_that_was_lost_is_the_likeliest_slip(tmp_path: Path) -> None:
     assert gross.state(0) == "gross"
 
 
+def cells_of(of: Box) -> tuple[Stop, ...]:
+    return cell_stops(
+        of.speaker, of.rigging, of.planned_loads, of.readings,
+        weight_n=of.planned_loads.weight_n, mismatch_share=0.05, unit="m",
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("rows", "stops", "said"),
     [
@@ -159,7 +167,7 @@ def test_cells_beside_the_weight_of_the_file(
     tmp_path: Path, rows: str, stops: list[bool], said: str
 ) -> None:
     of = box(tmp_path, rows)
-    told = cell_stops(of.speaker, of.planned_loads, of.readings, "m")
+    told = cells_of(of)
     assert [one.stops for one in told] == stops
     assert all(said in one.text for one in told)
 
@@ -167,7 +175,7 @@ def test_cells_beside_the_weight_of_the_file(
 def test_a_cell_beyond_what_may_be_used_stops_first(tmp_path: Path) -> None:
     limited = SCENARIO.replace("at = [-0.5, 0.35] }", "at = [-0.5, 0.35], wll_kg = 50 }")
     of = box(tmp_path, "load,rear,301.6 N,\n", scenario=limited)
-    (stop,) = cell_stops(of.speaker, of.planned_loads, of.readings, "m")
+    (stop,) = cells_of(of)
     assert stop.stops
     assert stop.utilisation is not None
     # 301.6 N of half of 50 kg, times the dynamic factor.

@@ -22,11 +22,18 @@ _PANEL, _PANEL_STEP = 3.65, 0.145
 
 
 def aim_figures(
-    answer: Answer, formats: tuple[look.Format, ...] = look.FORMATS
+    answer: Answer,
+    formats: tuple[look.Format, ...] = look.FORMATS,
+    *,
+    size_in: tuple[float, float] = (WIDTH_IN, HEIGHT_IN),
 ) -> dict[str, bytes]:
-    """The sheet as files: "section.png", "section.svg", "section.pdf" and their bytes."""
+    """The sheet as files: "section.png", "section.svg", "section.pdf" and their bytes.
+
+    size_in: of the paper, where that is not A4
+    """
     with look.style():
         figure = aim_figure(answer)
+        figure.set_size_inches(*size_in)
         return {
             f"section.{form}": look.figure_bytes(figure, form, title=answer.title)
             for form in formats

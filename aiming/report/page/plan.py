@@ -23,7 +23,7 @@ from ...results.answer import Answer, Caution, SpeakerAnswer
 from ...results.choices import Choice
 from ...results.page_table import MOST_ROWS, Axes, Lattice, PageTable, Turned
 from ...results.section import LevelMap
-from ...rigging.loads import PointLoad
+from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
 from ..text.words import db_text, mass_of_text, rows_within_text, window_cost_text, window_text
 from .view import DESIGN, MAP_STEP_DB, UNITS, house_view, map_extent

@@ -1,6 +1,7 @@
 """The calculation sheet as printed pages."""
 
 import io
+import re
 
 from ...analysis.calculation import Calculation
 from ..figures import style as look
@@ -11,6 +12,7 @@ SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
 BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
 _HEAVY = ("title", "heading", "step")
+_SET = re.compile(r"(?P<symbol>[^\W\d_]+)_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
 
 
 def calculation_pdf(
@@ -55,8 +57,32 @@ def _pages(one: Calculation, paper: Paper) -> list[Page]:
                 y += _tall_in(kind)
                 weight = "bold" if kind in _HEAVY else "normal"
                 x = pages[-1].left_in + INDENT_IN.get(kind, 0.0)
-                pages[-1].write(x, y, text, SIZES[kind], weight=weight)
+                plain, symbols = _symbols(kind, text)
+                shown = plain.replace("$", r"\$") + typeset(symbols, bold=kind in _HEAVY)
+                pages[-1].write(x, y, shown, SIZES[kind], weight=weight, parse_math=True)
     return pages
+
+
+def _symbols(kind: Kind, text: str) -> tuple[str, str]:
+    """What of a line are words, and what after them are symbols, numbers and units."""
+    if kind == "formula":
+        return "", text
+    if kind == "step" and ": " in text:
+        words = text.rindex(": ") + 2
+        return text[:words], text[words:]
+    return text, ""
+
+
+def typeset(formula: str, *, bold: bool = False) -> str:
+    """Symbols with their subscripts lowered and powers raised, for matplotlib's mathtext."""
+    font = r"\mathbf" if bold else r"\mathrm"
+
+    def set_one(found: re.Match[str]) -> str:
+        if found["power"]:
+            return f"$^{{{font}{{{found['power']}}}}}$"
+        return f"${font}{{{found['symbol']}}}_{{{font}{{{found['index']}}}}}$"
+
+    return _SET.sub(set_one, formula.replace("$", r"\$").replace("-", "−"))
 
 
 def _blocks(lines: list[Line]) -> list[list[Line]]:

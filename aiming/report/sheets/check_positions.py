@@ -13,9 +13,8 @@ from ...site.check_plan import CheckPlan
 from ..figures import style as look
 from ..figures.section import along, note
 from ..text.check_positions import RELATIVE, SLIPS, microphone_text, telling_text
+from .sheet_page import SIZES_IN, Paper, printable
 
-WIDTH_IN, HEIGHT_IN = 8.27, 11.69
-"""A4 upright."""
 _LEFT, _RIGHT = 0.6, 0.5
 _LINE = 0.17
 _ROW = 0.34
@@ -37,24 +36,25 @@ def check_sheets(
         return {f"checks.{form}": look.figure_bytes(figure, form) for form in formats}
 
 
-def check_book(scenario: Scenario, plans: tuple[CheckPlan, ...]) -> bytes:
+def check_book(scenario: Scenario, plans: tuple[CheckPlan, ...], *, paper: Paper = "a4") -> bytes:
     """One PDF, a page for each loudspeaker."""
     from matplotlib.backends.backend_pdf import PdfPages
 
     stream = io.BytesIO()
     with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
         for plan in plans:
-            book.savefig(check_sheet(scenario, plan))
+            book.savefig(check_sheet(scenario, plan, paper=paper))
     return stream.getvalue()
 
 
-def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
+def check_sheet(scenario: Scenario, plan: CheckPlan, *, paper: Paper = "a4") -> Any:
     """The page as a matplotlib Figure; to be called inside drawing_style.style()."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    wide_in, tall_in = SIZES_IN[paper]
+    figure = Figure(figsize=(wide_in, tall_in))
     unit = scenario.units
-    y = HEIGHT_IN - 0.55
+    y = tall_in - 0.55
     title = shorten(f"Check positions: {scenario.title}", 70, placeholder=" …")
     _write(figure, _LEFT, y, title, fontsize=13.0, weight="bold")
     head = (
@@ -65,13 +65,13 @@ def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
     y = _paragraph(figure, y - 0.3, head)
     y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
     y = _paragraph(figure, y, BLANKS)
-    tall = 2.9
+    tall = 2.9 - (SIZES_IN["a4"][1] - tall_in)
     section = figure.add_axes(
         (
-            (_LEFT + 0.25) / WIDTH_IN,
-            (y - tall) / HEIGHT_IN,
-            (WIDTH_IN - _LEFT - _RIGHT - 0.25) / WIDTH_IN,
-            (tall - 0.1) / HEIGHT_IN,
+            (_LEFT + 0.25) / wide_in,
+            (y - tall) / tall_in,
+            (wide_in - _LEFT - _RIGHT - 0.25) / wide_in,
+            (tall - 0.1) / tall_in,
         )
     )
     _draw_section(section, scenario, plan)
@@ -91,7 +91,9 @@ def check_sheet(scenario: Scenario, plan: CheckPlan) -> Any:
 
 
 def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
+    figure.text(
+        x_in / figure.get_figwidth(), y_in / figure.get_figheight(), printable(text), **options
+    )
 
 
 def _paragraph(figure: Any, y: float, text: str, *, weight: str = "normal") -> float:
@@ -132,7 +134,7 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
     bands = plan.bands_hz[-_MOST_BANDS:]
     unit = scenario.units
     fixed = sum(width for _, width in _COLUMNS)
-    wide = (WIDTH_IN - _LEFT - _RIGHT - fixed) / len(bands)
+    wide = (figure.get_figwidth() - _LEFT - _RIGHT - fixed) / len(bands)
     x = _LEFT
     _write(figure, _LEFT + fixed, y + 0.16, "expected, dB re position 1 | measured", fontsize=7.0)
     for name, width in _COLUMNS:
@@ -169,21 +171,23 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
 def _rule(figure: Any, y_in: float, *, faint: bool = False) -> None:
     from matplotlib.lines import Line2D
 
-    x = [_LEFT / WIDTH_IN, 1.0 - _RIGHT / WIDTH_IN]
+    page_in = figure.get_figwidth()
+    x = [_LEFT / page_in, 1.0 - _RIGHT / page_in]
     colour = look.FAINT if faint else look.INK
     line: Any = Line2D
-    figure.add_artist(line(x, [y_in / HEIGHT_IN] * 2, color=colour, linewidth=0.6))
+    figure.add_artist(line(x, [y_in / figure.get_figheight()] * 2, color=colour, linewidth=0.6))
 
 
 def _box(figure: Any, x_in: float, y_in: float, wide: float, tall: float) -> None:
     from matplotlib.patches import Rectangle
 
     box: Any = Rectangle
+    page_in, high_in = figure.get_size_inches()
     figure.add_artist(
         box(
-            (x_in / WIDTH_IN, y_in / HEIGHT_IN),
-            wide / WIDTH_IN,
-            tall / HEIGHT_IN,
+            (x_in / page_in, y_in / high_in),
+            wide / page_in,
+            tall / high_in,
             facecolor="none",
             edgecolor=look.QUIET,
             linewidth=0.6,

@@ -1,10 +1,9 @@
 """The loads as a table: a line per point and per line of every loudspeaker."""
 
-import csv
-import io
 from dataclasses import asdict
 from typing import Any
 
+from ...base.csv_cells import csv_line
 from ...base.units import G_M_S2, POUND_FORCE_N, POUND_KG
 from ...results.answer import Answer, SpeakerAnswer, needed
 from .calculation import calculation_pdf
@@ -20,29 +19,12 @@ COLUMNS = (
     "stop_over_n", "weakest", "note",
 )  # fmt: skip
 NOTE = "no rigging design: local codes, the makers' data and a competent or licensed person prevail"
-_RUN_BY_A_SPREADSHEET = ("=", "+", "-", "@", "\t", "\r")
-
-
-def disarmed(text: str) -> str:
-    """A text cell that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(_RUN_BY_A_SPREADSHEET) else text
 
 
 def loads_csv(answer: Answer) -> str:
     """The columns above; an unknown figure is empty.  A point is a pick, a line what holds it."""
-    stream = io.StringIO()
-    table = csv.DictWriter(stream, COLUMNS, restval="", lineterminator="\n")
-    table.writeheader()
-    for one in answer.speakers:
-        for row in _rows(one):
-            told = {**row, "note": NOTE}
-            table.writerow(
-                {
-                    key: disarmed(of) if isinstance(of, str) else "" if of is None else of
-                    for key, of in told.items()
-                }
-            )
-    return stream.getvalue()
+    rows = [{**row, "note": NOTE} for one in answer.speakers for row in _rows(one)]
+    return "".join([csv_line(COLUMNS), *(csv_line(map(row.get, COLUMNS)) for row in rows)])
 
 
 def _rows(one: SpeakerAnswer) -> list[dict[str, Any]]:

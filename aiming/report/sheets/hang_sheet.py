@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from ...analysis.hang_geometry import HangSheet
 from ...base.units import G_M_S2, Unit, tilt_text
 from ...rigging.ground_stack import Stability
-from ...rigging.loads import HangLine, Hook
+from ...rigging.lines import HangLine, Hook
 from ..figures import style as look
 from .hang_drawing import draw_hang
 from .hang_table import (
@@ -227,7 +227,7 @@ def _figure_lines(small: list[str]) -> list[str]:
 def _figures_in(sheet: HangSheet, unit: Unit) -> float:
     """What the figures that are set need."""
     lines = [_figure_lines(small) for _, _, small in _set_figures(sheet, unit)]
-    return 0.1 + sum(0.5 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
+    return 0.1 + sum(0.53 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
 
 
 def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> None:
@@ -236,7 +236,7 @@ def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> No
         size = fitting_size(big, page.right_in - x, 17, weight="bold")
         page.write(x, y + 0.08, label, 8)
         page.write(x, y + 0.32, big, size, weight="bold")
-        y += 0.46
+        y += 0.49
         for line in _figure_lines(small):
             page.write(x, y, line, 9.0)
             y += LINE * 9.0 * POINT_IN
@@ -323,7 +323,7 @@ def _write_table(page: Page, content: _Content, y: float) -> float:
             page.write(page.left_in, y + (n + 1) * sizes.row_in, line, sizes.text)
         for k, cell in enumerate(row.cells):
             for n, line in enumerate(cell.split("\n")):
-                size = fitting_size(line, 0.97 * column, sizes.figure, weight=weight)
+                size = fitting_size(line, 0.92 * column, sizes.figure, weight=weight)
                 x = page.left_in + LABEL_IN + k * column
                 page.write(x, y + (n + 1) * sizes.row_in, line, size, weight=weight)
         y += sizes.row_in * row.lines
@@ -465,8 +465,11 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
         yield "just off the ground, box level: weigh it; what cells should read is not known", True
         yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
     yield f"inclinometer {_inclinometer_text(sheet)}", True
-    trim = "" if sheet.trim_m is None else f" {lengths_text(sheet.trim_m, unit)[0]}"
-    yield f"at trim{trim}: tilt read again, no line slack, cable free", True
+    if sheet.trim_m is None:
+        up = f"acoustic centre at {lengths_text(sheet.speaker.height_m, unit)[0]}"
+    else:
+        up = f"at trim {lengths_text(sheet.trim_m, unit)[0]}"
+    yield f"{up}: tilt read again, no line slack, cable free", True
     yield _laser_step(sheet), False
 
 

@@ -8,7 +8,8 @@ import numpy as np
 from ...analysis.hang_geometry import HangSheet
 from ...analysis.support_loads import Support
 from ...base.units import Unit
-from ...rigging.loads import HangLine, PointLoad
+from ...rigging.lines import HangLine
+from ...rigging.points import PointLoad
 from .sheet_page import POINT_IN, Page, wrapped
 from .words import (
     forces_text,

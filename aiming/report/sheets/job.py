@@ -42,9 +42,7 @@ def _figures(
     for sheet in needed(answer.sheets, "sheets"):
         yield hang_sheet(sheet, answer.scenario.units, paper=paper, date=date).figure
     for plan in plans:
-        figure = check_sheet(answer.scenario, plan)
-        figure.set_size_inches(wide, tall)
-        yield figure
+        yield check_sheet(answer.scenario, plan, paper=paper)
     for page in calculation_pages(
         needed(answer.calculations, "calculations"), paper=paper, date=date
     ):

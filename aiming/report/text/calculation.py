@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from ...analysis.calculation import Calculation, Part
 from ...base.units import G_M_S2, POUND_KG
-from ...rigging.calculation import Step
+from ...rigging.steps import Step
 from .terminal import WIDTH
 
 Kind = Literal["title", "heading", "said", "step", "formula"]

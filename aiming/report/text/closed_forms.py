@@ -8,9 +8,9 @@ from typing import Any
 from ...aim.ideal import Ideal
 from ...aim.ideal import Step as IdealStep
 from ...base.units import Unit, both_forces_text, both_lengths_text, tilt_text, x_text
-from ...cautions.hang import bridle_cautions
-from ...rigging.bridle import Bridle
-from ...rigging.calculation import Step
+from ...results.answer import Caution
+from ...rigging.bridle import Bridle, Leg
+from ...rigging.steps import Step
 from .terminal import WIDTH, labelled
 
 _INDENT = "    "
@@ -26,24 +26,35 @@ def step_lines(steps: Iterable[tuple[str, str, str, str]]) -> list[str]:
     return lines
 
 
-# A two-leg bridle as text and as plain data.
+# A bridle as text and as plain data.
 
 
-def bridle_text(found: Bridle, steps: tuple[Step, ...], *, unit: Unit) -> str:
-    """Leg by leg, then what must be said; the working where steps are given."""
-    lines = labelled("load", both_forces_text(found.load_n, unit))
+def bridle_text(
+    found: Bridle,
+    cautions: tuple[Caution, ...],
+    steps: tuple[Step, ...],
+    *,
+    unit: Unit,
+    load_of: str = "",
+) -> str:
+    """Leg by leg, then what must be said; load_of: whose load it is; the working of the steps."""
+    whose = f": {load_of}" if load_of else ""
+    lines = labelled("load", f"{both_forces_text(found.load_n, unit)}{whose}")
     for number, leg in enumerate(found.legs, start=1):
         lines += labelled(
             f"leg {number}",
             f"{both_forces_text(leg.tension_n, unit)}, {100.0 * leg.share:.0f} % of the load; "
-            f"length {both_lengths_text(leg.length_m, unit)}, {leg.elevation_deg:.1f}° above "
-            f"horizontal (factor {leg.leg_factor:.3f}); on its point "
-            f"{both_forces_text(leg.vertical_n, unit)} down and "
+            f"length {both_lengths_text(leg.length_m, unit)}{_cut_text(leg, unit)}, "
+            f"{leg.elevation_deg:.1f}° above horizontal (factor {leg.leg_factor:.3f}); on its "
+            f"point {both_forces_text(leg.vertical_n, unit)} down and "
             f"{both_forces_text(leg.horizontal_n, unit)} inwards",
         )
-    lines += labelled("angle", f"{found.included_deg:.1f}° between the legs")
-    lines += labelled("pull", f"each leg pulls {both_forces_text(found.horizontal_n, unit)} level")
-    plain, *doubts = bridle_cautions(found)
+    of_two = len(found.legs) == 2
+    widest = "between the legs" if of_two else "between the two legs that stand widest apart"
+    lines += labelled("angle", f"{found.included_deg:.1f}° {widest}")
+    which = "each leg pulls" if of_two else "no leg pulls more than"
+    lines += labelled("pull", f"{which} {both_forces_text(found.horizontal_n, unit)} level")
+    plain, *doubts = cautions
     for caution in doubts:
         lines += labelled(caution.severity, caution.text)
     lines += ["", *wrap(plain.text, WIDTH - 1)]
@@ -61,12 +72,24 @@ def bridle_text(found: Bridle, steps: tuple[Step, ...], *, unit: Unit) -> str:
     return "\n".join(lines) + "\n"
 
 
-def bridle_dict(found: Bridle, steps: tuple[Step, ...]) -> dict[str, Any]:
+def _cut_text(leg: Leg, unit: Unit) -> str:
+    """What is left for the leg itself, where hardware takes up some of its length."""
+    if leg.take_up_m == 0.0:
+        return ""
+    return (
+        f", of which hardware takes up {both_lengths_text(leg.take_up_m, unit)}: cut it to "
+        f"{both_lengths_text(leg.cut_m, unit)}"
+    )
+
+
+def bridle_dict(
+    found: Bridle, cautions: tuple[Caution, ...], steps: tuple[Step, ...]
+) -> dict[str, Any]:
     """Plain data for JSON."""
     return {
         "schema": 1,
         **asdict(found),
-        "cautions": [asdict(one) for one in bridle_cautions(found)],
+        "cautions": [asdict(one) for one in cautions],
         "working": [asdict(one) for one in steps],
     }
 

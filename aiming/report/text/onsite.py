@@ -2,11 +2,23 @@
 why."""
 
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, signed_text, tilt_text, x_text
+from ...base.units import (
+    G_M_S2,
+    INCH_M,
+    Unit,
+    length_text,
+    mass_text,
+    signed_text,
+    tilt_text,
+    x_text,
+)
+from ...rigging.centre_of_gravity import Known
 from ...scenario.scenario import Scenario
 from ...site.ground_found import GroundFound
 from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
+from ...site.weighing import Weighed
 from ...site.words import WITHIN_DB
+from ...speaker.speaker import Range
 from .terminal import WIDTH, Terminal, hanging, labelled, printable
 
 _NAME = 24
@@ -37,6 +49,8 @@ def onsite_text(
     lines.append("")
     if found.hangs:
         lines += labelled("hangs", f"{printable(found.hangs)}.")
+    if found.weighed is not None:
+        lines += _weighed(found.weighed, scenario.units)
     if found.rows_found:
         lines += labelled("rows", _how_sure(found))
     lines += _floor(found)
@@ -173,6 +187,52 @@ def _readings(readings: tuple[ReadingFound, ...], unit: Unit) -> list[str]:
         state = "" if one.state == "right" else f"; taken as a slip ({one.state})"
         lines += labelled("reading", f"{printable(one.text)}: {says}{state}.")
     return lines
+
+
+def _weighed(one: Weighed, unit: Unit) -> list[str]:
+    """Where the centre of gravity was found, what to write, and what each cell is to read."""
+    whole = one.whole
+    where = f"u {_place_text(whole.u_m, unit)}"
+    if whole.w_m is not None:
+        where += f", w {_place_text(whole.w_m, unit)}"
+    weight = f"{_hangs_text(whole.weight_n.value, unit)} ±{_hangs_text(whole.weight_n.doubt, unit)}"
+    lines = labelled(
+        "weighed", f"all that hangs {weight}; its centre of gravity {where}, body axes as hung."
+    )
+    values = one.for_file(unit)
+    if one.centre_m is not None:
+        told = "; ".join(f"{key} = {value}" for key, value in values.items())
+        lines += labelled("write", f"{told} (the cabinet alone, as built; --write-weighed FILE).")
+    for line in () if one.loads is None else one.loads.lines:
+        level = _cell_text(line.level_reading_n, line.level_accept_n, unit)
+        tilted = _cell_text(line.reading_n, line.accept_n, unit)
+        told = f"level {level}; at the planned tilt {tilted}"
+        if line.stop_over_n is not None:
+            told += f"; STOP over {_hangs_text(line.stop_over_n, unit)}"
+        lines += labelled("cell", f"{printable(line.name)}: {told}.")
+    return lines
+
+
+def _place_text(one: Known, unit: Unit) -> str:
+    """A place on the cabinet, where a millimetre counts."""
+    if unit == "ft":
+        value, doubt = one.value / INCH_M, one.doubt / INCH_M
+        return f"{value:.2f} ±{doubt:.2f} in".replace("-", "−")
+    return f"{1000.0 * one.value:.0f} ±{1000.0 * one.doubt:.0f} mm".replace("-", "−")
+
+
+def _cell_text(reading_n: float | None, accept_n: Range | None, unit: Unit) -> str:
+    if reading_n is None:
+        return "slack"
+    text = _hangs_text(reading_n, unit)
+    if accept_n is not None:
+        text += f" (accept {_hangs_text(accept_n[0], unit)} to {_hangs_text(accept_n[1], unit)})"
+    return text
+
+
+def _hangs_text(force_n: float, unit: Unit) -> str:
+    """A load as a cell shows it."""
+    return mass_text(force_n / G_M_S2, unit)
 
 
 def _floor(found: Found) -> list[str]:

@@ -8,6 +8,7 @@ from ...results.answer import Answer, SpeakerAnswer, Window
 LIMITS = {
     "axis_on_audience": "the axis has to meet the audience",
     "rigging": "the rigging holds no steeper tilt",
+    "headroom": "the lines need what is left under the steel",
     "max_front_elevation_deg": "the front row may look up no steeper",
     "height high": "the highest place allowed",
     "height low": "the lowest place allowed",

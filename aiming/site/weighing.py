@@ -1,0 +1,145 @@
+"""The box weighed as it comes off the ground: where its centre of gravity is, and what to do then.
+
+Cells in both lines, or in one with the weight of the file, level and again tilted: readings of the
+kind `load` with a tilt beside them.  What is found goes into the file, and the plan is solved
+again; so nothing of the file's own centre of gravity is needed here.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from ..base.errors import Fault, ScenarioError, found_text
+from ..base.units import FOOT_M, G_M_S2, Unit
+from ..rigging.body import NotChecked, Point, RiggingError, hung_picks, underhung_at_m
+from ..rigging.centre_of_gravity import CentreFound, Weighing, centre_found, own_centre_m
+from ..rigging.loads import Loads, loads_at
+from ..speaker.rigging import Rigging
+from ..speaker.speaker import Placement, Speaker
+from .readings import Reading
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """What the weighing told.
+
+    whole: of everything that hangs, body axes as hung
+    mass_kg: of the cabinet alone, by the cells; None where the file's weight stood in for a cell
+    centre_m: (u, w) of the cabinet alone as built, to be written into the file; None where the
+        weighings do not tell it
+    loads: with that centre, what each cell is to read level and at the planned tilt, what may be
+        accepted, and over what to stop; None where that is not known
+    """
+
+    whole: CentreFound
+    mass_kg: float | None
+    centre_m: Point | None
+    loads: Loads | None
+
+    def for_file(self, unit: Unit) -> dict[str, float | list[float]]:
+        """Keys of the cabinet, in the file's unit, to the millimetre and the hundred grams."""
+        metre = FOOT_M if unit == "ft" else 1.0
+        values: dict[str, float | list[float]] = {}
+        if self.mass_kg is not None:
+            values["mass_kg"] = round(self.mass_kg, 1)
+        if self.centre_m is not None:
+            values["centre_of_gravity"] = [round(at / metre, 3) for at in self.centre_m]
+        return values
+
+
+def weighed(
+    speaker: Speaker,
+    rigging: Rigging,
+    plan: Placement,
+    readings: tuple[Reading, ...],
+    *,
+    full: float,
+) -> Weighed | None:
+    """The weighings among the readings; None where there are none.
+
+    full: the utilisation that stops
+    Raises ScenarioError for readings that tell nothing.
+    """
+    mine = [one for one in readings if one.tilt_deg is not None]
+    if not mine:
+        return None
+    try:
+        return _weighed(speaker, rigging, plan, mine, full=full)
+    except RiggingError as error:
+        first = mine[0]
+        raise ScenarioError([Fault(first.file, *first.place, "load", str(error))]) from None
+
+
+def _weighed(
+    speaker: Speaker, rigging: Rigging, plan: Placement, mine: list[Reading], *, full: float
+) -> Weighed:
+    cabinet, flipped = speaker.cabinet, bool(plan.flipped)
+    if cabinet is None or rigging.method != "two points":
+        raise RiggingError(
+            "a centre of gravity is weighed on two plumb lines; rigging by two points is needed"
+        )
+    front, rear = hung_picks(cabinet, rigging, flipped=flipped)
+    for one in mine:
+        if one.at not in (front.name, rear.name):
+            raise RiggingError(f"{found_text(one.at)} bears no load; {front.name}, {rear.name}")
+    beside = list(_beside(rigging))
+    whole = centre_found(
+        tuple(_weighings(mine, front.name, rear.name)),
+        front=front.at_m,
+        rear=rear.at_m,
+        stated_weight_n=stated_weight_n(speaker, rigging),
+    )
+    mass, centre = _cabinet_alone(whole, rigging, beside)
+    by_cells = whole.weight_n.doubt > 0.0
+    loads: Loads | None = None
+    if centre is not None:
+        centre = (centre[0], -centre[1] if flipped else centre[1])
+        known = replace(cabinet, mass_kg=mass, centre_of_gravity_m=centre)
+        found = loads_at(
+            known, rigging, flipped=flipped, tilt_deg=float(plan.tilt_deg),
+            at_m=(float(plan.x_m), float(plan.height_m)), full=full,
+        )  # fmt: skip
+        loads = None if isinstance(found, NotChecked) else found
+    return Weighed(whole, mass if by_cells else None, centre, loads)
+
+
+def stated_weight_n(speaker: Speaker, rigging: Rigging) -> float | None:
+    """Of everything that hangs on the cells, by the file; None without the cabinet's mass."""
+    cabinet = speaker.cabinet
+    if cabinet is None or cabinet.mass_kg is None:
+        return None
+    below_kg = 0.0 if rigging.below is None else rigging.below.mass_kg
+    return G_M_S2 * (cabinet.mass_kg + rigging.extra_mass_kg + below_kg)
+
+
+def _weighings(mine: list[Reading], front: str, rear: str) -> Iterator[Weighing]:
+    """The readings of each tilt together."""
+    for tilt in dict.fromkeys(one.tilt_deg for one in mine):
+        read = {one.at: one for one in mine if one.tilt_deg == tilt}
+        at_front, at_rear = read.get(front), read.get(rear)
+        yield Weighing(
+            tilt_deg=tilt or 0.0,
+            front_n=None if at_front is None else at_front.value,
+            rear_n=None if at_rear is None else at_rear.value,
+            front_doubt_n=None if at_front is None else at_front.doubt,
+            rear_doubt_n=None if at_rear is None else at_rear.doubt,
+        )
+
+
+def _beside(rigging: Rigging) -> Iterator[tuple[float, Point]]:
+    """Mass and place of what hangs with the cabinet, where its place is its own."""
+    if rigging.extra_at_m is not None and rigging.extra_mass_kg > 0.0:
+        yield rigging.extra_mass_kg, rigging.extra_at_m
+    if rigging.below is not None:
+        yield rigging.below.mass_kg, underhung_at_m(rigging.below)
+
+
+def _cabinet_alone(
+    whole: CentreFound, rigging: Rigging, beside: list[tuple[float, Point]]
+) -> tuple[float, Point | None]:
+    """Mass (kg) and centre of gravity, as hung, less all that hangs with it."""
+    whole_kg = whole.weight_n.value / G_M_S2
+    centre = None if whole.w_m is None else (whole.u_m.value, whole.w_m.value)
+    own = None if centre is None else own_centre_m(centre, whole_kg, tuple(beside))
+    # Extra mass whose place is not given acts at the cabinet's own centre, and moves it nowhere.
+    loose_kg = rigging.extra_mass_kg if rigging.extra_at_m is None else 0.0
+    return whole_kg - loose_kg - sum(mass for mass, _ in beside), own
