@@ -13,7 +13,7 @@ from ..geometry.section import Rows
 from ..speaker.groups import HungUnder
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement
-from .windows import Windows
+from .windows import Windows, windows_of
 
 
 class Shadow(Protocol):
@@ -52,7 +52,7 @@ class Under:
     @cached_property
     def windows(self) -> Windows:
         """Enclosures of its bands."""
-        return Windows(self.pattern.angle_deg, self.pattern.level_db)
+        return windows_of(self.pattern, per_band=True)
 
     def levels_db(
         self, above: Placement, rows: Rows, absorption_db_per_m: FloatArray

@@ -135,13 +135,10 @@ def solve_together(
         agreeing=agreeing,
         boxes=whole.boxes,
     )
-    placements = tuple(
-        member.placements(taken.settings[:, one], taken.flipped[:, one]).at(0)
-        for one, member in enumerate(question.members)
-    )
+    setting = _setting(question, taken)
     return JointSolved(
-        placements=placements,
-        gains_db=tuple(taken.settings[0, :, GAIN].tolist()),
+        placements=setting.placements,
+        gains_db=setting.gains_db,
         objective_db=value,
         proof=proof,
         by_proof=value < first_db - AGREE_DB,
@@ -169,6 +166,40 @@ def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
     return None if found is None else tuple(found.settings[:, GAIN].tolist())
 
 
+def aimed_anew(
+    question: Together, at: Setting, options: dict[int, list[Placement]], gap_db: float
+) -> tuple[Setting, float | None] | None:
+    """Some members with their own gains, one after the other, the rest kept where they are.
+
+    options: by member that is aimed anew, placements that it may begin at besides its own
+    With the proven gap, dB, None where several were aimed or the search was capped; None in place
+    of both where nothing was found that keeps every limit.
+    """
+    now, gap = _set_to(question, at), None
+    for one, others in options.items():
+        # What fills it, and what fills that, may have to be turned down to its ceiling.
+        own = {one}
+        for fill, main, _ in question.fills:
+            own |= {fill} if main in own else set()
+        turned = tuple(sorted(own))
+        near = pinned(question, now.settings[0], now.flipped[0], moving=(one,), gains=turned)
+        count = 1 + len(others)
+        settings, flipped = now.settings.repeat(count, axis=0), now.flipped.repeat(count, axis=0)
+        for place, other in enumerate(others, start=1):
+            settings[place, one] = question.members[one].setting(other, settings[0, one, GAIN])
+            flipped[place, one] = bool(other.flipped)
+        settings = np.clip(settings, near.ranges[..., 0], near.ranges[..., 1])
+        start = _keeping(near, polished(near, settings, flipped))
+        if start is None:
+            return None
+        start = start.pick(slice(0, 1))
+        alone = pinned(question, start.settings[0], start.flipped[0], moving=(one,), gains=(one,))
+        found = search_together(alone, start, gap_db=gap_db)
+        now = _as_polished(found)
+        gap = found.gap_db if found.proven and len(options) == 1 else None
+    return _setting(question, now), gap
+
+
 def _set_to(question: Together, at: Setting) -> Polished:
     own = [
         member.setting(placement, gain)
@@ -180,6 +211,25 @@ def _set_to(question: Together, at: Setting) -> Polished:
     count = len(turns)
     return Polished(
         np.array(own).reshape(1, count, -1), np.array([turns]), np.zeros(1), np.zeros(1)
+    )
+
+
+def _setting(question: Together, now: Polished) -> Setting:
+    """The first of these as placements and gains."""
+    placements = tuple(
+        member.placements(now.settings[:, one], now.flipped[:, one]).at(0)
+        for one, member in enumerate(question.members)
+    )
+    return Setting(placements, tuple(now.settings[0, :, GAIN].tolist()))
+
+
+def _as_polished(found: JointFound) -> Polished:
+    """The one setting that a search found, which keeps every limit."""
+    return Polished(
+        found.settings[np.newaxis],
+        found.flipped[np.newaxis],
+        np.array([found.objective_db]),
+        np.zeros(1),
     )
 
 
@@ -233,12 +283,7 @@ def _better(question: Together, now: Polished, found: JointFound) -> Polished | 
     kept = _keeping(question, there)
     if kept is not None and kept.objective_db[0] <= found.objective_db:
         return kept
-    return Polished(
-        found.settings[np.newaxis],
-        found.flipped[np.newaxis],
-        np.array([found.objective_db]),
-        np.zeros(1),
-    )
+    return _as_polished(found)
 
 
 def _with_proofs(
@@ -307,12 +352,7 @@ def _gains(question: Together, now: Polished) -> tuple[Polished, JointFound | No
     at = pinned(question, now.settings[0], now.flipped[0], moving=(), gains=every)
     found = search_together(at, now, gap_db=GAINS_GAP_DB - EQUAL_DB)
     if found.objective_db < float(now.objective_db[0]) - EQUAL_DB:
-        now = Polished(
-            found.settings[np.newaxis],
-            found.flipped[np.newaxis],
-            np.array([found.objective_db]),
-            np.zeros(1),
-        )
+        now = _as_polished(found)
     return now, found
 
 

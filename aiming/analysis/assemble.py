@@ -83,7 +83,9 @@ def answer_of(
         (replace(at, speaker=scenario.speaker(at.speaker.name)), solved) for at, solved in found
     ]
     every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in found}
-    rows, together = _together(scenario, by_speaker, chosen)
+    rows, together = heard_together(scenario, by_speaker)
+    if chosen is not None:
+        together = _chosen(together, chosen)
     speakers = tuple(
         _among(
             _speaker_answer(scenario, at, solved, by_speaker, every[at.speaker.name]),
@@ -128,24 +130,16 @@ def _searched(solved: Solved) -> Searched:
     return Searched(solved.best, solved.beyond, capped)
 
 
-def _speaker_answer(
-    scenario: Scenario,
-    at: Placed,
-    solved: Solved | None,
-    by_speaker: dict[str, SpeakerRows],
-    every: EveryBand,
+def placed_answer(
+    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
 ) -> SpeakerAnswer:
+    """A loudspeaker's place, its figures and what holds it: what needs no further search."""
     speaker, placement = at.speaker, at.placement
-    rows = by_speaker[speaker.name]
     levels = rows.levels_db[:, at.served]
     seating, row = aim_seating_and_row(scenario, at)
     best = solved.best if solved else None
     weight = scenario.rows.weight[at.served]
     hung_under = scenario.company.hung_under.get(speaker.name)
-    of_all = spread_of_all(scenario, at, by_speaker)
-    window = None if hung_under else window_of(at, of_all)
-    support = support_at(scenario, speaker, placement)
-    missing = Missing(scenario, speaker, placement, rows.shadow_db)
     return SpeakerAnswer(
         name=speaker.name,
         mount=speaker.hang.mount,
@@ -163,29 +157,50 @@ def _speaker_answer(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         best=_best(best),
         gap_db=None if best is None else best.gap_db,
-        limited_by=() if solved is None else _limits(solved.question or at.question, solved),
-        window=window,
+        limited_by=(),
+        window=None,
         shortcut=shortcut_of(scenario, at),
         by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
         uniform_line=uniform_line(at),
+        support=support_at(scenario, speaker, placement),
+        gain_db=speaker.gain_db,
+        delay_ms=speaker.delay_ms,
+        hung_under=None if hung_under is None else hung_under.above,
+    )
+
+
+def _speaker_answer(
+    scenario: Scenario,
+    at: Placed,
+    solved: Solved | None,
+    by_speaker: dict[str, SpeakerRows],
+    every: EveryBand,
+) -> SpeakerAnswer:
+    """The same with what explains it: limits, windows, tolerances, tone, reflections."""
+    speaker, placement = at.speaker, at.placement
+    rows = by_speaker[speaker.name]
+    answer = placed_answer(scenario, at, solved, rows)
+    of_all = spread_of_all(scenario, at, by_speaker)
+    window = None if answer.hung_under else window_of(at, of_all)
+    missing = Missing(scenario, speaker, placement, rows.shadow_db)
+    return replace(
+        answer,
+        limited_by=() if solved is None else _limits(solved.question or at.question, solved),
+        window=window,
         check_positions=check_positions(scenario, at),
-        support=support,
         settable_tilt_deg=None
-        if window is None
-        else settable_tilt_deg(scenario, support, window.tilt_deg),
+        if window is None or answer.support is None
+        else settable_tilt_deg(scenario, answer.support, window.tilt_deg),
         tone=tone_of(scenario, at, every),
         output=loudness_of(scenario, at, every),
         refraction=refraction_of(scenario, at),
         lobe_family=family_of(at),
-        gain_db=speaker.gain_db,
-        delay_ms=speaker.delay_ms,
         pair=pair_of(scenario, at),
-        hung_under=None if hung_under is None else hung_under.above,
         room=in_room(scenario, speaker, placement),
         reflections=reflections_of(missing),
         lands_percent=landing_of(missing),
         tolerance=None
-        if hung_under
+        if answer.hung_under
         else tolerated(scenario, at.question, placement, speaker.nominal),
         softest_db=known(at.problem.softest_re_last_db(placement)),
         left_to_fill=left_to_fill(scenario, at, rows),
@@ -214,9 +229,10 @@ def _best(found: Found | None) -> Best | None:
     )
 
 
-def _together(
-    scenario: Scenario, by_speaker: dict[str, SpeakerRows], chosen: ChosenTogether | None
+def heard_together(
+    scenario: Scenario, by_speaker: dict[str, SpeakerRows]
 ) -> tuple[RowsAnswer, Together]:
+    """What all give at every row, and the figures over the rows that are judged."""
     rows, bands = scenario.rows, scenario.aim.bands_hz
     levels = sum_db(scenario, by_speaker)
     answer = RowsAnswer(
@@ -238,12 +254,15 @@ def _together(
         summed="coherent" if scenario.company.coherent else "power",
         coherent_spread_db=coherent_spread_db(scenario, by_speaker),
     )
-    if chosen is not None:
-        together = replace(
-            together,
-            proof=chosen.proof,
-            one_by_one_db=chosen.one_by_one_db,
-            higher_ceilings=chosen.higher_ceilings,
-            none_found=chosen.none_found,
-        )
     return answer, together
+
+
+def _chosen(together: Together, chosen: ChosenTogether) -> Together:
+    """The same with what was chosen for the sum, and how far that is proven."""
+    return replace(
+        together,
+        proof=chosen.proof,
+        one_by_one_db=chosen.one_by_one_db,
+        higher_ceilings=chosen.higher_ceilings,
+        none_found=chosen.none_found,
+    )

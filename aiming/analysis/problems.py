@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import lru_cache, reduce
-from math import ceil
+from math import ceil, floor
 
 import numpy as np
 
@@ -67,7 +67,7 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     return screening.within(x_m, height_m)
 
 
-def _picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
+def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
     """The same for rows of the scenario: where none of all is hidden, that is found once."""
     x_m, height_m = _asked_m(scenario, speaker)
     lit = _all_lit(
@@ -76,10 +76,15 @@ def _picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Scr
         scenario.rows,
         scenario.aim.bands_hz,
         scenario.air,
-        _wider(x_m, NEARBY_M),
-        _wider(height_m, NEARBY_M),
+        _whole_metres(_wider(x_m, NEARBY_M)),
+        _whole_metres(_wider(height_m, NEARBY_M)),
     )
     return None if lit else hiding_for(scenario, scenario.rows.pick(which), speaker)
+
+
+def _whole_metres(range_m: Range) -> Range:
+    """Outwards, so that what moves by little is asked once."""
+    return float(floor(range_m[0])), float(ceil(range_m[1]))
 
 
 @lru_cache(maxsize=64)
@@ -191,7 +196,7 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         cabinet=speaker.cabinet,
         objective=scenario.aim.objective,
         axis_on_audience=scenario.aim.axis_on_audience,
-        shadow=_picked_shadow(scenario, served, speaker),
+        shadow=picked_shadow(scenario, served, speaker),
         reachable_tilt_deg=reachable(scenario, speaker),
         headroom=headroom(scenario, speaker),
         max_front_elevation_deg=scenario.aim.max_front_elevation_deg,
@@ -232,13 +237,13 @@ def searched_problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
         last_ears_m=np.unique(
             np.concatenate([alone.last_ears_m, last_ears_m(scenario, below)]), axis=0
         ),
-        shadow=hiding_for(scenario, rows, speaker),
+        shadow=picked_shadow(scenario, both, speaker),
         under=Under(
             held=scenario.company.hung_under[name],
-            pattern=below.pattern.only(bands),
+            pattern=design_pattern(below.pattern, bands),
             flipped=below.hang.orientations[0] == "flipped",
             louder_db=offset_db(below, bands) - offset_db(speaker, bands),
-            shadow=hiding_for(scenario, rows, below),
+            shadow=picked_shadow(scenario, both, below),
         ),
     )
 

@@ -9,6 +9,7 @@ from ..aim.joint import (
     MORE_CEILING_DB,
     JointProof,
     Setting,
+    aimed_anew,
     best_gains,
     solve_together,
 )
@@ -25,7 +26,7 @@ from ..speaker.groups import CHOSEN_GAIN_DB
 from ..speaker.speaker import Placement, Range, Speaker
 from .fill_alignment import Matched, mains_first
 from .placed_speaker import Placed
-from .problems import hiding_for, judged_rows, offset_db
+from .problems import judged_rows, offset_db, picked_shadow
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def chosen_together(
     levels = _sum_db(scenario, alone)
     return ChosenTogether(
         placements=dict(zip(names, found.placements, strict=True)),
-        gains_db=_with_hung(scenario, dict(zip(names, found.gains_db, strict=True))),
+        gains_db=with_hung(scenario, dict(zip(names, found.gains_db, strict=True))),
         proof=_told(found.proof),
         one_by_one_db=known(measures.spread_db(levels.mean(axis=0, keepdims=True))),
         higher_ceilings=None
@@ -105,8 +106,38 @@ def gains_together(
     if found is None:
         return None
     names = [member.name for member in question.members]
-    gains = _with_hung(scenario, dict(zip(names, found, strict=True)))
+    gains = with_hung(scenario, dict(zip(names, found, strict=True)))
     return ChosenTogether(placements, gains, proof=None)
+
+
+def re_aimed(
+    scenario: Scenario,
+    questions: dict[str, Problem],
+    placements: dict[str, Placement],
+    gains_db: dict[str, float],
+    options: dict[str, list[Placement]],
+    *,
+    gap_db: float,
+) -> tuple[ChosenTogether, float | None] | None:
+    """Some loudspeakers aimed anew one after the other, each for the sum with the others kept.
+
+    options: those to aim anew, by name, and where each may begin besides where it is
+    With what is left to gain by one of them alone, dB, None where that is not proven; None in place
+    of both where nothing was found that keeps every limit.  The least level is not looked at.
+    """
+    names = [name for name in mains_first(scenario) if name in questions]
+    members = tuple(_member(scenario, questions[name], name, names) for name in names)
+    found = aimed_anew(
+        Together(members, objective=scenario.aim.objective),
+        Setting(tuple(placements[of] for of in names), tuple(gains_db[of] for of in names)),
+        {names.index(of): at for of, at in options.items()},
+        gap_db,
+    )
+    if found is None:
+        return None
+    at, gap = found
+    gains = with_hung(scenario, dict(zip(names, at.gains_db, strict=True)))
+    return ChosenTogether(dict(zip(names, at.placements, strict=True)), gains, proof=None), gap
 
 
 def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matched) -> Together:
@@ -148,17 +179,17 @@ def _sum_db(scenario: Scenario, alone: Matched) -> FloatArray:
 
 
 def _member(scenario: Scenario, problem: Problem, name: str, order: list[str]) -> Member:
-    speaker, rows = scenario.speaker(name), scenario.rows.pick(judged_rows(scenario))
+    speaker, judged = scenario.speaker(name), judged_rows(scenario)
     under, below = problem.under, scenario.company.under(name)
     if under is not None and below is not None:
-        under = replace(under, shadow=hiding_for(scenario, rows, scenario.speaker(below)))
+        under = replace(under, shadow=picked_shadow(scenario, judged, scenario.speaker(below)))
     fill = scenario.company.fills.get(name)
     return Member(
         name=name,
         problem=replace(
             problem,
-            rows=rows,
-            shadow=hiding_for(scenario, rows, speaker),
+            rows=scenario.rows.pick(judged),
+            shadow=picked_shadow(scenario, judged, speaker),
             objective="worst band",
             softest_db=None,
             under=under,
@@ -198,7 +229,7 @@ def _start(question: Together, placements: dict[str, Placement], alone: Matched)
     return Setting(tuple(placements[name] for name in names), tuple(gains))
 
 
-def _with_hung(scenario: Scenario, gains_db: dict[str, float]) -> dict[str, float]:
+def with_hung(scenario: Scenario, gains_db: dict[str, float]) -> dict[str, float]:
     """What hangs under a loudspeaker is turned up and down with it."""
     found = dict(gains_db)
     for name, gain in gains_db.items():

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from ..site.traces import Files, Magnitude
 
 
+LARGEST_DB = 400.0
+"""Of a level that is typed in."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Job:
     """What was measured, where the result goes and in which form."""
@@ -187,9 +191,6 @@ def _levels(text: str) -> list[float | None]:
             raise ValueError(f'"{one}"; a level within {LARGEST_DB:g} dB')
         told.append(number)
     return told
-
-
-LARGEST_DB = 400.0
 
 
 def _levels_text(text: str, bands_hz: tuple[float, ...]) -> str:

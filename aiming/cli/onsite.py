@@ -4,6 +4,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from .afterwards import (
+    add_to_record,
+    found_on_site,
+    give_found,
+    give_handover,
+    kept_record,
+    write_scenarios,
+)
 from .beforehand import Job, give_checks, give_ground, plan_of_checks, trial_of, with_typed
 from .common import (
     STOPPED,
@@ -19,17 +27,12 @@ from .common import (
     Variant,
     finish,
     scenario_of,
-    tell,
 )
 
 if TYPE_CHECKING:
-    from ..results.answer import Answer
     from ..scenario.scenario import Scenario
-    from ..site.model import Found
     from ..site.traces import Files, Magnitude
 
-LARGEST_RECORD = 4_000_000
-"""Bytes."""
 
 Measured = Annotated[
     str | None,
@@ -221,12 +224,12 @@ def onsite(
             job = with_typed(job, type_in, names, trial.bands_hz)
         give_ground(job, trial, template, write)
         return
-    kept = _kept_record(record)
+    kept = kept_record(record)
     from ..analysis.solve import solve
 
     answer = solve(scenario, choices=False)
     if handover:
-        _give_handover(job, answer)
+        give_handover(job, answer)
         return
     if type_in is not None:
         plan = plan_of_checks(job, answer)
@@ -234,139 +237,15 @@ def onsite(
     if not job.any_levels and readings is None:
         give_checks(job, answer, template)
         return
-    found = _found(job, answer, places, readings, move_if_gains, before)
-    _write_scenarios(job, found, write, write_hung, write_weighed)
+    found = found_on_site(job, answer, places, readings, move_if_gains, before)
+    write_scenarios(job, found, write, write_hung, write_weighed)
     if record is not None:
         paths = [one.partition("=")[2] for one in at or ()]
         sets = " ".join(one for one in (job.measured, *paths, readings) if one)
-        _add_to_record(job, found, record, kept, by, date, sets)
-    _give_found(job, found, smooth, full)
+        add_to_record(job, found, record, kept, by, date, sets)
+    give_found(job, found, smooth, full)
     if found.stopped:
         finish(STOPPED)
-
-
-def _found(
-    job: Job,
-    answer: "Answer",
-    places: str | None,
-    readings: str | None,
-    move_if_gains_db: float,
-    before: str | None,
-) -> "Found":
-    """What is said of the levels and readings, with that of an earlier set beside it."""
-    from ..site.run import onsite as compared
-
-    def of(levels: str | None, files: "dict[str, Files]", read: str | None) -> "Found":
-        return compared(
-            job.scenario,
-            levels,
-            at=files,
-            places=places,
-            readings=read,
-            speaker=job.speaker,
-            mic_height_m=job.mic_height_m,
-            magnitude=job.magnitude,
-            move_if_gains_db=move_if_gains_db,
-            answer=answer,
-        )
-
-    found = of(job.measured, job.at, readings)
-    if before is None:
-        return found
-    from dataclasses import replace as with_
-
-    return with_(found, before=of(before, {}, None))
-
-
-def _give_handover(job: Job, answer: "Answer") -> None:
-    """A fill fitted to what it fills."""
-    from ..report.text.handover import handover_text
-    from ..site.handover import fit_at_handover
-
-    found = fit_at_handover(answer, job.at, magnitude=job.magnitude)
-
-    def files() -> dict[str, bytes]:
-        from ..report.figures.handover import handover_figures
-        from ..report.json_text import json_text
-
-        return {
-            **handover_figures(found),
-            "handover.txt": handover_text(found).encode(),
-            "handover.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
-        lambda terminal: handover_text(found, terminal=terminal),
-        files,
-        headline=found.headline,
-    )
-
-
-def _give_found(job: Job, found: "Found", smooth: float | None, full: bool) -> None:
-    from ..report.text.onsite import onsite_text
-
-    def files() -> dict[str, bytes]:
-        from ..report.figures.onsite import onsite_figures
-        from ..report.json_text import json_text
-
-        octaves = None if smooth is None else 1.0 / smooth
-        return {
-            **onsite_figures(job.scenario, found, smooth_octaves=octaves),
-            "onsite.txt": onsite_text(job.scenario, found, full=True).encode(),
-            "onsite.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
-        lambda terminal: onsite_text(job.scenario, found, full=full, terminal=terminal),
-        files,
-        headline=found.headline,
-    )
-
-
-def _write_scenarios(
-    job: Job, found: "Found", write: str | None, hung: str | None, weighed: str | None
-) -> None:
-    from ..site.rewrite import corrected_text, weighed_text
-
-    if write is not None and found.corrected is None:
-        tell(f"{write}: not written, since no move is advised")
-    elif write is not None:
-        job.write_new(write, corrected_text(job.scenario, found))
-    if hung is not None:
-        job.write_new(hung, corrected_text(job.scenario, found, which="hung"))
-    if weighed is not None:
-        job.write_new(weighed, weighed_text(job.scenario, found))
-
-
-def _kept_record(record: str | None) -> str:
-    """What the record holds so far; "" for a new one."""
-    from pathlib import Path
-
-    from ..base.regular_file import open_ordinary
-    from ..report.output_folder import check_file
-
-    if record is None:
-        return ""
-    check_file(record, replace=True)
-    if not Path(record).exists():
-        return ""
-    with open_ordinary(Path(record)) as stream:
-        return str(stream.read(LARGEST_RECORD).decode("utf-8", errors="replace"))
-
-
-def _add_to_record(
-    job: Job, found: "Found", record: str, kept: str, by: str, date: str, sets: str
-) -> None:
-    from ..report.output_folder import write_file
-    from ..site.record import HEADER, compared_text, entry_text, last_entry
-
-    last = last_entry(kept, record, found.speaker) if kept else None
-    entry = entry_text(found, by=by, date=date, air=job.scenario.air, measured=sets)
-    write_file(record, ((kept or HEADER) + entry).encode(), replace=True)
-    if last is not None and not job.quiet:
-        tell(compared_text(last, found))
 
 
 def _files(at: list[str] | None) -> "dict[str, Files]":

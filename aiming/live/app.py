@@ -107,6 +107,11 @@ class Live:
             self._session.leave()
         self._resting.stop()
 
+    @property
+    def document(self) -> dict[str, Any]:
+        """What is open, as it stands."""
+        return self._held().scenario.document
+
     def answer(self, name: str, body: dict[str, Any]) -> tuple[int, bytes]:
         """Status and JSON."""
         known = {
@@ -131,7 +136,7 @@ class Live:
             told = made({**body, "question": name})
         except AimingError as error:
             told = {"refused": str(error)}
-        return HTTPStatus.OK, told if isinstance(told, bytes) else _JSON.encode(told).encode()
+        return HTTPStatus.OK, _JSON.encode(told).encode()
 
     def _mine(self, body: dict[str, Any]) -> bool:
         return self._session is None or self._session.mine(body)
@@ -172,9 +177,9 @@ class Live:
             if not session.newer(body):
                 return {"overtaken": True}
             self._resting.overtaken()
-            return session.step(-1 if body.get("by") == -1 else 1)
+            return session.step(-1 if body.get("by") == -1 else 1, held=body.get("held"))
 
-    def _rest(self, body: dict[str, Any]) -> dict[str, Any] | bytes:
+    def _rest(self, body: dict[str, Any]) -> dict[str, Any]:
         with self._lock:
             session = self._held()
             if body.get("number") != session.number:
@@ -182,7 +187,14 @@ class Live:
             question = session.question()
         stage = "explained" if body["question"] == "explain" else "whole"
         found = self._resting.asked({**question, "stage": stage})
-        return {"overtaken": True} if found is None else found
+        if found is None:
+            return {"overtaken": True}
+        told: dict[str, Any] = json.loads(found)
+        with self._lock:
+            # Asked for before the next change, so it is about what stands.
+            if "settings" in told and body.get("number") == session.number:
+                session.rested(told.pop("settings"))
+        return told
 
     def _save(self, body: dict[str, Any]) -> dict[str, Any]:
         how = body.get("how")

@@ -14,6 +14,7 @@ from ..base.errors import AimingError, found_text
 from ..base.units import FOOT_M
 from ..files.toml_places import Path
 from ..scenario.address import AddressError, changed, copied, find
+from ..scenario.read import bare_lengths
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
 
@@ -308,6 +309,20 @@ def _pin(scenario: Scenario, document: Document, edit: Edit) -> Document:
     return result
 
 
+def _turn(_scenario: Scenario, document: Document, edit: Edit) -> Document:
+    """A loudspeaker's axis to a tilt, degrees; its place stays as open as it was."""
+    index = speaker_index(document, edit.get("speaker"))
+    result: Document = copied(document)
+    result["speaker"][index].setdefault("placement", {})["tilt"] = _tilt_deg(edit.get("to"))
+    return result
+
+
+def _tilt_deg(value: object) -> float:
+    """Within a quarter turn of level, to the hundredth of a degree."""
+    (tilt,) = _metres([value], 1)
+    return round(max(-90.0, min(90.0, tilt)), 2) + 0.0
+
+
 def _limit(scenario: Scenario, document: Document, edit: Edit) -> Document:
     """One end of a range: of x, of the height or trim (metres), of the tilt (degrees)."""
     index = speaker_index(document, edit.get("speaker"))
@@ -315,18 +330,44 @@ def _limit(scenario: Scenario, document: Document, edit: Edit) -> Document:
     result: Document = copied(document)
     placement = result["speaker"][index].setdefault("placement", {})
     which, end = edit.get("range"), _index(edit.get("end"), 2)
-    (value,) = _metres([edit.get("to")], 1)
     if which == "tilt":
-        ends = list(hang.tilt_deg)
-        ends[end] = round(max(-90.0, min(90.0, value)), 1) + 0.0
-        placement["tilt"] = sorted(ends)
+        tilts = list(hang.tilt_deg)
+        tilts[end] = _tilt_deg(edit.get("to"))
+        placement["tilt"] = sorted(tilts)
         return result
+    (value,) = _metres([edit.get("to")], 1)
     key = "x" if which == "x" else vertical_key(placement)
     if key is None or which not in ("x", "vertical"):
         raise EditError("no such range")
     ends = [own_length(scenario, of) for of in (hang.x_m if which == "x" else hang.vertical_m)]
     ends[end] = own_length(scenario, value)
     placement[key] = sorted(ends)
+    return result
+
+
+# ---- the file's own unit --------------------------------------------------
+
+_WRITTEN = 3
+"""Decimals of a length that is written in another unit: within 0.5 mm, in feet within 0.2 mm."""
+
+
+def _units(scenario: Scenario, document: Document, edit: Edit) -> Document:
+    """Every bare length in the other unit; what is written with its unit stays as it is."""
+    unit = edit.get("to")
+    if unit not in ("m", "ft"):
+        raise EditError("metres or feet")
+    if unit == scenario.units:
+        return document
+    if document.get("variant"):
+        raise EditError("the file has variants with lengths of their own; change it in the file")
+    by = FOOT_M if unit == "m" else 1.0 / FOOT_M
+    result: Document = copied(document)
+    for path in bare_lengths(document):
+        node: Any = result
+        for part in path[:-1]:
+            node = node[part]
+        node[path[-1]] = round(node[path[-1]] * by, _WRITTEN) + 0.0
+    result["units"] = unit
     return result
 
 
@@ -468,6 +509,8 @@ _KINDS: dict[str, Callable[[Scenario, Document, Edit], Document]] = {
     "move line": _move_line,
     "move place": _move_place,
     "pin": _pin,
+    "turn": _turn,
+    "units": _units,
     "limit": _limit,
     "add": _add,
     "duplicate": _duplicate,

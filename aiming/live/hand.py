@@ -2,66 +2,68 @@
 
 The same searches and the same levels as `solve`, at a wider gap, without what explains the answer.
 What of one loudspeaker does not depend on the others is kept as long as its own part of the
-document stays the same.
+document stays the same.  Of several that are chosen together, only those are aimed anew whose own
+part has changed since the hand rested; the others stay where the joint answer has them.
 """
 
 import json
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TypeVar
 
-import numpy as np
-
-from ..aim import measures
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
-from ..analysis.assemble import Solved
-from ..analysis.fill_alignment import matched, sum_db
-from ..analysis.placed_speaker import (
-    Placed,
-    aim_point_m,
-    aim_seating_and_row,
-    band_figures,
-    rows_of_speaker,
-    shortcut_of,
-    trim_m,
-    uniform_line,
-)
+from ..analysis.assemble import Solved, heard_together, placed_answer
+from ..analysis.fill_alignment import mains_first, matched
+from ..analysis.placed_speaker import rows_of_speaker
 from ..analysis.problems import fixed, only_placement, searched_problem_of, with_hung_masses
 from ..analysis.section_map import curves_of, edges_of, extent_of
-from ..analysis.solve import (
-    Chosen,
-    NoPlacementError,
-    everyone_placed,
-    solve_problem,
-)
-from ..analysis.support_loads import support_at
-from ..analysis.together import gains_together
+from ..analysis.solve import Chosen, NoPlacementError, everyone_placed, gives_way, solve_problem
+from ..analysis.together import ChosenTogether, re_aimed, with_hung
 from ..analysis.tone_and_level import every_band
 from ..base.version import VERSION
-from ..results.answer import Answer, Best, RowsAnswer, SpeakerAnswer, SpeakerRows, Together
-from ..results.serialise import known
+from ..results.answer import Answer
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Orientation
+from ..speaker.speaker import Placement
 
 HAND_GAP_DB = 0.3
 """How near to the best a placement is proven while something is held; the file's own at rest."""
 _MOST_KEPT = 64
+Kept = TypeVar("Kept")
+_EVERYBODYS = ("units", "air", "aim", "together", "programme", "drawing_units")
+"""Tables of the document that every loudspeaker hangs on."""
 
 
 @dataclass
 class Memo:
     """What was found for a loudspeaker, by all that it depends on."""
 
+    questions: dict[str, Problem] = field(default_factory=dict)
     found: dict[str, Chosen] = field(default_factory=dict)
 
+    def question(self, scenario: Scenario, name: str) -> Problem:
+        """What the search is asked for this loudspeaker alone."""
+        return _kept(
+            self.questions,
+            _depends_on(scenario, name),
+            lambda: searched_problem_of(scenario, scenario.speaker(name)),
+        )
+
     def chosen(self, scenario: Scenario, name: str) -> Chosen:
-        """Where this loudspeaker is best.  Raises NoPlacementError."""
-        key = _depends_on(scenario, name)
-        if key not in self.found:
-            if len(self.found) >= _MOST_KEPT:
-                del self.found[next(iter(self.found))]
-            self.found[key] = _searched(scenario, name)
-        return self.found[key]
+        """Where this loudspeaker is best alone.  Raises NoPlacementError."""
+        return _kept(
+            self.found,
+            _depends_on(scenario, name),
+            lambda: _searched(scenario, self.question(scenario, name), name),
+        )
+
+
+def _kept(memo: dict[str, Kept], key: str, made: Callable[[], Kept]) -> Kept:
+    if key not in memo:
+        if len(memo) >= _MOST_KEPT:
+            del memo[next(iter(memo))]
+        memo[key] = made()
+    return memo[key]
 
 
 def _depends_on(scenario: Scenario, name: str) -> str:
@@ -72,8 +74,67 @@ def _depends_on(scenario: Scenario, name: str) -> str:
     return json.dumps([name, {**rest, "speaker": own}], sort_keys=True)
 
 
-def _searched(scenario: Scenario, name: str) -> Chosen:
-    question = searched_problem_of(scenario, scenario.speaker(name))
+@dataclass(frozen=True)
+class Rested:
+    """Where loudspeakers are set, by those that hang under no other.
+
+    placements, gains_db: as they were told last
+    own: what each hung on, of the document, when the hand rested
+    """
+
+    placements: dict[str, Placement]
+    gains_db: dict[str, float]
+    own: dict[str, str]
+
+    @classmethod
+    def at(cls, scenario: Scenario, told: Mapping[str, list[float]]) -> "Rested":
+        """As `settings_of` told them."""
+        own = {name: _own(scenario, name) for name in told}
+        return cls(*_placements_and_gains(told), own)
+
+    def moved(self, answer: Answer) -> "Rested":
+        """As another answer has them, held against the same rest."""
+        return Rested(*_placements_and_gains(settings_of(answer)), self.own)
+
+
+def _placements_and_gains(
+    told: Mapping[str, list[float]],
+) -> tuple[dict[str, Placement], dict[str, float]]:
+    placements = {
+        name: Placement(x, height, tilt, flipped > 0.0, splay)
+        for name, (x, height, tilt, flipped, splay, _) in told.items()
+    }
+    return placements, {name: one[-1] for name, one in told.items()}
+
+
+def settings_of(answer: Answer) -> dict[str, list[float]]:
+    """x, height, tilt, whether flipped, splay, gain of each that hangs under no other."""
+    below = {one.hung_under: one for one in answer.speakers if one.hung_under is not None}
+    return {
+        one.name: [
+            one.x_m,
+            one.height_m,
+            one.tilt_deg,
+            float(one.orientation == "flipped"),
+            one.tilt_deg - below[one.name].tilt_deg if one.name in below else 0.0,
+            one.gain_db,
+        ]
+        for one in answer.speakers
+        if one.hung_under is None
+    }
+
+
+def _own(scenario: Scenario, name: str) -> str:
+    """What of the document a loudspeaker is aimed anew for while something is held."""
+    under = scenario.company.under(name)
+    own = [one for one in scenario.document["speaker"] if one["name"] in (name, under)]
+    serves = {of for one in (name, under) if one for of in scenario.speaker(one).serves}
+    rows = [one for one in scenario.document["seating"] if one["name"] in serves]
+    rest = {key: scenario.document.get(key) for key in _EVERYBODYS}
+    return json.dumps([own, rows, rest], sort_keys=True)
+
+
+def _searched(scenario: Scenario, question: Problem, name: str) -> Chosen:
     if fixed(question):
         return Chosen(question, only_placement(question))
     solved = _solved(scenario, question, name)
@@ -81,85 +142,113 @@ def _searched(scenario: Scenario, name: str) -> Chosen:
     return Chosen(question, solved.taken.placement, solved)
 
 
-def _at_its_place(one: Chosen) -> Problem:
-    """The question with nothing left to choose but what is set on the amplifier."""
-    place, question = one.placement, one.question
-    flipped, tilt = bool(place.flipped), float(place.tilt_deg)
-    vertical = float(place.height_m) - float(question.drop_m(tilt, flipped))
-    orientation: Orientation = "flipped" if flipped else "upright"
-    hang = replace(
-        question.hang,
-        x_m=(float(place.x_m), float(place.x_m)),
-        vertical_m=(vertical, vertical),
-        tilt_deg=(tilt, tilt),
-        orientations=(orientation,),
-    )
-    return question.with_hang(hang).at_splay(float(place.splay_deg))
-
-
 def _solved(scenario: Scenario, question: Problem, name: str) -> Solved:
     """As `solve` has it, without a search for what lies beyond the rigging, or for reasons."""
     if scenario.aim.at_worst:
-        return solve_problem(scenario, question, name)
+        return solve_problem(scenario, question, name, beyond=False)
     gap = scenario.aim.gap_db
     best = search(question, gap_db=gap)
+    if best.status is Status.INFEASIBLE and gives_way(scenario, question):
+        return _solved(scenario, replace(question, softest_db=None), name)
     if best.placement is None:
         raise NoPlacementError(name, (), proven=best.status is Status.INFEASIBLE)
     within = scenario.aim.lower_if_within_db
     return Solved(best, lowest_within(question, best, within_db=within, gap_db=gap))
 
 
-def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
-    """Placement, levels by row, loads; no windows, check positions, cautions or explanations.
+@dataclass(frozen=True)
+class InHand:
+    """answer: placement, levels by row, loads; no windows, check positions, cautions, reasons.
 
+    anew: who was aimed anew with the others kept where they were; gap_db: what that could still
+    gain, None where it is not proven
+    """
+
+    answer: Answer
+    anew: tuple[str, ...] = ()
+    gap_db: float | None = None
+
+
+def answer_in_hand(scenario: Scenario, memo: Memo, rested: Rested | None = None) -> InHand:
+    """What follows the hand.
+
+    rested: where several are set, once that is known; until then each is where it is best alone
     Raises NoPlacementError.
     """
     as_set = scenario
     gap = max(HAND_GAP_DB, scenario.aim.gap_db)
     scenario = replace(scenario, aim=replace(scenario.aim, gap_db=gap))
-    chosen = {
-        speaker.name: memo.chosen(scenario, speaker.name)
-        for speaker in scenario.speakers
-        if speaker.name not in scenario.company.hung_under
-    }
+    names = [name for name in mains_first(scenario) if name not in scenario.company.hung_under]
+    if rested is None or len(names) == 1 or not scenario.company.all_at_once:
+        chosen = {name: memo.chosen(scenario, name) for name in names}
+        return InHand(_told(as_set, scenario, chosen, None))
+    questions = {name: memo.question(scenario, name) for name in names}
+    anew = tuple(name for name in names if rested.own.get(name) != _own(scenario, name))
+    together, left_db = _aimed(scenario, questions, rested, anew, memo)
+    chosen = {name: Chosen(of, together.placements[name]) for name, of in questions.items()}
+    return InHand(_told(as_set, scenario, chosen, together), anew, left_db)
+
+
+def _aimed(
+    scenario: Scenario,
+    questions: dict[str, Problem],
+    rested: Rested,
+    anew: tuple[str, ...],
+    memo: Memo,
+) -> tuple[ChosenTogether, float | None]:
+    """These aimed anew for the sum, the others kept; where that fails, each as it is best alone."""
+    placements, gains = dict(rested.placements), dict(rested.gains_db)
+    for name in set(questions) - set(placements):
+        placements[name] = memo.chosen(scenario, name).placement
+        gains[name] = scenario.speaker(name).gain_db
+    if not anew:
+        return ChosenTogether(placements, with_hung(scenario, gains), proof=None), None
+
+    def tried(options: dict[str, list[Placement]]) -> tuple[ChosenTogether, float | None] | None:
+        return re_aimed(scenario, questions, placements, gains, options, gap_db=scenario.aim.gap_db)
+
+    found = tried({name: [] for name in anew})
+    if found is not None:
+        return found
+    alone = {name: memo.chosen(scenario, name).placement for name in anew}
+    found = tried({name: [placement] for name, placement in alone.items()})
+    if found is not None:
+        return found
+    return ChosenTogether(placements | alone, with_hung(scenario, gains), proof=None), None
+
+
+def _told(
+    as_set: Scenario,
+    scenario: Scenario,
+    chosen: dict[str, Chosen],
+    together: ChosenTogether | None,
+) -> Answer:
+    """Everybody where they are now, as `evaluate` has it at these places and gains."""
     found = everyone_placed(scenario, chosen)
     splays = {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
     scenario = with_hung_masses(scenario, splays)
-    rows_by_name = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
-    heard = matched(scenario, rows_by_name)
-    # As `evaluate` has it at these places, to the file's own gap.
-    gains = gains_together(
-        as_set,
-        {name: _at_its_place(one) for name, one in chosen.items()},
-        {name: one.placement for name, one in chosen.items()},
-        heard,
+    heard = matched(
+        scenario,
+        {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found},
+        gains_db=None if together is None else together.gains_db,
     )
-    if gains is not None:
-        heard = matched(scenario, rows_by_name, gains_db=gains.gains_db)
     scenario, by_speaker = heard.scenario, heard.by_speaker
-    rows, together = _together(scenario, by_speaker)
-    every = {
-        at.speaker.name: every_band(scenario, scenario.speaker(at.speaker.name), at.placement)
-        for at, _ in found
-    }
+    rows, sum_of_all = heard_together(scenario, by_speaker)
+    set_ = [(replace(at, speaker=scenario.speaker(at.speaker.name)), of) for at, of in found]
+    every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in set_}
     speakers = tuple(
         replace(
-            _speaker(
-                scenario,
-                replace(at, speaker=scenario.speaker(at.speaker.name)),
-                solved,
-                by_speaker[at.speaker.name],
-            ),
+            placed_answer(scenario, at, solved, by_speaker[at.speaker.name]),
             match=heard.matches.get(at.speaker.name),
         )
-        for at, solved in found
+        for at, solved in set_
     )
     return Answer(
         version=VERSION,
         title=scenario.title,
         bands_hz=scenario.aim.bands_hz,
         speakers=speakers,
-        together=together,
+        together=sum_of_all,
         rows=rows,
         cautions=(),
         scenario=as_set,
@@ -167,76 +256,3 @@ def answer_in_hand(scenario: Scenario, memo: Memo) -> Answer:
         edges=edges_of(scenario, speakers),
         curves=curves_of(scenario, speakers, rows, every),
     )
-
-
-def _speaker(
-    scenario: Scenario, at: Placed, solved: Solved | None, rows: SpeakerRows
-) -> SpeakerAnswer:
-    speaker, placement = at.speaker, at.placement
-    levels = rows.levels_db[:, at.served]
-    weight = scenario.rows.weight[at.served]
-    seating, row = aim_seating_and_row(scenario, at)
-    hung_under = scenario.company.hung_under.get(speaker.name)
-    return SpeakerAnswer(
-        name=speaker.name,
-        mount=speaker.hang.mount,
-        orientation=placement.orientation,
-        x_m=float(placement.x_m),
-        height_m=float(placement.height_m),
-        trim_m=trim_m(at),
-        tilt_deg=float(placement.tilt_deg),
-        aim_point=aim_point_m(at),
-        aim_seating=seating,
-        aim_row=row,
-        spread_db=known(measures.spread_db(levels)),
-        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
-        deviation_db=known(measures.deviation_db(levels, weight)),
-        rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
-        best=_best(solved),
-        gap_db=None if solved is None else solved.best.gap_db,
-        limited_by=(),
-        window=None,
-        shortcut=shortcut_of(scenario, at),
-        by_band=band_figures(levels, scenario.aim.bands_hz, at.served),
-        uniform_line=uniform_line(at),
-        support=support_at(scenario, speaker, placement),
-        gain_db=speaker.gain_db,
-        delay_ms=speaker.delay_ms,
-        hung_under=None if hung_under is None else hung_under.above,
-    )
-
-
-def _best(solved: Solved | None) -> Best | None:
-    if solved is None or solved.best.placement is None:
-        return None
-    place: Any = solved.best.placement
-    return Best(
-        objective_db=solved.best.objective_db,
-        x_m=float(place.x_m),
-        height_m=float(place.height_m),
-        tilt_deg=float(place.tilt_deg),
-        orientation=place.orientation,
-    )
-
-
-def _together(
-    scenario: Scenario, by_speaker: dict[str, SpeakerRows]
-) -> tuple[RowsAnswer, Together]:
-    rows, levels = scenario.rows, sum_db(scenario, by_speaker)
-    answer = RowsAnswer(
-        name=rows.names,
-        seating=tuple(scenario.seatings[of].name for of in rows.seating),
-        x_m=rows.x_m,
-        z_m=rows.z_m,
-        levels_db=levels,
-        design_level_db=measures.design_level_db(levels),
-        by_speaker=by_speaker,
-    )
-    together = Together(
-        spread_db=known(measures.spread_db(levels)),
-        worst_band_spread_db=known(measures.worst_band_spread_db(levels)),
-        by_band=band_figures(levels, scenario.aim.bands_hz, np.arange(len(rows))),
-        rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight)),
-        summed="coherent" if scenario.company.coherent else "power",
-    )
-    return answer, together

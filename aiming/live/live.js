@@ -8,6 +8,7 @@ const here = {
   key: "", page: "", number: 0, view: null, document: null, map: null, cautions: [], pinned: [],
   chosen: 0, channel: 0, heard: null, unit: null, kept: null, extent: null, span: null,
   held: null, stale: true, place: null, asking: false, waiting: null, none: null, choices: [], open: new Set(),
+  proof: "", handles: [], handle: null, before: {},
 };
 const timers = { rest: 0, explain: 0 };
 
@@ -31,8 +32,17 @@ function shut(why) {
   byId("shut-why").textContent = why;
 }
 
+/* Where a loudspeaker was before it was put elsewhere by hand, for as long as nothing else changes. */
+function remember(edits) {
+  for (const one of edits) {
+    if (one.edit !== "pin" && one.edit !== "turn") here.before = {};
+    else if (!here.pinned.includes(one.speaker) && !here.before[one.speaker]) here.before[one.speaker] = here.view.speakers.find((of) => of.name === one.speaker);
+  }
+}
+
 /* One question unanswered at most; of those that come meanwhile only the newest waits. */
 async function change(edits, held = null) {
+  remember(edits);
   if (here.asking) {
     const merged = here.waiting && !sameThing(here.waiting.edits, edits) ? [...here.waiting.edits, ...edits] : edits;
     here.waiting = { edits: merged, held };
@@ -46,14 +56,18 @@ async function change(edits, held = null) {
     here.number += 1;
     take(await ask("change", { number: here.number, edits, held }));
   } catch (error) {
-    if (!["elsewhere", "no key"].includes(error.message)) shut("The program has ended. Start aiming live again; what was not saved will be offered.");
+    ended(error);
   } finally {
     here.asking = false;
   }
   const next = here.waiting;
   here.waiting = null;
   if (next) change(next.edits, next.held);
-  else if (byId("shut").hidden) timers.rest = setTimeout(rest, REST_MS);
+  else if (byId("shut").hidden) timers.rest = setTimeout(rested, REST_MS);
+}
+
+function ended(error) {
+  if (!["elsewhere", "no key"].includes(error.message)) shut("The program has ended. Start aiming live again; what was not saved will be offered.");
 }
 
 const sameThing = (before, now) => before.length === 1 && now.length === 1 &&
@@ -64,6 +78,7 @@ function take(told) {
   if (told.document) {
     here.document = told.document;
     here.pinned = told.pinned;
+    here.before = Object.fromEntries(Object.entries(here.before).filter(([name]) => told.pinned.includes(name)));
     byId("undo").disabled = !told.undo;
     byId("redo").disabled = !told.redo;
     byId("unsaved").textContent = told.unsaved ? "not saved" : "saved";
@@ -73,6 +88,7 @@ function take(told) {
   if (told.none) say(`${told.none.speaker}: no placement meets the limits.`);
   if (told.view) {
     here.view = told.view;
+    here.proof = told.proof;
     here.chosen = Math.min(here.chosen, told.view.speakers.length - 1);
   }
   if (told.document) {
@@ -83,12 +99,14 @@ function take(told) {
   show();
 }
 
+const rested = () => rest().catch(ended);
+
 async function rest() {
   const number = here.number;
   const told = await ask("rest", { number });
   if (number !== here.number || here.asking) return;
   if (told.overtaken) {
-    timers.rest = setTimeout(rest, 4 * REST_MS);
+    timers.rest = setTimeout(rested, 4 * REST_MS);
     return;
   }
   if (told.fault || told.none) {
@@ -96,12 +114,13 @@ async function rest() {
     return;
   }
   here.view = told.view;
+  here.proof = told.proof;
   here.map = told.map;
   here.cautions = told.cautions;
   here.choices = [];
   freshen(false);
   show();
-  timers.explain = setTimeout(explain, EXPLAIN_MS - REST_MS);
+  timers.explain = setTimeout(() => explain().catch(ended), EXPLAIN_MS - REST_MS);
 }
 
 async function explain() {
@@ -138,12 +157,17 @@ function how() {
   };
 }
 
-/* The best there is in the ranges, where the loudspeaker is held or pinned elsewhere. */
+/* Where the best is that the ranges allow: before the hand took it elsewhere, or above the lowest
+   place that is as good. */
 function ghost() {
   const one = here.view.speakers[here.chosen];
-  if (!one || !one.best || Math.hypot(one.best[0] - one.x, one.best[1] - one.height) < 0.02) return null;
-  return { ...one, x: one.best[0], height: one.best[1], tilt: one.best[2], aim: null };
+  if (!one) return null;
+  const [x, height, tilt] = here.before[one.name] ? [here.before[one.name].x, here.before[one.name].height, here.before[one.name].tilt] : one.best || [one.x, one.height, one.tilt];
+  if (Math.hypot(x - one.x, height - one.height) < 0.02 && Math.abs(tilt - one.tilt) < 0.2) return null;
+  return { ...one, x, height, tilt, aim: null };
 }
+
+const withGhost = (view) => ({ ...view, speakers: [...view.speakers, ghost()].filter(Boolean) });
 
 let painting = 0;
 function show() {
@@ -153,7 +177,7 @@ function show() {
 function paint() {
   const view = here.view;
   if (!view) return;
-  if (!here.held) { here.extent = extentOf(view); here.span = null; }
+  if (!here.held) { here.extent = extentOf(withGhost(view)); here.span = null; }
   here.unit = here.unit || view.unit;
   if (here.heard !== null && here.heard !== "together" && here.heard >= view.speakers.length) here.heard = null;
   byId("title").textContent = view.title;
@@ -166,8 +190,11 @@ function paint() {
   drawChart(byId("chart"), view, settings);
   if (!here.span) here.span = spanOf(view, settings);
   headline(view);
-  if (!here.held) { choosers(view); hang(view); cautionList(); drawKey(byId("key"), view, here.kept ? "axis kept to compare with" : ""); }
-  byId("give-back").disabled = !here.pinned.includes((view.speakers[here.chosen] || {}).name);
+  if (!here.held) { choosers(view); hang(view); cautionList(); drawKey(byId("key"), view, here.kept ? "kept to compare with" : ""); }
+  const chosen = (view.speakers[here.chosen] || {}).name;
+  byId("give-back").disabled = !here.pinned.includes(chosen);
+  byId("give-back").textContent = view.several ? `Give ${chosen} its range back` : "Give the range back";
+  exact();
 }
 
 function headline(view) {
@@ -177,8 +204,7 @@ function headline(view) {
   if (figures.within) parts.push(node("span", {}, node("strong", {}, figures.within), " of rows within \u00b13 dB"));
   const one = view.speakers[here.chosen];
   if (one) parts.push(node("span", {}, view.several ? `${one.name} ` : "", node("strong", {}, one.text.tilt), `, ${one.text.height[here.unit]}`));
-  const gaps = view.speakers.map((of) => of.gap).filter((of) => of !== null);
-  if (gaps.length) parts.push(node("span", { class: "hint" }, here.stale ? "proven within 0.3 dB" : `proven within ${Math.max(0.01, ...gaps).toFixed(2)} dB`));
+  if (here.proof) parts.push(node("span", { class: "hint" }, here.proof));
   if (here.kept) {
     const was = heardOf(here.kept, heard === "together" || here.kept.speakers[heard] ? heard : 0).figures;
     parts.push(node("span", { class: "hint" }, `kept: spread ${was.spread}`));
@@ -246,20 +272,26 @@ function choosers(view) {
 
 /* ---- handles ---------------------------------------------------------- */
 
+/* What can be taken hold of: label, place in metres, what moves, and the edit that puts it elsewhere. */
 function handles(svg, view, place, focused) {
   const layer = shape("g", {});
+  here.handles = [];
+  const add = (one, ...inside) => layer.append(handle(one, place, inside));
+  const dot = (label, at, edit) => add({ label, at, edit }, circle(place.to(at), 22, "reach"), circle(place.to(at), 4, "dot"));
   for (const [table, list] of [["seating", view.seatings], ["surface", view.surfaces]]) {
     for (const { name, floor, line } of list) {
       const points = floor || line, key = `${table}.${quotedName(name)}.line`;
-      layer.append(alongHandle(name, key, points, place));
-      points.forEach((at, point) => layer.append(dotHandle(`${name}, ${point === 0 ? "first end" : point === points.length - 1 ? "last end" : `bend ${point}`}`, at, place, (to) => ({ edit: "move point", key, point, to }))));
+      add({ label: name, at: points[0], along: true, edit: (to) => ({ edit: "move line", key, to }) }, shape("path", { d: path(points.map(place.to)), class: "along" }));
+      points.forEach((at, point) => dot(`${name}, ${point === 0 ? "first end" : point === points.length - 1 ? "last end" : `bend ${point}`}`, at, (to) => ({ edit: "move point", key, point, to })));
     }
   }
-  for (const { name, at } of view.points || []) layer.append(dotHandle(name, at, place, (to) => ({ edit: "move place", key: `point.${quotedName(name)}.at`, to })));
-  if (view.focus) layer.append(dotHandle("focus", view.focus, place, (to) => ({ edit: "move place", key: "focus.at", to })));
+  for (const { name, at } of view.points || []) dot(name, at, (to) => ({ edit: "move place", key: `point.${quotedName(name)}.at`, to }));
+  if (view.focus) dot("focus", view.focus, (to) => ({ edit: "move place", key: "focus.at", to }));
   view.speakers.forEach((one, number) => {
-    if (number === here.chosen && !one.hungUnder) rangeHandles(layer, one, place);
-    if (!one.hungUnder) layer.append(boxHandle(one, number, place));
+    if (one.hungUnder) return;
+    if (number === here.chosen) { rangeHandles(add, one, place); tiltHandles(add, one, place); }
+    add({ label: one.name, at: [one.x, one.height], number, edit: (to) => ({ edit: "pin", speaker: one.name, to, tilt: one.tilt, flipped: one.flipped }) },
+      circle(place.to([one.x, one.height]), 22, "reach"));
   });
   svg.append(layer);
   if (focused) {
@@ -268,57 +300,82 @@ function handles(svg, view, place, focused) {
   }
 }
 
-function handle(label, at, edit, ...inside) {
-  const group = shape("g", { class: "handle", tabindex: 0, role: "button", "aria-label": `${label}: ${words(at)}`, "data-handle": label });
+const circle = ([cx, cy], r, kind) => shape("circle", { cx, cy, r, class: kind });
+
+function handle(one, place, inside) {
+  const group = shape("g", { class: "handle", tabindex: 0, role: "button", "aria-label": `${one.label}: ${words(one)}`, "data-handle": one.label });
+  const [x, y] = one.drawn || place.to(one.at);
+  here.handles.push({ ...one, group, x, y });
   group.append(...inside);
-  group.addEventListener("pointerdown", (event) => grab(event, group, label, at, edit));
-  group.addEventListener("keydown", (event) => nudge(event, label, at, edit));
+  group.addEventListener("pointerdown", (event) => grab(event, one));
+  group.addEventListener("keydown", (event) => nudge(event, one));
+  group.addEventListener("focus", () => {
+    here.handle = one.label;
+    if (one.number !== undefined && here.chosen !== one.number) { here.chosen = one.number; show(); } else exact();
+  });
   return group;
 }
 
-const words = ([x, z]) => `x ${minus((here.unit === "ft" ? x / FOOT : x).toFixed(2))}, z ${minus((here.unit === "ft" ? z / FOOT : z).toFixed(2))} ${here.unit}`;
+const shownLength = (metres) => minus((here.unit === "ft" ? metres / FOOT : metres).toFixed(2));
 
-function dotHandle(label, at, place, edit) {
-  const [x, y] = place.to(at);
-  return handle(label, at, edit, shape("circle", { cx: x, cy: y, r: 12, class: "reach" }), shape("circle", { cx: x, cy: y, r: 4, class: "dot" }));
+function words(one) {
+  if (one.tilt !== undefined) return `${minus(one.tilt.toFixed(1))}\u00b0`;
+  const parts = [one.only !== "z" && `x ${shownLength(one.at[0])}`, one.only !== "x" && `z ${shownLength(one.at[1])}`];
+  return `${parts.filter(Boolean).join(", ")} ${here.unit}`;
 }
 
-function alongHandle(name, key, points, place) {
-  return handle(name, points[0], (to) => ({ edit: "move line", key, to }), shape("path", { d: path(points.map(place.to)), class: "along" }));
-}
-
-function boxHandle(one, number, place) {
-  const [x, y] = place.to([one.x, one.height]);
-  const made = handle(one.name, [one.x, one.height], (to) => ({ edit: "pin", speaker: one.name, to, tilt: one.tilt, flipped: one.flipped }),
-    shape("circle", { cx: x, cy: y, r: 22, class: "reach" }));
-  made.addEventListener("focus", () => { if (here.chosen !== number) { here.chosen = number; show(); } });
-  return made;
-}
-
-/* Ends of what the solver may choose: bars across the height, or along x. */
-function rangeHandles(layer, one, place) {
+/* Ends of what the solver may choose: bars joined by a line, beside the box so that both can be
+   taken hold of. */
+function rangeHandles(add, one, place) {
   const { range } = one, drop = range.of === "trim" ? one.height - one.trim : 0;
-  const middle = Math.min(Math.max(one.x, range.x[0]), range.x[1]);
-  range.vertical.forEach((value, end) => {
-    if (range.vertical[0] === range.vertical[1]) return;
-    const [x, y] = place.to([middle, value + drop]);
-    layer.append(handle(`${one.name}, ${end ? "highest" : "lowest"}`, [middle, value + drop],
-      ([, z]) => ({ edit: "limit", speaker: one.name, range: "vertical", end, to: z - drop }),
-      shape("rect", { x: x - 22, y: y - 11, width: 44, height: 22, class: "reach" }), shape("path", { d: `M${x - 12},${y} H${x + 12}`, class: "bar" })));
+  const middle = Math.min(Math.max(one.x, range.x[0]), range.x[1]), beside = 3.4 * place.em;
+  const left = place.to([middle, 0])[0] - beside > place.frame.x + 12 ? -beside : beside;
+  const bars = (which, ends, to, labels, at, only, across) => {
+    if (ends[0] === ends[1]) return;
+    const [a, b] = ends.map((value) => at(value));
+    ends.forEach((value, end) => {
+      const [x, y] = end ? b : a, join = end ? [] : [shape("path", { d: path([a, b]), class: "span" })];
+      add({ label: `${one.name}, ${labels[end]}`, at: only === "z" ? [middle, value + drop] : [value, one.height], only, drawn: [x, y], edit: (put) => ({ edit: "limit", speaker: one.name, range: which, end, to: to(put) }) },
+        ...join, circle([x, y], 22, "reach"), shape("path", { d: across(x, y), class: "bar" }));
+    });
+  };
+  bars("vertical", range.vertical, ([, z]) => z - drop, ["lowest", "highest"],
+    (value) => { const [x, y] = place.to([middle, value + drop]); return [x + left, y]; }, "z", (x, y) => `M${x - 12},${y} H${x + 12}`);
+  bars("x", range.x, ([x]) => x, ["farthest back", "farthest forward"],
+    (value) => { const [x, y] = place.to([value, one.height]); return [x, y - beside]; }, "x", (x, y) => `M${x},${y - 12} V${y + 12}`);
+}
+
+/* The axis can be turned; the ends of its range are short strokes across where it may point. */
+function tiltHandles(add, one, place) {
+  const far = one.aim ? 0.62 * Math.hypot(one.aim[0] - one.x, one.aim[1] - one.height) : 120 / place.scale;
+  const along = (tilt, distance) => [one.x + distance * Math.cos(tilt * TILT_OF), one.height + distance * Math.sin(tilt * TILT_OF)];
+  const turned = ([x, z]) => Math.atan2(z - one.height, x - one.x) / TILT_OF;
+  const turn = (label, tilt, distance, edit, ...inside) => add({ label, at: along(tilt, distance), tilt, turned, around: (of) => along(of, distance), edit: (to) => edit(turned(to)) }, ...inside);
+  const at = place.to(along(one.tilt, far));
+  turn(`${one.name}, axis`, one.tilt, far, (to) => ({ edit: "turn", speaker: one.name, to }), circle(at, 22, "reach"), circle(at, 4, "dot"));
+  if (one.range.tilt[0] === one.range.tilt[1]) return;
+  one.range.tilt.forEach((tilt, end) => {
+    if (Math.abs(tilt) > 89) return;
+    const reach = 80 / place.scale, [a, b] = [along(tilt, 0.85 * reach), along(tilt, 1.15 * reach)].map(place.to);
+    turn(`${one.name}, ${end ? "most nose up" : "most nose down"}`, tilt, reach, (to) => ({ edit: "limit", speaker: one.name, range: "tilt", end, to }),
+      circle(place.to(along(tilt, reach)), 22, "reach"), shape("path", { d: path([a, b]), class: "bar" }));
   });
-  range.x.forEach((value, end) => {
-    if (range.x[0] === range.x[1]) return;
-    const [x, y] = place.to([value, one.height]);
-    layer.append(handle(`${one.name}, ${end ? "farthest forward" : "farthest back"}`, [value, one.height],
-      ([to]) => ({ edit: "limit", speaker: one.name, range: "x", end, to }),
-      shape("rect", { x: x - 11, y: y - 22, width: 22, height: 44, class: "reach" }), shape("path", { d: `M${x},${y - 12} V${y + 12}`, class: "bar" })));
-  });
+}
+
+/* Of handles that lie close together the nearest is meant; of equals the one on top. */
+function meant(event, touched) {
+  const svg = byId("section"), box = svg.getBoundingClientRect(), by = grown();
+  const x = (event.clientX - box.x) * by, y = (event.clientY - box.y) * by;
+  const away = (of) => Math.hypot(of.x - x, of.y - y), dots = here.handles.filter((of) => !of.along);
+  const near = dots.reduce((best, of) => (away(of) < away(best) + 2 ? of : best), dots[0]);
+  return near && away(near) <= 22 * by ? near : here.handles.find((of) => of.label === touched.label);
 }
 
 /* A handle is held from the first real movement until it is let go; the scale stays meanwhile. */
-function grab(event, group, label, at, edit) {
+function grab(event, touched) {
   if (event.button !== 0) return;
   event.preventDefault();
+  const { group, label, at, edit } = meant(event, touched);
   group.focus({ preventScroll: true });
   const svg = byId("section"), start = [event.clientX, event.clientY], id = `${Date.now()}-${Math.random()}`;
   let moving = false;
@@ -338,7 +395,7 @@ function grab(event, group, label, at, edit) {
     document.removeEventListener("keydown", escape);
     if (!moving) return;
     here.held = null;
-    if (cancelled) step(-1); else change([]);
+    if (cancelled) step(-1, id); else change([]);
   };
   const drop = () => end(false);
   const escape = (now) => { if (now.key === "Escape") end(true); };
@@ -367,30 +424,63 @@ function grown() {
   return Number(svg.getAttribute("viewBox").split(" ")[2]) / svg.getBoundingClientRect().width;
 }
 
-function nudge(event, label, at, edit) {
+function nudge(event, one) {
   const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+  if (event.key === "Escape") one.group.blur();
   const way = ways[event.key];
   if (!way) return;
   event.preventDefault();
-  const by = (event.shiftKey ? STEP.large : event.altKey ? STEP.fine : STEP.plain) * (here.unit === "ft" ? FOOT : 1);
-  change([edit([at[0] + way[0] * by, at[1] + way[1] * by])]);
+  const by = event.shiftKey ? STEP.large : event.altKey ? STEP.fine : STEP.plain;
+  if (one.tilt !== undefined) { change([one.edit(one.around(one.tilt + (way[0] + way[1]) * by))]); return; }
+  const metres = by * (here.unit === "ft" ? FOOT : 1);
+  change([one.edit([one.at[0] + way[0] * metres, one.at[1] + way[1] * metres])]);
+}
+
+/* The place of the handle that was taken last, to be typed. */
+function exact() {
+  const one = here.handles.find((of) => of.label === here.handle);
+  byId("exact-label").textContent = one ? one.label : "Take a handle to type its place";
+  for (const axis of ["x", "z", "tilt"]) {
+    const input = byId(`exact-${axis}`), wanted = Boolean(one) && (axis === "tilt" ? one.tilt !== undefined : one.tilt === undefined && (!one.only || one.only === axis));
+    input.parentElement.hidden = !wanted;
+    if (wanted && document.activeElement !== input) input.value = axis === "tilt" ? minus(one.tilt.toFixed(2)) : shownLength(one.at[axis === "x" ? 0 : 1]);
+  }
+  document.querySelectorAll("#exact .unit").forEach((of) => { of.textContent = here.unit; });
+}
+
+function typedPlace(axis, text) {
+  const one = here.handles.find((of) => of.label === here.handle), value = Number(text.replace("\u2212", "-").replace(",", "."));
+  if (!one || text.trim() === "" || !Number.isFinite(value)) { say(`${text}: a number`); return; }
+  if (axis === "tilt") { change([one.edit(one.around(value))]); return; }
+  const metres = value * (here.unit === "ft" ? FOOT : 1);
+  change([one.edit(axis === "x" ? [metres, one.at[1]] : [one.at[0], metres])]);
 }
 
 /* ---- typed fields ----------------------------------------------------- */
 
 const SELECTS = {
   orientation: ["upright", "flipped", "either"], mount: ["flown", "stacked"],
-  objective: ["spread", "worst band", "deviation"], sum: ["power", "coherent"], lobe: ["quadratic", "piston", "flat"],
+  objective: ["spread", "worst band", "deviation"], aim: ["all at once", "one by one"], sum: ["power", "coherent"], lobe: ["quadratic", "piston", "flat"],
+  method: ["two points", "one point", "pull-back"],
 };
 const SPEAKER = [["placement.height", "Height"], ["placement.trim", "Trim"], ["placement.base", "Base"], ["placement.x", "x"], ["placement.tilt", "Tilt"],
   ["placement.orientation", "Hung"], ["placement.mount", "Mount"], ["pattern.coverage", "Coverage angle"], ["serves", "Serves"], ["gain_db", "Gain, dB"], ["delay_ms", "Delay, ms"],
-  ["fills", "Fill for"], ["behind_ms", "Arrives after it, ms"], ["ceiling_db", "At most louder, dB"]];
-const BODY = [["pattern.control_from_hz", "Control from, Hz"], ["pattern.lobe", "Lobe"], ["output.sensitivity_db", "Sensitivity, dB"], ["output.max_level_db", "Largest level, dB"],
-  ["cabinet.mass_kg", "Mass, kg"], ["cabinet.outline", "Outline [u, w]"], ["cabinet.centre_of_gravity", "Centre of gravity"], ["cabinet.picks", "Picks"],
-  ["rigging.upright.method", "Upright: method"], ["rigging.upright.picks", "Upright: picks used"], ["rigging.upright.extra_mass_kg", "Upright: extra mass, kg"],
-  ["rigging.flipped.method", "Flipped: method"], ["rigging.flipped.picks", "Flipped: picks used"]];
+  ["fills", "Fill for"], ["behind_ms", "Arrives after it, ms"], ["ceiling_db", "At most louder, dB"], ["handover", "Handover row"]];
+const RIGGING = [["method", "method"], ["picks", "picks used"], ["extra_mass_kg", "extra mass, kg"], ["extra_mass", "extra mass"], ["extra_at", "where it acts [u, w]"], ["wll_share", "share of the limit"],
+  ["dynamic_factor", "dynamic factor"], ["holes", "holes, u"], ["holes_w", "holes, w"], ["bar", "bar [u from, u to]"], ["pull_elevation_deg", "pull, degrees"], ["pulling_point", "pulled from [x, z]"],
+  ["steel_height", "steel, z"], ["secondary_suspension", "secondary suspension"]];
+const BODY = [["pattern.control_from_hz", "Control from, Hz"], ["pattern.control_height", "Control height"], ["pattern.lobe", "Lobe"], ["pattern.lowest_db", "Lowest, dB"],
+  ["output.sensitivity_db", "Sensitivity, dB"], ["output.max_level_db", "Largest level, dB"], ["eq_db", "Equaliser, dB"],
+  ["cabinet.mass_kg", "Mass, kg"], ["cabinet.mass", "Mass"], ["cabinet.outline", "Outline [u, w]"], ["cabinet.height", "Cabinet's height"], ["cabinet.depth", "Cabinet's depth"],
+  ["cabinet.centre_of_gravity", "Centre of gravity"], ["cabinet.picks", "Picks"], ["cabinet.laser_at", "Laser at [u, w]"], ["cabinet.reference_face_deg", "Reference face, degrees"],
+  ["hung_under", "Hangs under"], ["splay", "Splay"], ["joint", "Joint [u, w]"], ["own_joint", "Own joint [u, w]"],
+  ...["upright", "flipped"].flatMap((turn) => RIGGING.map(([key, label]) => [`rigging.${turn}.${key}`, `${turn === "upright" ? "Upright" : "Flipped"}: ${label}`]))];
 const ROWS = [["line", "Floor [x, z]"], ["ears", "Ears"], ["row_spacing", "Row spacing"], ["rows", "Number of rows"], ["row_names", "Row names"], ["weight", "Weight"]];
-const HALL = [["aim.objective", "Make small"], ["aim.axis_on_audience", "Axis on the audience"], ["aim.lower_if_within_db", "Lower if within, dB"], ["aim.left_to_fill", "Rows left to a fill"], ["together.sum", "Sum"]];
+const WALL = [["line", "Line [x, z]"], ["absorption", "Absorption"]];
+const HALL = [["aim.objective", "Make small"], ["aim.axis_on_audience", "Axis on the audience"], ["aim.lower_if_within_db", "Lower if within, dB"], ["aim.left_to_fill", "Rows left to a fill"],
+  ["aim.bands", "Design bands, Hz"], ["aim.gap_db", "Proven to, dB"], ["aim.softest_db", "Least level, dB"], ["aim.max_front_elevation_deg", "Front row looks up at most, degrees"],
+  ["together.aim", "Several are aimed"], ["together.sum", "Sum"], ["programme.spectrum", "Programme"], ["programme.target_db", "Level wanted, dB"], ["programme.weighting", "Weighting"],
+  ["air.temperature_c", "Air, \u00b0C"], ["air.humidity_percent", "Humidity, %"], ["air.pressure_kpa", "Pressure, kPa"], ["outdoors.gust_speed", "Gusts"], ["time.reference", "Time zero [x, z]"]];
 
 function tomlText(value) {
   if (value === undefined || value === null) return "";
@@ -418,8 +508,16 @@ function field(table, prefix, [key, label]) {
     input.value = tomlText(value);
   }
   input.dataset.key = whole;
-  input.addEventListener("change", () => change([{ edit: "set", key: whole, typed: input.value }]));
+  input.addEventListener("change", () => change([{ edit: "set", key: whole, typed: input.value }, ...alongWith(table, prefix, key, input.value)]));
   return node("label", {}, node("span", {}, label), input);
+}
+
+/* A method of rigging fits nothing without its picks, so it brings the first of them. */
+function alongWith(table, prefix, key, value) {
+  const found = /^(rigging\.\w+)\.method$/.exec(key);
+  if (!found || !value || within(table, `${found[1]}.picks`)) return [];
+  const names = (within(table, "cabinet.picks") || []).slice(0, value === "one point" ? 1 : 2).map((one) => one.name);
+  return [{ edit: "set", key: `${prefix}.${found[1]}.picks`, value: names }];
 }
 
 function nameField(table, name, prefix) {
@@ -484,17 +582,25 @@ function bendOf(table, name, key) {
 function fields() {
   const box = byId("fields"), focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.key : null;
   const whole = node("details", { class: "member" }, node("summary", {}, "The section as a whole"), textField("title", "Title", here.document.title), textField("datum.name", "Datum", within(here.document, "datum.name")),
-    ...HALL.map((of) => field(here.document, "", of)));
+    unitField(), ...HALL.map((of) => field(here.document, "", of)));
   stayOpen(whole, "whole");
   box.replaceChildren(
     ...(here.document.speaker || []).map((one) => member("speaker", one, SPEAKER)),
     ...(here.document.seating || []).map((one) => member("seating", one, ROWS)),
-    ...(here.document.surface || []).map((one) => member("surface", one, [["line", "Line [x, z]"], ["absorption", "Absorption"]])),
+    ...(here.document.surface || []).map((one) => member("surface", one, WALL)),
     whole);
   if (focused) {
     const again = [...box.querySelectorAll("[data-key]")].find((one) => one.dataset.key === focused);
     if (again) again.focus({ preventScroll: true });
   }
+}
+
+/* The file's own unit: its bare lengths are written anew. */
+function unitField() {
+  const input = node("select", { "data-key": "units" }, new Option("metres", "m"), new Option("feet", "ft"));
+  input.value = here.document.units || "m";
+  input.addEventListener("change", () => { here.unit = input.value; change([{ edit: "units", to: input.value }]); });
+  return node("label", {}, node("span", {}, "Lengths in the file"), input);
 }
 
 function textField(key, label, value) {
@@ -506,15 +612,16 @@ function textField(key, label, value) {
 
 /* ---- acts ------------------------------------------------------------- */
 
-async function step(by) {
-  if (here.asking) { setTimeout(() => step(by), 20); return; }
+/* held: only what this drag did is undone, if it did anything. */
+async function step(by, held = null) {
+  if (here.asking) { setTimeout(() => step(by, held), 20); return; }
   here.waiting = null;
   clearTimeout(timers.rest);
   clearTimeout(timers.explain);
   here.number += 1;
   freshen(true);
-  take(await ask("step", { number: here.number, by }));
-  timers.rest = setTimeout(rest, REST_MS);
+  take(await ask("step", { number: here.number, by, held }));
+  timers.rest = setTimeout(rested, REST_MS);
 }
 
 async function save(how) {
@@ -522,7 +629,7 @@ async function save(how) {
   byId("outside").hidden = !told.outside;
   byId("kept").textContent = told.refused || (told.outside ? "The file was changed by somebody else meanwhile. Nothing was written." : told.saved ? `Saved as ${told.saved}.` : "");
   if (told.file) byId("file").textContent = told.file;
-  if (told.document) { take(told); timers.rest = setTimeout(rest, REST_MS); }
+  if (told.document) { take(told); timers.rest = setTimeout(rested, REST_MS); }
   if (told.unsaved !== undefined) {
     byId("unsaved").textContent = told.unsaved ? "not saved" : "saved";
     byId("save").disabled = !told.unsaved;
@@ -570,6 +677,8 @@ function setUp() {
   byId("found-take").addEventListener("click", () => found(true));
   byId("found-leave").addEventListener("click", () => found(false));
   document.querySelectorAll("[data-add]").forEach((one) => one.addEventListener("click", () => addThing(one.dataset.add)));
+  for (const axis of ["x", "z", "tilt"]) byId(`exact-${axis}`).addEventListener("change", (event) => typedPlace(axis, event.target.value));
+  byId("exact").addEventListener("submit", (event) => event.preventDefault());
   byId("listening").addEventListener("submit", (event) => event.preventDefault());
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.target.matches("input, select")) return;
@@ -581,14 +690,14 @@ function setUp() {
   window.addEventListener("pagehide", () => {
     fetch("/leave", { method: "POST", keepalive: true, headers: { "Content-Type": "application/json", "X-Aiming-Key": here.key }, body: JSON.stringify({ page: here.page }) });
   });
-  setInterval(() => { ask("alive").catch(() => shut("The program has ended.")); }, ALIVE_MS);
+  setInterval(() => { ask("alive").catch(ended); }, ALIVE_MS);
 }
 
 async function found(taken) {
   byId("found").hidden = true;
   here.number += 1;
   take(await ask("found", { take: taken, number: here.number }));
-  timers.rest = setTimeout(rest, REST_MS);
+  timers.rest = setTimeout(rested, REST_MS);
 }
 
 function opened(told) {
@@ -602,7 +711,7 @@ function opened(told) {
   here.extent = null;
   freshen(true);
   take(told);
-  timers.rest = setTimeout(rest, REST_MS);
+  timers.rest = setTimeout(rested, REST_MS);
 }
 
 function offer(starts) {

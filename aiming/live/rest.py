@@ -112,15 +112,44 @@ def answered(question: Question) -> dict[str, Any]:
 def _whole(answer: Any) -> dict[str, Any]:
     from ..analysis.section_map import level_map, shadow_lines
     from ..report.page.view import cautions_view, map_view, view_of
+    from .hand import settings_of
 
     shadows = shadow_lines(answer)
-    levels = level_map(answer, extent=answer.extent, points=MAP_POINTS)
+    levels = level_map(answer, extent=_with_ranges(answer), points=MAP_POINTS)
     return {
+        "settings": settings_of(answer),
+        "proof": proof_text(answer),
         "view": view_of(answer, shadows),
         "map": map_view(answer.curves.mean_db, levels),
         "cautions": cautions_view(answer),
         "stopped": answer.stopped,
     }
+
+
+def _with_ranges(answer: Any) -> Any:
+    """What the answer shows and where its loudspeakers may hang, which the page shows too."""
+    from ..results.section import Extent
+
+    shown, hangs = answer.extent, [one.hang for one in answer.scenario.speakers]
+    return Extent(
+        x_from=min(shown.x_from, *(of.x_m[0] for of in hangs)),
+        x_to=max(shown.x_to, *(of.x_m[1] for of in hangs)),
+        z_from=shown.z_from,
+        z_to=max(shown.z_to, *(of.vertical_m[1] + 1.0 for of in hangs)),
+    )
+
+
+def proof_text(answer: Any) -> str:
+    """What is proven of the whole answer, in a few words."""
+    if len(answer.speakers) == 1:
+        gap = answer.speakers[0].gap_db
+        return "" if gap is None else f"proven within {max(0.01, gap):.2f} dB"
+    proof = answer.together.proof
+    if proof is None:
+        return ""
+    if proof.gap_db is not None and proof.gap_db <= answer.scenario.aim.gap_db:
+        return f"all proven within {max(0.01, proof.gap_db):.2f} dB"
+    return f"each by itself proven within {max(0.01, proof.each_alone_gap_db):.2f} dB"
 
 
 def _explained(answer: Any) -> dict[str, Any]:
@@ -131,6 +160,7 @@ def _explained(answer: Any) -> dict[str, Any]:
 
     whole = complete(answer, ("explanation", "section"))
     return {
+        "proof": proof_text(whole),
         "view": view_of(whole, needed(whole.section, "section").shadows),
         "words": summary_text(whole),
         "choices": _choices(answer),

@@ -9,6 +9,8 @@ import secrets
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from ..analysis.section_map import shadow_lines
 from ..analysis.solve import NoPlacementError
 from ..base.errors import AimingError, ScenarioError
@@ -16,13 +18,14 @@ from ..report.page.view import house_view, range_view, view_of
 from ..scenario.address import copied
 from ..scenario.read import of_document
 from ..scenario.scenario import Scenario
+from ..speaker.pattern import Pattern
 from .edits import Document, EditError, edited, speaker_index, vertical_key
-from .hand import Memo, answer_in_hand
+from .hand import HAND_GAP_DB, InHand, Memo, Rested, answer_in_hand
 from .keeping import Journal, Keeping
 
 MOST_EDITS = 50
 """Edits in one question; a drag sends one or two."""
-_RANGES = ("x", "height", "trim")
+_RANGES = ("x", "height", "trim", "tilt")
 
 
 class Session:
@@ -31,6 +34,7 @@ class Session:
     def __init__(self, scenario: Scenario, keeping: Keeping) -> None:
         self.keeping = keeping
         self._memo = Memo()
+        self._rested: Rested | None = None
         self._page, self._sequence = "", -1
         self._held: object = None
         self._past: list[Document] = []
@@ -82,14 +86,19 @@ class Session:
         if not isinstance(edits, list) or len(edits) > MOST_EDITS:
             raise EditError("a list of edits")
         if edits:
-            before = self._scenario
-            made = before
-            ranges = dict(self._ranges)
+            before = made = self._scenario
+            document, ranges, fault = before.document, dict(self._ranges), None
             for edit in edits:
                 if not isinstance(edit, dict):
                     raise EditError("a list of edits")
-                document = self._edited(made, edit, ranges)
-                made = _checked(made, document)
+                document = self._edited(made, document, edit, ranges)
+                # Edits that only fit together may have faults between them.
+                try:
+                    made, fault = _checked(made, document), None
+                except EditError as told:
+                    fault = told
+            if fault is not None:
+                raise fault
             # What one drag does is undone in one step.
             if held is None or held != self._held:
                 self._past.append(before.document)
@@ -100,37 +109,46 @@ class Session:
         return self._told(in_hand=held is not None)
 
     def _edited(
-        self, scenario: Scenario, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
+        self,
+        scenario: Scenario,
+        document: Document,
+        edit: dict[str, Any],
+        ranges: dict[tuple[str, str], Any],
     ) -> Document:
         kind = edit.get("edit")
         if kind == "give back":
-            return self._given_back(scenario, edit, ranges)
-        if kind == "pin":
+            return self._given_back(document, edit, ranges)
+        if kind in ("pin", "turn"):
             # What it was is kept, so that one press gives it back.
-            index = speaker_index(scenario.document, edit.get("speaker"))
-            placement = scenario.document["speaker"][index].get("placement", {})
+            index = speaker_index(document, edit.get("speaker"))
+            placement = document["speaker"][index].get("placement", {})
             name = str(edit.get("speaker"))
-            for key in ("x", vertical_key(placement)):
-                value = placement.get(key, 0.0)
-                if key is not None and isinstance(value, list):
-                    ranges.setdefault((name, key), copied(value))
-        return edited(scenario, scenario.document, edit)
+            keys = ("x", vertical_key(placement)) if kind == "pin" else ("tilt",)
+            was = {key: placement.get(key) for key in keys if key is not None}
+            # A tilt that is not said is a range as well.
+            if was.get("tilt", 0.0) is None or any(isinstance(of, list) for of in was.values()):
+                ranges |= {(name, key): copied(value) for key, value in was.items()}
+        return edited(scenario, document, edit)
 
     @staticmethod
     def _given_back(
-        scenario: Scenario, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
+        document: Document, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
     ) -> Document:
         name = str(edit.get("speaker"))
-        index = speaker_index(scenario.document, name)
-        result = copied(scenario.document)
+        index = speaker_index(document, name)
+        result = copied(document)
         placement = result["speaker"][index].setdefault("placement", {})
         for key in _RANGES:
             if (name, key) in ranges:
                 placement[key] = ranges.pop((name, key))
+                if placement[key] is None:
+                    del placement[key]
         return dict(result)
 
-    def step(self, by: int) -> dict[str, Any]:
-        """Undo (−1) or redo (1)."""
+    def step(self, by: int, *, held: object = None) -> dict[str, Any]:
+        """Undo (−1) or redo (1); held: only where that drag did something."""
+        if held is not None and held != self._held:
+            return self._told()
         here, there = (self._past, self._future) if by < 0 else (self._future, self._past)
         if here:
             there.append(self._scenario.document)
@@ -162,16 +180,36 @@ class Session:
                 "undo": len(self._past),
                 "redo": len(self._future),
                 "unsaved": self.keeping.differs(scenario.document),
-                "pinned": sorted({name for name, _ in self._ranges}),
+                "pinned": self._pinned(),
             }
         try:
-            answer = answer_in_hand(scenario, self._memo)
+            found = answer_in_hand(scenario, self._memo, self._rested)
         except NoPlacementError as none:
             told["none"] = {"speaker": none.speaker, "house": house_view(scenario)}
             told["none"]["ranges"] = {one.name: range_view(one.hang) for one in scenario.speakers}
             return told
-        told["view"] = view_of(answer, shadow_lines(answer))
+        if self._rested is not None:
+            self._rested = self._rested.moved(found.answer)
+        told["view"] = view_of(found.answer, shadow_lines(found.answer))
+        told["proof"] = _proof_text(found)
         return told
+
+    def rested(self, settings: dict[str, list[float]]) -> None:
+        """Where all loudspeakers are set once everything is worked out to its end."""
+        self._rested = Rested.at(self._scenario, settings)
+
+    def _pinned(self) -> list[str]:
+        """Loudspeakers that could be given a range back."""
+        placements = {
+            one["name"]: one.get("placement", {}) for one in self._scenario.document["speaker"]
+        }
+        return sorted(
+            {
+                name
+                for (name, key), was in self._ranges.items()
+                if name in placements and placements[name].get(key) != was
+            }
+        )
 
     def question(self) -> dict[str, Any]:
         """What the other process is asked for the full answer."""
@@ -217,9 +255,51 @@ class Session:
 def _checked(scenario: Scenario, document: Document) -> Scenario:
     """The scenario of a document.  Raises EditError with what is wrong, key by key."""
     try:
-        return of_document(scenario, document)
+        return _sharing(scenario, of_document(scenario, document))
     except ScenarioError as error:
         text = "; ".join(f"{one.key}: {one.message}" for one in error.faults[:3])
         raise EditError(text) from None
     except AimingError as error:
         raise EditError(str(error)) from None
+
+
+def _proof_text(found: InHand) -> str:
+    """What is proven while something is held."""
+    if len(found.answer.speakers) == 1:
+        gap = found.answer.speakers[0].gap_db
+        return "" if gap is None else f"proven within {HAND_GAP_DB:g} dB"
+    if found.gap_db is None:
+        return "aimed together when the hand rests"
+    return f"{found.anew[0]} proven within {HAND_GAP_DB:g} dB, the others kept"
+
+
+_HOUSE = ("units", "drawing_units", "seating", "surface")
+
+
+def _sharing(before: Scenario, now: Scenario) -> Scenario:
+    """The same scenario, what has not changed being the very objects that were there before.
+
+    What was worked out about a house or a pattern is kept by object.
+    """
+
+    def same(*keys: str) -> bool:
+        return all(before.document.get(key) == now.document.get(key) for key in keys)
+
+    if same(*_HOUSE):
+        now = replace(now, seatings=before.seatings, rows=before.rows, surfaces=before.surfaces)
+    had = {one.name: one.pattern for one in before.speakers}
+    speakers = [
+        replace(one, pattern=had[one.name])
+        if one.name in had and _alike(one.pattern, had[one.name])
+        else one
+        for one in now.speakers
+    ]
+    return replace(now, speakers=tuple(speakers))
+
+
+def _alike(one: Pattern, other: Pattern) -> bool:
+    return (
+        (one.band_hz, one.reference) == (other.band_hz, other.reference)
+        and np.array_equal(one.angle_deg, other.angle_deg)
+        and np.array_equal(one.level_db, other.level_db, equal_nan=True)
+    )

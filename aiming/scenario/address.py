@@ -48,7 +48,11 @@ def parts_of(key: str) -> tuple[str, ...]:
             raise AddressError(f"{found_text(key)}; a dotted key as speaker.NAME.placement.height")
         double, single, bare = found.groups()
         if double is not None and "\\" in double:
-            double = tomllib.loads(f'key = "{double}"')["key"]
+            try:
+                double = tomllib.loads(f'key = "{double}"')["key"]
+            except tomllib.TOMLDecodeError:
+                allowed = "a quoted part as TOML has it"
+                raise AddressError(f"{found_text(key)}; {allowed}") from None
         parts.append(next(part for part in (double, single, bare) if part is not None))
         at = found.end()
     return tuple(parts)

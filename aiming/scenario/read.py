@@ -1,6 +1,6 @@
 """One way in: a file and changes to it become a scenario, or every fault at once."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -10,7 +10,7 @@ from ..base.errors import Fault, ScenarioError
 from ..base.units import Unit
 from ..files.toml_places import Path, place_of
 from ..files.toml_text import Source, parse_source, read_source
-from .address import changed, key_text
+from .address import changed, copied, key_text
 from .faults import problems_of, without_echoes
 from .raw import Gathered, Problem, Raw
 from .root import ScenarioModel, build, rule_problems
@@ -98,6 +98,32 @@ def check(path: str | FilePath, *, stdin_text: str | None = None) -> tuple[Fault
     except ScenarioError as error:
         return error.faults
     return ()
+
+
+def bare_lengths(document: dict[str, Any]) -> list[Path]:
+    """Where a valid document has numbers that are lengths in its own unit.
+
+    Found by trying: a length may be given as a text with its unit, another number may not.
+    """
+    numbers = list(_numbers(document, ()))
+    unit = document.get("units", "m")
+    tried: dict[str, Any] = copied(document)
+    for path in numbers:
+        node: Any = tried
+        for part in path[:-1]:
+            node = node[part]
+        node[path[-1]] = f"{node[path[-1]]!r} {unit}"
+    _, problems = _checked(tried)
+    others = [path for path, _ in problems]
+    return [path for path in numbers if not any(path[: len(one)] == one for one in others)]
+
+
+def _numbers(node: Any, path: Path) -> Iterator[Path]:
+    if isinstance(node, dict | list):
+        for key, one in node.items() if isinstance(node, dict) else enumerate(node):
+            yield from _numbers(one, (*path, key))
+    elif isinstance(node, int | float) and not isinstance(node, bool):
+        yield path
 
 
 def scenario_schema() -> dict[str, Any]:

@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, Tag, ValidationInfo, WithJsonSchema
 from ..base.arrays import FloatArray, frozen
 from ..base.errors import found_text
 from ..base.units import Unit, length_text, plain_length_text
+from ..files.read_once import read_once
 from ..files.toml_places import Path
 from ..geometry.section import (
     DEFAULT_ROW_SPACING_M,
@@ -366,7 +367,8 @@ def _floor(
         with gathered.reading(
             (*path, key, "file"), table.drawing.file, keys=_drawing_keys((*path, key))
         ) as file:
-            floor = floor_from_drawing(
+            floor = read_once(
+                floor_from_drawing,
                 file,
                 layer=table.drawing.layer,
                 drawing_units=model.drawing_units,
@@ -383,7 +385,8 @@ def _floor(
         several = isinstance(survey, SurveyModel)
         name = survey.file if isinstance(survey, SurveyModel) else survey
         with gathered.reading((*path, key, "file") if several else (*path, key), name) as file:
-            result = floor_from_survey(
+            result = read_once(
+                floor_from_survey,
                 file,
                 unit=model.units,
                 display=name,
@@ -441,7 +444,8 @@ def _drawn_lines(
 
     lines: tuple[FloatArray, ...] = ()
     with gathered.reading((*path, "file"), drawing.file, keys=_drawing_keys(path)) as file:
-        lines = surfaces_from_drawing(
+        lines = read_once(
+            surfaces_from_drawing,
             file,
             layer=drawing.layer,
             drawing_units=model.drawing_units,

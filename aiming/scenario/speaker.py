@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, Tag
 from ..base.bands import OCTAVES_HZ, THIRDS_HZ, band_key, width_of
 from ..base.errors import found_text
 from ..base.units import parse_tilt_deg
+from ..files.read_once import read_once
 from ..files.toml_places import Path
 from ..speaker.lobes import nominal_pattern
 from ..speaker.pattern import Pattern
@@ -422,8 +423,13 @@ def measured_pattern(
 
     measured: PatternFile | None = None
     with gathered.reading((*path, "pattern", "file"), name) as file:
-        measured = read_pattern(
-            file, bands_hz=bands_hz, also_hz=also_hz, width=width_of(bands_hz), display=name
+        measured = read_once(
+            read_pattern,
+            file,
+            bands_hz=bands_hz,
+            also_hz=also_hz,
+            width=width_of(bands_hz),
+            display=name,
         )
     return measured
 

@@ -189,8 +189,10 @@ def _of_arrivals(arrived: tuple[Arrival, ...]) -> list[str]:
         for one in wrong
     ]
     if not wrong:
-        most = max(abs(one.farther_m) for one in arrived)
-        said.append(f"the sound came to every position when its distance lets it, to {most:.1f} m")
+        most = max(0.1, *(abs(one.farther_m) for one in arrived))
+        said.append(
+            f"by when the sound came, every microphone stood in its place to within {most:.1f} m"
+        )
     said += [
         f"{one.position} has the other polarity: a cable or a microphone"
         for one in arrived

@@ -1,11 +1,11 @@
 """What is said of simulated sites: intervals, moves, blunders, and how long it takes.
 
     python tests/bench/bench_onsite.py [sites a condition] [seed] [first] [last] [kept]
-    python tests/bench/bench_onsite.py ground|planned|signs [sites] [seed]
 
 The truth is drawn from another model than the fit has: see site_truth.py.  first, last: of the
-thirty conditions; kept: a file that gathers what was found, so that a run can go in pieces, each
-printing the table of all so far.
+thirty conditions and, 31 to 33, of lost signs, boxes hung as planned and trials on the ground (of
+these five times as many); kept: a file that gathers what was found, so that a run can go in pieces,
+each printing the table of all so far.
 """
 
 import json
@@ -40,7 +40,7 @@ from aiming.base.bands import exact_midband_hz
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.site.decide import Decision, decide
 from aiming.site.draws import Prior
-from aiming.site.estimate import Estimate, estimate
+from aiming.site.estimate import BY_LEVELS, Estimate, estimate, quantile_interval
 from aiming.site.evidence import Evidence
 from aiming.site.ground_found import TURNED_DEG, WIDTH
 from aiming.site.ground_found import coverage as coverage_of
@@ -113,13 +113,12 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
         found, decision = measured(one, site)
         add(ms=1e3 * (time.process_time() - start))
         weight = found.levels_weight
-        order = np.argsort(found.draws.tilt_deg)
-        low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), found.draws.tilt_deg[order])
+        tilt = quantile_interval(found.draws.tilt_deg, weight, BY_LEVELS)
         rows = site.rows - site.rows.mean()
         _, below, above = found.row_intervals
         add(
-            tilt=low <= site.tilt <= high,
-            half=0.5 * (high - low),
+            tilt=tilt.holds(site.tilt),
+            half=tilt.half,
             rows=((below <= rows) & (rows <= above)).mean(),
             row_half=(0.5 * (above - below)).mean(),
             widest=(0.5 * (above - below)).max(),
@@ -127,13 +126,8 @@ def run(condition: Condition, sites: int, rng: np.random.Generator) -> dict[str,
             ess=1.0 / (weight**2).sum(),
         )
         size = abs(site.tilt)
-        add(
-            **{
-                f"size{0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8}": low
-                <= site.tilt
-                <= high
-            }
-        )
+        step = 0 if size < 2 else 2 if size < 5 else 5 if size < 8 else 8
+        add(**{f"size{step}": tilt.holds(site.tilt)})
         told_of(add, "", site, one, decision)
         if site.blunder:
             best, _ = found.likeliest_blunder
@@ -164,7 +158,7 @@ def told_of(add, prefix: str, site: Site, known: Known, decision: Decision) -> N
         add(**{f"{prefix}worse": after > before + 0.05, f"{prefix}gain": before - after})
 
 
-def ground(sites: int, seed: int) -> None:
+def ground(sites: int, seed: int) -> str:
     """Coverage by the trial on the ground: another lobe, bands of their own, turned by eye."""
     rng = np.random.default_rng([seed, 99])
     inside, half, told = [], [], 0
@@ -198,24 +192,24 @@ def ground(sites: int, seed: int) -> None:
             told += 1
             inside.append(coverage.low <= high - low <= coverage.high)
             half.append(50.0 * (coverage.high - coverage.low) / coverage.value)
-    print(
+    return (
         f"ground: {sites} trials, coverage told {100 * told / sites:.0f} %, "
         f"truth held {100 * np.mean(inside):.0f} %, half of the interval {np.mean(half):.1f} %, "
         f"at most {np.max(half):.1f} %"
     )
 
 
-def planned(sites: int, seed: int) -> None:
+def planned(sites: int, seed: int) -> str:
     """Moves advised on boxes that hang as planned, with and without an inclinometer."""
     one = replace(conditions()[1], floor=(0.0, 0.9), width_sd=0.05)
     got = run(one, sites, np.random.default_rng([seed, 98]))
-    print(
+    return (
         f"planned: {sites} sites, moves advised {100 * got['moved']:.2f} % by levels, "
         f"{100 * got['i_moved']:.2f} % with an inclinometer too"
     )
 
 
-def signs(sites: int, seed: int) -> None:
+def signs(sites: int, seed: int) -> str:
     """An inclinometer that has lost its sign, where the two differ by 20° or more."""
     rng = np.random.default_rng([seed, 97])
     known = {name: Known(PLANS[name], 6) for name in PLANS}
@@ -231,7 +225,7 @@ def signs(sites: int, seed: int) -> None:
         found, decision = measured(one, site, read)
         named += found.state(0) == "sign lost"
         moved += decision.advised
-    print(
+    return (
         f"signs: {sites} lost, named {100 * named / sites:.1f} %, moved {100 * moved / sites:.1f} %"
     )
 
@@ -244,23 +238,25 @@ def TRIAL() -> GroundTrial:
 
 
 def main() -> None:
-    parts = {"ground": ground, "planned": planned, "signs": signs}
-    if len(sys.argv) > 1 and sys.argv[1] in parts:
-        sites = int(sys.argv[2]) if len(sys.argv) > 2 else 300
-        parts[sys.argv[1]](sites, int(sys.argv[3]) if len(sys.argv) > 3 else 20_261_128)
-        return
-    sites = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20_261_128
-    first, last = (int(one) for one in sys.argv[3:5]) if len(sys.argv) > 4 else (1, 30)
+    sites, seed, first, last = (
+        int(given)
+        for given in [*sys.argv[1:5], *("300", "20261128", "1", "33")[len(sys.argv) - 1 :]]
+    )
     kept = Path(sys.argv[5]) if len(sys.argv) > 5 else None
     whole: dict[str, dict[str, float]] = {}
+    lines: dict[str, str] = {}
     if kept is not None and kept.exists():
-        whole = json.loads(kept.read_text())
+        whole, lines = json.loads(kept.read_text())
     for number, one in list(enumerate(conditions()))[first - 1 : last]:
         whole[one.name] = run(one, sites, np.random.default_rng([seed, number]))
-        if kept is not None:
-            kept.write_text(json.dumps(whole))
-    table(whole, sites, seed)
+    for number, part in enumerate((signs, planned, ground), start=31):
+        if first <= number <= last:
+            lines[part.__name__] = part(sites * (1 if part is signs else 5), seed)
+    if kept is not None:
+        kept.write_text(json.dumps([whole, lines]))
+    if whole:
+        table(whole, sites, seed)
+    print("\n".join(lines.values()))
 
 
 COLUMNS = (
@@ -291,7 +287,8 @@ def table(whole: dict[str, dict[str, float]], sites: int, seed: int) -> None:
           f"conditions, least {100 * min(tilt):.0f} %")  # fmt: skip
     for size in (0, 2, 5, 8):
         found = [w[f"size{size}"] for w in every if f"size{size}" in w]
-        print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
+        if found:
+            print(f"  error of tilt from {size}°: {100 * np.mean(found):.0f} % hold the truth")
     rows = [w["rows"] for w in every]
     print(f"rows: all together {100 * np.mean(rows):.0f} %, 90 % or more in "
           f"{sum(r >= 0.895 for r in rows)} of {len(rows)}, least {100 * min(rows):.0f} %; "
@@ -305,15 +302,19 @@ def table(whole: dict[str, dict[str, float]], sites: int, seed: int) -> None:
     for name, of in groups.items():
         moves = sum(w["i_moved"] for w in of) * sites
         worse = sum(w["i_worse_n"] for w in of)
-        print(f"moves with an inclinometer, {name}: {moves:.0f}, of these worse {worse:.0f}")
+        print(f"moves with an inclinometer, {name}: {moves:.0f}, {_share(worse, moves)} worse")
     moves = sum(w["moved"] for w in every) * sites
-    print(f"moves by levels alone, all: {moves:.0f}, of these worse "
-          f"{sum(w['worse_n'] for w in every):.0f}")  # fmt: skip
+    worse = sum(w["worse_n"] for w in every)
+    print(f"moves by levels alone, all: {moves:.0f}, {_share(worse, moves)} worse")
     print(f"a good reading called a slip: {100 * np.mean([w['called'] for w in every]):.1f} %")
     far = [w["far_named"] for w in every if "far_named" in w]
     if far:
         print(f"swapped, levels 3 dB apart or more: {100 * np.mean(far):.0f} % named")
     print(f"{np.mean([w['ms'] for w in every]):.0f} ms an estimate with its decision, of processor")
+
+
+def _share(part: float, whole: float) -> str:
+    return f"{100.0 * part / max(whole, 1.0):.1f} %"
 
 
 PATTERNS = [one.name for one in conditions()[2:12]]

@@ -48,6 +48,8 @@ class Goal:
 
 
 SOLVER, START, SWEEP = "bench_solver.py", "bench_start.py", "bench_what_if.py"
+SITE = "bench_onsite.py"
+LIVE = "bench_live.py"
 GROWTH = r"([\d.]+) times for ((?!1 )\d+) times$"
 GOALS = (
     Goal("typical scene, tilt, height, x and orientation, proven to 0.05 dB", SOLVER,
@@ -86,6 +88,39 @@ GOALS = (
          r"^bare pass / kernel +([\d.]+)", 2, "times"),
     Goal("memory of a sweep of 100,000,000", "bench_what_if_memory.py",
          r"peak (\d+) MB", 500, "MB"),
+    Goal("on site: conditions of 30 whose 90 % intervals of tilt hold 85 to 95 %", SITE,
+         r"85 to 95 % in (\d+) of", 27, "", at_least=True),
+    Goal("on site: the same at the worst condition", SITE, r"^tilt: .*least (\d+) %", 80, "%",
+         at_least=True),
+    Goal("on site: rows within their 90 % interval, all conditions", SITE,
+         r"^rows: all together (\d+) %", 90, "%", at_least=True),
+    Goal("on site: half of that interval, mean of rows and conditions", SITE,
+         r"half of the interval ([\d.]+) dB", 0.9, "dB"),
+    Goal("on site: moves of a box hung as planned", SITE,
+         r"^planned: .* ([\d.]+) % with an incl", 2, "%"),
+    Goal("on site: moves that make it worse, wrong patterns", SITE,
+         r"wrong patterns: .* ([\d.]+) % worse", 2, "%"),
+    Goal("on site: moves that make it worse, one blunder", SITE,
+         r"one blunder: .* ([\d.]+) % worse", 5, "%"),
+    Goal("on site: lost signs named", SITE, r"^signs: .* named ([\d.]+) %", 98, "%", at_least=True),
+    Goal("on site: good readings called slips", SITE, r"called a slip: ([\d.]+) %", 3, "%"),
+    Goal("on site: half of the interval of coverage by the trial on the ground", SITE,
+         r"^ground: .* half of the interval ([\d.]+) %", 10, "%"),
+    Goal("on site: an estimate with its decision", SITE, r"^(\d+) ms an estimate", 100, "ms"),
+    Goal("live: mouse to proven picture, one loudspeaker, median", LIVE,
+         r"all: median (\d+) ms", 50, "ms"),
+    Goal("the same, 95th percentile", LIVE, r"all: .* 95 % (\d+) ms", 80, "ms"),
+    Goal("live: three together in the hand, median", LIVE,
+         r" 3 loudspeakers box +(\d+) /", 120, "ms"),
+    Goal("live: three together, let go until the joint answer", LIVE,
+         r"joint answer: ([\d.]+) s", 2, "s"),
+    Goal("live: frames a second while dragging", LIVE, r"at least (\d+) a second", 55, "",
+         at_least=True),
+    Goal("live: from the command to a usable page", LIVE, r"usable page: ([\d.]+) s", 1.5, "s"),
+    Goal("live: blank sheet to hang sheet at a person's pace", LIVE,
+         r"hang sheet: (\d+) s", 180, "s"),
+    Goal("live: attacks accepted or crashing, of 10,000", LIVE,
+         r"(\d+) (?:accepted|crashes)", 0, ""),
     Goal("proven worst case within a tolerance over the plain solve", "bench_tolerance.py",
          r"^largest ratio ([\d.]+)", 10, "times"),
 )  # fmt: skip

@@ -4,17 +4,19 @@ import http.client
 import json
 import os
 import random
-import socket
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
+from live_attacks import KINDS, house, request, sent, tried
+from paths import ROOT
 
 from aiming.live.server import LARGEST_BODY, Closed, Page
 
-TRIES = int(os.environ.get("LIVE_TRIES", "400"))
+TRIES = int(os.environ.get("LIVE_TRIES", "600"))
 SCRIPT, STYLE = "1;", "p { }"
 
 
@@ -191,40 +193,20 @@ def test_headers_given_twice_are_refused(served: tuple[Closed, Heard]) -> None:
     assert heard.names == []
 
 
-def sent(port: int, raw: bytes) -> bytes:
-    """What comes back for these bytes."""
-    with socket.create_connection(("127.0.0.1", port), timeout=20) as line:
-        line.sendall(raw)
-        line.shutdown(socket.SHUT_WR)
-        found = b""
-        try:
-            while part := line.recv(65536):
-                found += part
-        except ConnectionResetError:
-            pass
-        return found
-
-
-def test_it_survives_whatever_is_sent(served: tuple[Closed, Heard]) -> None:
-    """Broken requests by the hundred (LIVE_TRIES for more): none gets through, none ends it."""
-    server, heard = served
-    port, chance = server.server_address[1], random.Random(7)
-    good = (
-        f"POST /change HTTP/1.1\r\nHost: {server.host}\r\nOrigin: http://{server.host}\r\n"
-        f"X-Aiming-Key: {server.key}\r\nContent-Type: application/json\r\n"
-        "Content-Length: 2\r\nConnection: close\r\n\r\n{}"
-    ).encode()
-    key = server.key.encode()
-    for _ in range(TRIES):
-        raw = bytearray(good.replace(key, bytes(chance.choices(b"abcXYZ019-_", k=len(key)))))
-        for _ in range(chance.randrange(4)):
-            at = chance.randrange(len(raw))
-            raw[at : at + chance.randrange(3)] = bytes(chance.choices(range(256), k=2))
-        reply = sent(port, bytes(raw[: chance.choice([len(raw), chance.randrange(1, len(raw))])]))
-        assert b" 200 " not in reply.split(b"\r\n")[0] or reply.split(b"\r\n\r\n")[-1] != b"ok"
-        assert key not in reply
-    assert heard.names == []
-    assert sent(port, good).split(b"\r\n")[0].endswith(b"200 OK")
+def test_of_many_attacks_none_is_accepted(tmp_path: Path) -> None:
+    """By the hundred (LIVE_TRIES for more; bench_live.py runs 10,000)."""
+    path = tmp_path / "quarry.toml"
+    path.write_bytes((ROOT / "scenarios" / "quarry.toml").read_bytes())
+    before = path.read_bytes()
+    with house(path) as (server, live):
+        outcome = tried(server, live, times=TRIES, chance=random.Random(7))
+        assert outcome.accepted == []
+        assert outcome.stumbled == []
+        assert set(outcome.tries) == {kind.__name__.strip("_") for kind in KINDS}
+        # Its own page is answered still.
+        good = request(server, b'{"page": ""}', path="/begin")
+        assert sent(server.server_address[1], good).split(b"\r\n")[0].endswith(b"200 OK")
+    assert path.read_bytes() == before
 
 
 def test_it_ends_when_the_page_is_gone() -> None:

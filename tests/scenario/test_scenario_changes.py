@@ -52,6 +52,12 @@ def test_broken_keys(key: str) -> None:
         parts_of(key)
 
 
+@pytest.mark.parametrize("key", ['a."b\\q"', 'a."\x00\\n"', '"\\"'])
+def test_broken_escapes(key: str) -> None:
+    with pytest.raises(AddressError):
+        parts_of(key)
+
+
 @settings(deadline=None, derandomize=True)
 @given(st.lists(st.text(st.characters(codec="utf-8")), min_size=1, max_size=4))
 def test_quoted_parts_read_back(parts: list[str]) -> None:

@@ -109,6 +109,14 @@ def test_a_row_counted_wrong_is_told_with_how_far(row: int) -> None:
     assert exchanged(found) is None
 
 
+def test_half_a_seat_is_no_other_place() -> None:
+    at = WAY_M.copy()
+    at[2] += 0.35
+    assert not any(one.elsewhere for one in walked(at))
+    at[2] += 0.15
+    assert walked(at)[2].elsewhere
+
+
 @pytest.mark.parametrize("pair", [(0, 3), (1, 2), (3, 4)])
 def test_two_that_changed_places_are_told(pair: tuple[int, int]) -> None:
     at = WAY_M.copy()

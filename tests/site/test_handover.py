@@ -80,6 +80,17 @@ def test_what_is_off_comes_back_as_what_it_needs(
     assert ("softer" in found.headline) is (louder > 0.0)
 
 
+@pytest.mark.parametrize(
+    ("late", "louder", "told"),
+    [(0.4, 0.0, ""), (-0.4, 0.8, ""), (0.6, 0.0, "ms less delay"), (-0.6, 0.0, "ms more delay"),
+     (0.0, -1.3, "dB louder"), (0.0, 1.3, "dB softer")],
+)  # fmt: skip
+def test_what_is_near_enough_is_left(tmp_path: Path, late: float, louder: float, told: str) -> None:
+    found = measured(tmp_path, late_ms=late, louder_db=louder)
+    assert found.headline.startswith("SET" if told else "LEAVE")
+    assert told in found.headline
+
+
 def test_a_fill_that_no_delay_brings_in_is_said(tmp_path: Path) -> None:
     found = measured(tmp_path, late_ms=70.0)
     assert found.delay_ms is not None

@@ -35,7 +35,15 @@ _KEYS = {
     "tab": "\ue004",
     "up": "\ue013",
     "down": "\ue015",
+    "escape": "\ue00c",
 }
+
+
+_PRESS, _LET_GO = {"type": "pointerDown", "button": 0}, {"type": "pointerUp", "button": 0}
+
+
+def _at(x: float, y: float, *, duration_ms: int = 0) -> dict[str, Any]:
+    return {"type": "pointerMove", "x": round(x), "y": round(y), "duration": duration_ms}
 
 
 class Browser:
@@ -73,19 +81,29 @@ class Browser:
     def drag(self, start: tuple[float, float], end: tuple[float, float], *, steps: int) -> None:
         """Press the mouse at a place of the window, move it in steps, let it go."""
         places = [
-            [a + (b - a) * share / steps for a, b in zip(start, end, strict=True)]
+            (a + (c - a) * share / steps, b + (d - b) * share / steps)
             for share in range(1, steps + 1)
+            for (a, b), (c, d) in [(start, end)]
         ]
-        moves = [
-            {"type": "pointerMove", "x": round(x), "y": round(y), "duration": 30} for x, y in places
-        ]
-        begin = {"type": "pointerMove", "x": round(start[0]), "y": round(start[1]), "duration": 0}
-        acts = [
-            begin,
-            {"type": "pointerDown", "button": 0},
-            *moves,
-            {"type": "pointerUp", "button": 0},
-        ]
+        self.follow(start, places, step_ms=30)
+
+    def follow(
+        self, start: tuple[float, float], places: list[tuple[float, float]], *, step_ms: int
+    ) -> None:
+        """Press the mouse, move it from place to place, a step each, let it go."""
+        self._mouse(
+            [_at(*start), _PRESS, *(_at(*of, duration_ms=step_ms) for of in places), _LET_GO]
+        )
+
+    def hold(self, start: tuple[float, float], end: tuple[float, float]) -> None:
+        """Press the mouse at a place of the window and move it, still pressed."""
+        self._mouse([_at(*start), _PRESS, _at(*end)])
+
+    def release(self) -> None:
+        """Let the mouse go."""
+        self._mouse([_LET_GO])
+
+    def _mouse(self, acts: list[dict[str, Any]]) -> None:
         mouse = {"type": "pointer", "id": "mouse", "parameters": {"pointerType": "mouse"}}
         self._ask("POST", "/actions", {"actions": [{**mouse, "actions": acts}]})
 

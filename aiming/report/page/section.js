@@ -26,6 +26,7 @@ function drawSection(svg, view, how) {
   svg.append(inside);
   house(inside, view, place);
   view.speakers.forEach((one, number) => { if (number !== how.chosen) beam(inside, view, place, one, "other"); });
+  if (how.was) houseWas(inside, view, how.was, place);
   if (how.was) how.was.speakers.forEach((one) => beam(inside, how.was, place, one, "was"));
   if (how.best) beam(inside, view, place, how.best, "ghost");
   if (view.speakers[how.chosen]) beam(inside, view, place, view.speakers[how.chosen], "is");
@@ -109,6 +110,13 @@ function house(into, view, { to, em, labels }) {
     into.append(shape("path", { d: `M${px},${py - 5} l5,5 l-5,5 l-5,-5 Z`, class: "watched" }));
     labels.put(into, name, "tick", 0.94 * em, [[px, py + 1.6 * em, "middle"], [px, py - 0.8 * em, "middle"]]);
   }
+}
+
+/* Floors and surfaces where they were, if they are elsewhere now. */
+function houseWas(into, view, was, { to }) {
+  const lines = (of) => [...of.seatings.map((one) => one.floor), ...of.surfaces.map((one) => one.line)];
+  const now = new Set(lines(view).map(String));
+  for (const line of lines(was)) if (!now.has(String(line))) into.append(shape("path", { d: path(line.map(to)), class: "line was" }));
 }
 
 /* Short strokes on one side of a wall, as sections of buildings have them. */

@@ -8,9 +8,8 @@ from ...site.ground_trial import EDGE_RULE, GroundTrial
 from .terminal import labelled, printable
 
 _NAME = 22
-_ABOUT = 47
-"""Columns before those of the bands, and how many of those fit into 80 columns."""
 _BANDS_AT_ONCE = 5
+"""So many fit into 80 columns."""
 
 
 def check_text(scenario: Scenario, plan: CheckPlan) -> str:
