@@ -69,7 +69,7 @@ arrivals[].other_sign: true or false: whether its polarity is against that of th
 stops: list of tables: what load cells forbid or warn of
 stops[].text: text: what was read, and against what
 stops[].stops: true or false: whether nothing may go on before it is cleared
-stops[].utilisation: number or null: share of what may be used; null where it is no single cell's
+stops[].utilisation: number or null: share of the allowed load; null where it is no single cell's
 weighed: table or null: what load cells told of the centre of gravity, level and tilted; null
   where nothing was weighed
 weighed.whole: table: of everything that hangs, body axes as hung

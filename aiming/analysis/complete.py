@@ -26,9 +26,9 @@ def complete(answer: Answer, parts: tuple[Part, ...] = EVERY_PART) -> Answer:
 
         answer = replace(answer, section=section_map(answer))
     if "page" in parts and answer.page is None:
-        from .page_table import lattices_of
+        from .page_table import page_table
 
-        answer = replace(answer, page=lattices_of(answer))
+        answer = replace(answer, page=page_table(answer))
     if "sheets" in parts and answer.sheets is None:
         from .hang_geometry import hang_sheets
 

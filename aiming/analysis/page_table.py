@@ -1,4 +1,4 @@
-"""Which tilts and heights a lattice has: round steps, the ends the file gives, the answer's."""
+"""Which places a lattice has: round steps, the ends the file gives, the answer's."""
 
 from dataclasses import dataclass, replace
 from math import ceil, floor, sqrt
@@ -8,19 +8,20 @@ import numpy as np
 
 from ..aim import measures
 from ..aim.uniform_line import coverage_edge_deg, near_side_above
-from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
+from ..base.arrays import FloatArray, IntArray, frozen
 from ..base.units import INCH_M, Unit
 from ..cautions.collect import cautions_of, speaker_cautions
 from ..field.levels import power_sum_db
-from ..geometry.section import Rows
 from ..results.answer import Answer, Caution, SpeakerAnswer, SpeakerRows
-from ..results.page_table import MOST_ROWS, Axes, Heard, Lattice, Turned
+from ..results.choices import Choice, ChoiceKind
+from ..results.page_table import Axes, Lattice, PageTable, Turned
+from ..results.serialise import known
 from ..scenario.scenario import Scenario
+from ..speaker.groups import CHOSEN_GAIN_DB
 from ..speaker.speaker import Hang, Orientation, Placement, Range, Speaker
 from .fill_alignment import as_answered
 from .placed_speaker import (
     Placed,
-    aim_level_db,
     aim_point_m,
     aim_seating_and_row,
     levels_and_shadow_db,
@@ -28,9 +29,12 @@ from .placed_speaker import (
     trim_m,
     uniform_of,
 )
-from .problems import problem_of, served_rows
+from .problems import offset_db, problem_of, served_rows
+from .section_map import wide_map
 from .support_loads import Support, support_at
 
+FINE_DEG, FINE_WITHIN_DEG = 0.1, 1.0
+"""The finest steps of tilt, and how near the answer's they stay."""
 TILT_STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
 METRE_STEPS_M = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 INCH_STEPS_M = tuple(INCH_M * step for step in (2, 4, 6, 12, 24, 60, 120, 360))
@@ -39,40 +43,87 @@ AROUND_DEG = 15.0
 AROUND_GIVEN_DEG = 10.0
 AROUND_GIVEN_M = 1.0
 """How far it reaches from a tilt, and from the height of a flown box, that the file gives."""
+LATER_MS = 30.0
+"""How much later than the answer's the page lets a fill play."""
 _TILTS_PER_HEIGHT = 4.0
+_MOST_XS = 5
 _SAME = 1e-6
+_DECIMALS = 5
+"""Of the answer's own place as the page has it: what it prints for the command line is short, and
+no figure moves by more than 0.0001 dB."""
+
+
+@dataclass(frozen=True)
+class Own:
+    """A place in short numbers: of the acoustic centre or, by trim, of the limit's own point."""
+
+    x_m: float
+    vertical_m: float
+    tilt_deg: float
+    orientation: Orientation
+
+
+def own_of(scenario: Scenario, speaker: Speaker, place: Placement) -> Own:
+    """A placement in short numbers, at which its axis still meets what it met."""
+    problem, flipped = problem_of(scenario, speaker), bool(place.flipped)
+    below = float(place.height_m) - float(problem.drop_m(place.tilt_deg, flipped))
+    x, vertical = round(float(place.x_m), _DECIMALS), round(below, _DECIMALS)
+    least, tilt = 10.0**-_DECIMALS, round(float(place.tilt_deg), _DECIMALS)
+    meets = placed(scenario, speaker, problem, place).throw_m is not None
+    for near in (tilt + of * least for of in (0, -1, 1, -2, 2, -3, 3)):
+        height = vertical + float(problem.drop_m(near, flipped))
+        there = Placement(x, height, near, flipped, place.splay_deg)
+        if (placed(scenario, speaker, problem, there).throw_m is not None) == meets:
+            tilt = round(near, _DECIMALS)
+            break
+    return Own(x, vertical, tilt, place.orientation)
 
 
 def axes_of(
-    speaker: Speaker, one: SpeakerAnswer, unit: Unit, *, drop_m: float, points: int
+    speaker: Speaker, own: "Own", unit: Unit, *, also: tuple["Own", ...] = (), points: int
 ) -> Axes:
     """The axes of one loudspeaker, with at most about this many points in all; 0 leaves only one.
 
-    drop_m: the acoustic centre above the vertical limit's own point, at the answer's placement
+    also: other places that have to be points
     """
     hang = speaker.hang
-    vertical_m = one.height_m - drop_m
-    tilt, vertical = frozen(np.array([one.tilt_deg])), frozen(np.array([vertical_m]))
-    most_tilts = max(5, round(sqrt(points * _TILTS_PER_HEIGHT)))
-    most_heights = max(3, round(points / most_tilts))
+    x_m, vertical_m, own_deg = own.x_m, own.vertical_m, own.tilt_deg
+    x, tilt, vertical = (frozen(np.array([of])) for of in (x_m, own_deg, vertical_m))
     if points > 0:
-        turns, steps = _tilts_around(hang, one.tilt_deg), _steps_m(unit)
-        tilt = _axis(one.tilt_deg, turns, TILT_STEPS_DEG, most_tilts)
-        vertical = _axis(vertical_m, _verticals_around(hang, vertical_m), steps, most_heights)
+        steps = METRE_STEPS_M if unit == "m" else INCH_STEPS_M
+        x = _axis(x_m, hang.x_m, steps, _MOST_XS, also=tuple(of.x_m for of in also))
+        most_tilts = max(5, round(sqrt(points / len(x) * _TILTS_PER_HEIGHT)))
+        most_heights = max(3, round(points / len(x) / most_tilts))
+        around = _tilts_around(hang, own_deg)
+        fine = _fine_deg(own_deg, around) if most_tilts > 40 else ()
+        kept = (*fine, *(of.tilt_deg for of in also))
+        tilt = _axis(own_deg, around, TILT_STEPS_DEG, max(4, most_tilts - len(kept)), also=kept)
+        vertical = _axis(
+            vertical_m,
+            _verticals_around(hang, vertical_m),
+            steps,
+            max(3, most_heights - len(also)),
+            also=tuple(of.vertical_m for of in also),
+        )
     return Axes(
+        x_m=x,
         tilt_deg=tilt,
         vertical=hang.vertical,
         vertical_m=vertical,
-        at_tilt=int(np.argmin(np.abs(tilt - one.tilt_deg))),
+        at_x=int(np.argmin(np.abs(x - x_m))),
+        at_tilt=int(np.argmin(np.abs(tilt - own_deg))),
         at_vertical=int(np.argmin(np.abs(vertical - vertical_m))),
-        orientation=one.orientation,
+        orientation=own.orientation,
         tilt_given=hang.tilt_deg[0] == hang.tilt_deg[1],
         vertical_given=hang.vertical_m[0] == hang.vertical_m[1],
     )
 
 
-def _steps_m(unit: Unit) -> tuple[float, ...]:
-    return METRE_STEPS_M if unit == "m" else INCH_STEPS_M
+def _fine_deg(own_deg: float, span: Range) -> tuple[float, ...]:
+    """Tilts on tenths of a degree near the answer's, within what may be chosen."""
+    tenths = round(FINE_WITHIN_DEG / FINE_DEG)
+    near = (round(round(own_deg, 1) + FINE_DEG * of, 1) for of in range(-tenths, tenths + 1))
+    return tuple(of for of in near if span[0] <= of <= span[1])
 
 
 def _tilts_around(hang: Hang, tilt_deg: float) -> Range:
@@ -92,7 +143,14 @@ def _verticals_around(hang: Hang, vertical_m: float) -> Range:
     return low, high
 
 
-def _axis(own: float, span: Range, steps: tuple[float, ...], most: int) -> FloatArray:
+def _axis(
+    own: float,
+    span: Range,
+    steps: tuple[float, ...],
+    most: int,
+    *,
+    also: tuple[float, ...] = (),
+) -> FloatArray:
     """Multiples of the finest step that is coarse enough, the span's ends, and the answer's own."""
     low, high = span
     step = next((one for one in steps if (high - low) / one <= most), (high - low) / most)
@@ -100,38 +158,10 @@ def _axis(own: float, span: Range, steps: tuple[float, ...], most: int) -> Float
         return frozen(np.array([own]))
     count = np.arange(ceil(low / step - _SAME), floor(high / step + _SAME) + 1)
     known = [own]
-    for value in (low, high, *(float(of) for of in np.round(count * step, 9))):
+    for value in (low, high, *also, *(float(of) for of in np.round(count * step, 9))):
         if all(abs(value - other) > _SAME for other in known):
             known.append(value)
     return frozen(np.array(sorted(known)))
-
-
-# What is heard at every placement of a lattice, from the levels at its rows.
-
-
-def heard(levels_db: FloatArray, rows: Rows, which: IntArray) -> Heard:
-    """The figures over rows which (n,) of levels (heights, tilts, bands, n)."""
-    weight = rows.weight[which]
-    design = measures.design_level_db(levels_db)[..., np.newaxis, :]
-    channel = np.moveaxis(np.concatenate([design, levels_db], axis=-2), (2, 3), (0, 1))
-    known: BoolArray = np.isfinite(channel)
-    share = known * weight[:, np.newaxis, np.newaxis]
-    total = share.sum(axis=1)
-    level = np.where(known, channel, 0.0)
-    with np.errstate(invalid="ignore"):
-        mean = np.where(total > 0.0, (level * share).sum(axis=1) / total, np.nan)
-    every = known.all(axis=1)
-    return Heard(
-        rows=which,
-        level_db=np.where(known, channel - mean[:, np.newaxis], np.nan),
-        mean_db=mean,
-        spread_db=np.where(every, np.ptp(level, axis=1), np.nan),
-        loudest=np.where(every, which[np.argmax(level, axis=1)], -1),
-        softest=np.where(every, which[np.argmin(level, axis=1)], -1),
-        worst_band_spread_db=measures.worst_band_spread_db(levels_db),
-        deviation_db=measures.deviation_db(levels_db, weight),
-        within_percent=measures.rows_within_percent(levels_db, weight),
-    )
 
 
 # What is found at each placement of a lattice one by one: trim, throw, line, loads, cautions.
@@ -147,7 +177,6 @@ class Spots:
     trim_m: FloatArray
     throw_m: FloatArray
     aim_row: IntArray
-    aim_db: FloatArray
     line_m: FloatArray
     line_end_deg: FloatArray
     loads: Any
@@ -159,7 +188,6 @@ class Spots:
             trim_m=np.full(shape, np.nan),
             throw_m=np.full(shape, np.nan),
             aim_row=np.full(shape, -1, dtype=np.intp),
-            aim_db=np.full(shape, np.nan),
             line_m=np.full((LINE_POINTS, *shape), np.nan),
             line_end_deg=np.full(shape, np.nan),
             loads=np.full(shape, None, dtype=object),
@@ -168,7 +196,7 @@ class Spots:
 
     def fill(
         self,
-        index: tuple[int, ...],
+        index: tuple[int, int, int],
         scenario: Scenario,
         at: Placed,
         edges_deg: tuple[float | None, float | None],
@@ -183,39 +211,38 @@ class Spots:
             return
         self.throw_m[index] = line.throw_m
         self.aim_row[index] = row
-        self.aim_db[index] = aim_level_db(scenario, at)
         end = edges_deg[int(near_side_above(at.placement, at.problem.rows))]
         if end is None:
             end = float(line.angle_deg[np.isfinite(line.design_db)].min())
         self.line_end_deg[index] = end
         off_axis = np.linspace(0.0, end, LINE_POINTS)
-        self.line_m[:, index[0], index[1]] = line.distance_m(off_axis)
+        x, height, tilt = index
+        self.line_m[:, x, height, tilt] = line.distance_m(off_axis)
 
 
-# Every figure of many placements of one loudspeaker, for the page that has no solver.
+# What comes of many placements of one loudspeaker, for the page that has no solver.
 #
-# Tilts and heights on round steps, the answer's own placement among them, and at each the very
-# figures that `evaluate` gives.  The other loudspeakers stay where the answer has them.
+# Places on round steps, the answer's own among them, and at each the very figures that `evaluate`
+# gives.  The other loudspeakers stay where the answer has them; levels the page puts together from
+# distance, pattern, air and what walls take, so that gains are free and every loudspeaker may move.
 
 
 MOST_POINTS = 2000
-"""Placements in all, which takes a second or two."""
-MOST_VALUES = 700_000
-"""Levels per loudspeaker, which keeps its share of the page well under 400 kB."""
-_MOST_LEVELS = 20_000_000
-"""Levels held at once while the page is made."""
+"""Placements in all, which takes a few seconds."""
+MAP_POINTS = 60
+"""Of the page's map along the longer side of the house."""
+MOST_SHADOWS = 400_000
+"""Losses by walls per loudspeaker, which keeps its share of the page well under 400 kB."""
 
 
-def lattices_of(answer: Answer) -> tuple[Lattice, ...]:
-    """Of every loudspeaker, as fine as a page can carry."""
-    channels = len(answer.bands_hz) + 1
-    drawn = min(len(answer.rows), MOST_ROWS) * (1 if len(answer.speakers) == 1 else 2)
-    points = min(
-        MOST_POINTS // len(answer.speakers),
-        MOST_VALUES // (channels * drawn),
-        _MOST_LEVELS // (channels * len(answer.rows)),
+def page_table(answer: Answer) -> PageTable:
+    """Every loudspeaker's lattice, as fine as a page can carry, and the map of the answer's aim."""
+    losses = len(answer.bands_hz) * len(answer.rows)
+    points = min(MOST_POINTS // len(answer.speakers), MOST_SHADOWS // losses)
+    return PageTable(
+        lattices=tuple(lattice_of(answer, one.name, points=points) for one in answer.speakers),
+        levels=wide_map(answer, points=MAP_POINTS),
     )
-    return tuple(lattice_of(answer, one.name, points=points) for one in answer.speakers)
 
 
 def lattice_of(answer: Answer, name: str, *, points: int) -> Lattice:
@@ -224,19 +251,57 @@ def lattice_of(answer: Answer, name: str, *, points: int) -> Lattice:
     one = next(one for one in answer.speakers if one.name == name)
     speaker = scenario.speaker(name)
     orientations = speaker.hang.orientations
-    drop = problem_of(scenario, speaker).drop_m(one.tilt_deg, one.orientation == "flipped")
+    problem = problem_of(scenario, speaker)
     company = scenario.company
+    choices = chosen_places(answer, name)
     if name in company.hung_under or company.under(name) is not None:
-        points = 0  # it moves only together with another
+        points, choices = 0, ()  # it moves only together with another
     axes = axes_of(
-        speaker, one, scenario.units, drop_m=float(drop), points=points // len(orientations)
+        speaker,
+        own_of(scenario, speaker, one.placement),
+        scenario.units,
+        also=tuple(
+            own_of(scenario, speaker, of.placement) for of in choices if of.placement is not None
+        ),
+        points=points // len(orientations),
     )
     explored = replace(speaker, hang=axes.hang(speaker.hang))
+    fill = company.fills.get(name)
+    chosen = CHOSEN_GAIN_DB if fill is not None and not fill.gain_given else None
+    later = None if fill is None or fill.delay_given else (0.0, one.delay_ms + LATER_MS)
+    rows, low = scenario.rows, min(float(axes.vertical_m.min()), float(scenario.rows.z_m.min()))
+    reach = np.hypot(
+        np.ptp(np.append(axes.x_m, rows.x_m)),
+        max(float(axes.vertical_m.max()), float(rows.z_m.max())) - low,
+    )
+    body_m = (
+        0.0
+        if speaker.cabinet is None or speaker.cabinet.outline_m is None
+        else float(np.abs(speaker.cabinet.outline_m).max())
+    )
+    air_m, air_db = problem.air_loss.table(float(reach) + 2.0 * body_m)
     return Lattice(
         name=name,
         axes=axes,
         turned=tuple(_turned(scenario, answer, explored, axes, of) for of in orientations),
+        pattern=problem.pattern,
+        offset_db=offset_db(speaker, scenario.aim.bands_hz) - speaker.gain_db,
+        air_m=air_m,
+        air_db=air_db,
+        gain_db=one.gain_db,
+        delay_ms=one.delay_ms,
+        gain_range_db=company.gain_range_db.get(name, chosen),
+        delay_range_ms=later,
     )
+
+
+PLACED: tuple[ChoiceKind, ...] = ("best", "front rows", "axis", "evenest", "turned", "height")
+"""Choices that are another place, and other rows left to a fill: the page can go there."""
+
+
+def chosen_places(answer: Answer, name: str) -> tuple[Choice, ...]:
+    """The choices for a loudspeaker that a page can show."""
+    return tuple(of for of in answer.choices if of.speaker == name and of.kind in PLACED)
 
 
 def _turned(
@@ -246,21 +311,11 @@ def _turned(
     problem = problem_of(scenario, speaker)
     flipped = orientation == "flipped"
     vertical = axes.vertical_m[:, np.newaxis]
-    height = vertical + problem.drop_m(axes.tilt_deg, flipped) if problem.from_trim else vertical
-    every = Placement(one.x_m, height, axes.tilt_deg[np.newaxis], flipped)
-    levels, shadow = levels_and_shadow_db(scenario, speaker, problem, every)
+    above = vertical + problem.drop_m(axes.tilt_deg, flipped) if problem.from_trim else vertical
+    shape = len(axes.x_m), len(axes.vertical_m), len(axes.tilt_deg)
+    height = np.broadcast_to(above, shape)
     others = [of.levels_db for name, of in answer.rows.by_speaker.items() if name != speaker.name]
-    shape = levels.shape[:2]
-    height = np.broadcast_to(height, shape)
-    all_levels = levels
-    if others:
-        everyone = [levels, *(np.broadcast_to(of, levels.shape) for of in others)]
-        all_levels = power_sum_db(np.stack(everyone))
     served = served_rows(scenario, speaker)
-    alone = heard(levels[..., served], scenario.rows, served)
-    # Where one follows another, or phase counts, a sum of levels is not what all give together.
-    together = heard(all_levels, scenario.rows, np.arange(len(scenario.rows)))
-    softest = np.broadcast_to(problem.softest_re_last_db(every), shape)
     spots = Spots.blank(shape)
     told: dict[tuple[Caution, ...], int] = {}
     standing = [_standing(scenario, of) for of in answer.speakers]
@@ -274,19 +329,32 @@ def _turned(
         coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=False),
         coverage_edge_deg(problem.pattern, Placement(0.0, 0.0, 0.0, flipped), above=True),
     )
-    for index in np.ndindex(shape):
-        tilt = float(axes.tilt_deg[index[1]])
-        place = Placement(one.x_m, float(height[index]), tilt, flipped, one.placement.splay_deg)
-        at = placed(scenario, speaker, problem, place, served=served)
-        held = support_at(scenario, speaker, place)
-        spots.fill(index, scenario, at, edges, held)
-        moved = replace(_moved(one, at, alone, softest, index), support=held)
-        rows = _rows_of(levels[index], shadow[index])
-        light = _light_answer(answer, moved, rows, all_levels[index])
-        standing[which] = at
-        settled[speaker.name] = speaker_cautions(scenario, at, light, held=held)
-        told_here = cautions_of(scenario, standing, light, known=settled).cautions
-        spots.caution_list[index] = told.setdefault(told_here, len(told))
+    shadows = []
+    for place, x in enumerate(axes.x_m):
+        every = Placement(float(x), above, axes.tilt_deg[np.newaxis], flipped)
+        levels, shadow = levels_and_shadow_db(scenario, speaker, problem, every)
+        softest = np.broadcast_to(problem.softest_re_last_db(every), shape[1:])
+        shadows.append(np.broadcast_to(shadow, levels.shape))
+        for up, turn in np.ndindex(*shape[1:]):
+            index, inside = (place, up, turn), (up, turn)
+            tilt = float(axes.tilt_deg[turn])
+            there = Placement(
+                float(x), float(height[place, up, turn]), tilt, flipped, one.placement.splay_deg
+            )
+            at = placed(scenario, speaker, problem, there, served=served)
+            held = support_at(scenario, speaker, there)
+            spots.fill(index, scenario, at, edges, held)
+            own_db = levels[inside]
+            moved = replace(
+                _moved(one, at, own_db[:, served], float(softest[inside])), support=held
+            )
+            rows = _rows_of(own_db, shadow[inside])
+            together = power_sum_db(np.stack([own_db, *others])) if others else own_db
+            light = _light_answer(answer, moved, rows, together)
+            standing[which] = at
+            settled[speaker.name] = speaker_cautions(scenario, at, light, held=held)
+            told_here = cautions_of(scenario, standing, light, known=settled).cautions
+            spots.caution_list[index] = told.setdefault(told_here, len(told))
     return Turned(
         orientation=orientation,
         edges_deg=edges,
@@ -294,15 +362,24 @@ def _turned(
         trim_m=spots.trim_m,
         throw_m=spots.throw_m,
         aim_row=spots.aim_row,
-        aim_db=spots.aim_db - alone.mean_db[0],
         line_m=spots.line_m,
         line_end_deg=spots.line_end_deg,
-        alone=alone,
-        together=together if others and not scenario.company.attached else None,
-        loads=tuple(map(tuple, spots.loads)),
+        shadow_db=_hidden(np.stack(shadows), from_trim=problem.from_trim),
+        loads=tuple(tuple(map(tuple, of)) for of in spots.loads),
         cautions=tuple(told),
         caution_list=spots.caution_list,
     )
+
+
+def _hidden(shadow_db: FloatArray, *, from_trim: bool) -> FloatArray | None:
+    """(bands, rows, xs, heights, tilts) from (xs, heights, tilts, bands, rows), as small as it is.
+
+    What walls take goes with the place alone: by height it is alike at all tilts.
+    """
+    if not shadow_db.any():
+        return None
+    moved = np.moveaxis(shadow_db, (3, 4), (0, 1))
+    return moved if from_trim else moved[..., :1]
 
 
 def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
@@ -313,30 +390,26 @@ def _standing(scenario: Scenario, one: SpeakerAnswer) -> Placed:
 
 
 def _moved(
-    one: SpeakerAnswer,
-    at: Placed,
-    alone: Heard,
-    softest_db: FloatArray,
-    index: tuple[int, ...],
+    one: SpeakerAnswer, at: Placed, levels_db: FloatArray, softest_db: float
 ) -> SpeakerAnswer:
-    """The loudspeaker's answer at this placement, as far as cautions look at it."""
+    """The loudspeaker's answer at this placement, as far as cautions look at it.
 
-    def figure(table: FloatArray) -> float | None:
-        value = float(table[index])
-        return value if np.isfinite(value) else None
-
+    levels_db: (bands, n) at the rows that it is judged on
+    """
+    weight = at.problem.rows.weight
     return replace(
         one,
         orientation=at.placement.orientation,
+        x_m=float(at.placement.x_m),
         height_m=float(at.placement.height_m),
         tilt_deg=float(at.placement.tilt_deg),
         trim_m=trim_m(at),
         aim_point=aim_point_m(at),
-        spread_db=figure(alone.spread_db[0]),
-        worst_band_spread_db=figure(alone.worst_band_spread_db),
-        deviation_db=figure(alone.deviation_db),
-        rows_within_3db_percent=figure(alone.within_percent),
-        softest_db=figure(softest_db),
+        spread_db=known(float(measures.spread_db(levels_db))),
+        worst_band_spread_db=known(float(measures.worst_band_spread_db(levels_db))),
+        deviation_db=known(float(measures.deviation_db(levels_db, weight))),
+        rows_within_3db_percent=known(float(measures.rows_within_percent(levels_db, weight))),
+        softest_db=known(softest_db),
         best=None,
         gap_db=None,
         limited_by=(),

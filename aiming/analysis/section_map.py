@@ -63,13 +63,15 @@ def extent_of(scenario: Scenario, speakers: tuple[SpeakerAnswer, ...]) -> Extent
 
 def section_map(answer: Answer) -> SectionMap:
     """Levels over every drawing that may be made of the section, and the shadows in it."""
+    return SectionMap(levels=wide_map(answer), shadows=shadow_lines(answer))
+
+
+def wide_map(answer: Answer, *, points: int = _POINTS) -> LevelMap:
+    """Levels over every drawing that may be made of the section, so many points along the house."""
     extent = answer.extent
     wide = extent.widened(_FLATTEST).joined(extent.widened(_STEEPEST))
     finer = max(wide.width_m, wide.height_m) / max(extent.width_m, extent.height_m)
-    return SectionMap(
-        levels=level_map(answer, extent=wide, points=round(_POINTS * finer)),
-        shadows=shadow_lines(answer),
-    )
+    return level_map(answer, extent=wide, points=round(points * finer))
 
 
 def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> LevelMap:
@@ -103,8 +105,13 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
                 shadow_db=shadow,
             )
         )
-    together = design_level_db(power_sum_db(np.stack(each)))
-    return LevelMap(x_m=x, z_m=z, design_level_db=together.reshape(len(z), len(x)))
+    together = power_sum_db(np.stack(each))
+    return LevelMap(
+        x_m=x,
+        z_m=z,
+        design_level_db=design_level_db(together).reshape(len(z), len(x)),
+        by_band_db=together.reshape(len(bands), len(z), len(x)),
+    )
 
 
 def edges_of(scenario: Scenario, speakers: tuple[SpeakerAnswer, ...]) -> dict[str, Edges]:

@@ -126,7 +126,7 @@ def _missing(held: Support) -> str:
     if held.rigging is None:
         lacking.append("the rigging")
     named = ", ".join(lacking[:-1]) + (" and " if len(lacking) > 1 else "") + lacking[-1]
-    return f"{named} not given"
+    return f"{named} {'are' if len(lacking) > 1 else 'is'} not given"
 
 
 def _standing(scenario: Scenario, held: Support) -> Support:

@@ -109,6 +109,12 @@ class AirLoss:
         slope, at_zero = self.line(distance_m)
         return np.asarray(slope * distance_m[..., np.newaxis, :] + at_zero)
 
+    def table(self, farthest_m: float) -> tuple[FloatArray, FloatArray]:
+        """(k,) distances in m and (bands, k) the loss there, straight in between, to this far."""
+        ends = _ends_m()[: self.slope_db_per_m.shape[1] + 1]
+        ends = ends[: int(np.searchsorted(ends, farthest_m)) + 2]
+        return ends, self.at_db(ends)
+
     def sag_db(self, distance_m: FloatArray, reach_m: FloatArray) -> FloatArray:
         """(…, bands, n) how far a line of the table lies above it, at most, within a reach."""
         bend = self._bend_db_per_m2

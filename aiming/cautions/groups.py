@@ -99,11 +99,12 @@ def fill_at_ceiling(of: SpeakerFacts) -> Iterator[Told]:
         return
     if match.at_ceiling and match.ceiling_gain_db is not None:
         short = match.level_gain_db - match.ceiling_gain_db
+        lower = f", {short:.1f} dB below a match with {match.main} at "
+        lower += rows.label(match.handover_row)
         yield Told(
-            f"its gain is {short:.1f} dB below a match with {match.main} at "
-            f"{rows.label(match.handover_row)}, so that nowhere in view of {match.main} it is "
-            f"louder by more than {match.ceiling_db:g} dB; {rows.label(match.ceiling_row)} decides "
-            "that, ceiling_db moves it",
+            f"its gain is as high as its ceiling allows{lower if short >= 0.05 else ''}: nowhere "
+            f"in view of {match.main} is it louder by more than {match.ceiling_db:g} dB; "
+            f"{rows.label(match.ceiling_row)} decides that, ceiling_db moves it",
             short,
             match.ceiling_db,
         )

@@ -301,7 +301,7 @@ def load_limits_missing(of: SpeakerFacts) -> Iterator[Told]:
 
 
 def _used_severity(scenario: Scenario, used: float | None) -> Severity | None:
-    """A share of what may be used: stop, caution, or nothing to say."""
+    """A share of the allowed load: stop, caution, or nothing to say."""
     if used is None or used <= threshold(scenario, UTILISATION_NEAR):
         return None
     return "stop" if used > threshold(scenario, UTILISATION_FULL) else "caution"
@@ -313,7 +313,7 @@ def _loaded(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
         used = point.utilisation
         if used is not None and _used_severity(of.scenario, used) == severity:
             yield Told(
-                f"point {point.name} bears {100 * used:.0f} % of what may be used ({share:g} % of "
+                f"point {point.name} bears {100 * used:.0f} % of the allowed load ({share:g} % of "
                 f"its working load limit, dynamic factor {factor})",
                 used,
             )
@@ -340,7 +340,7 @@ def uneven_hoists(of: SpeakerFacts) -> Iterator[Told]:
         if used is not None and whole is not None and whole > full >= used:
             yield Told(
                 f"with the whole weight on point {point.name}, as when hoists run unevenly, it "
-                f"bears {100 * whole:.0f} % of what may be used",
+                f"bears {100 * whole:.0f} % of the allowed load",
                 whole,
             )
 

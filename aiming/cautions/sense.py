@@ -490,12 +490,14 @@ def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
         those = np.flatnonzero(strong & (found.surface == surface))
         worst = int(those[np.argmax(level[those])])
         row = scenario.rows.label(int(found.point[worst]))
-        more = f", and {len(set(found.point[those].tolist())) - 1} more rows"
+        others = len(set(found.point[those].tolist())) - 1
+        more = f", and to {others} more row{'s' * (others > 1)}"
         name = scenario.surfaces[surface].name
         yield Told(
             f"{name} sends sound to {row} {found.delay_ms[worst]:.1f} ms "
-            f"after the direct sound, {level[worst]:+.1f} dB against it".replace("-", "−")
+            f"after the direct sound, {abs(level[worst]):.1f} dB "
+            f"{'softer' if level[worst] < 0.0 else 'louder'} than it"
             + (more if len(set(found.point[those].tolist())) > 1 else "")
-            + ": that colours it",
+            + ": that colours the sound",
             float(level[worst]),
         )

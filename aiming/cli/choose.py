@@ -11,6 +11,7 @@ from .common import (
     AsJson,
     Changes,
     File,
+    Open,
     OutData,
     Quiet,
     Replace,
@@ -18,6 +19,7 @@ from .common import (
     Variant,
     finish,
     may_write,
+    needs_out,
     print_json,
     print_text,
     progress_bar,
@@ -48,6 +50,7 @@ def choose(
     variant: Variant = None,
     out: OutData = None,
     replace: Replace = False,
+    open_it: Open = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -58,6 +61,7 @@ def choose(
     """
     from ..sweep.choose import choose as chosen
 
+    needs_out(open_it, out)
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     with progress_bar("candidates", quiet=quiet) as bar:
@@ -82,8 +86,9 @@ def choose(
             "choose.txt": text.encode(),
         }
         put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
-        )
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
+            open_it=open_it,
+        )  # fmt: skip
     if found.best is None and all(one.objective_db is None for one in found.ranked):
         finish(STOPPED)
 

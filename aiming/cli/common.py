@@ -102,7 +102,7 @@ OutSheets = Annotated[
     ),
 ]
 Open = Annotated[
-    bool, typer.Option("--open", help="Open what --out wrote: the page, or the drawing.")
+    bool, typer.Option("--open", help="Open what --out wrote: the page, the drawing or the text.")
 ]
 Replace = Annotated[
     bool,
@@ -242,16 +242,25 @@ def put_folder(
     title: str,
     replace: bool,
     quiet: bool = False,
+    open_it: bool = False,
 ) -> None:
-    """Write an output folder, and say so.  Raises OutputError."""
+    """Write an output folder, say so, and open it where asked.  Raises OutputError."""
     from ..report.output_folder import write_folder
 
     write_folder(folder, files, scenario=scenario, title=title, replace=replace)
     if not quiet:
         tell(f"written to {folder}: {', '.join(sorted(files))}")
+    if open_it:
+        open_written(folder, files)
 
 
 OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.txt")
+
+
+def needs_out(open_it: bool, out: str | None) -> None:
+    """Raises UsageError where something is to be opened that is not written."""
+    if open_it and out is None:
+        raise UsageError("--open: goes with --out, the folder to write into")
 
 
 def open_written(folder: str, files: Mapping[str, bytes]) -> None:

@@ -9,12 +9,14 @@ from .common import (
     STOPPED,
     AsJson,
     Changes,
+    Open,
     Out,
     Quiet,
     Replace,
     UsageError,
     finish,
     may_write,
+    needs_out,
     print_json,
     print_text,
     put_folder,
@@ -35,6 +37,7 @@ def compare(
     changes: Changes = None,
     out: Out = None,
     replace: Replace = False,
+    open_it: Open = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -45,6 +48,7 @@ def compare(
     from ..analysis.compare import case_of
     from ..report.text.compare import compared_dict
 
+    needs_out(open_it, out)
     asked = _asked(files, changes)
     may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
     with working_on("solving each", quiet=quiet):
@@ -57,17 +61,21 @@ def compare(
         from ..report.json_text import json_text
         from ..report.text.compare import compare_text
 
-        cases = tuple(
-            with_fields(one, answer=one.answer and complete(one.answer, ("section",)))
-            for one in cases
-        )
-        written = {
-            "compare.json": json_text(compared_dict(cases)).encode(),
-            "compare.txt": compare_text(cases).encode(),
-            **compare_figures(cases),
-        }
+        with working_on("drawing", quiet=quiet):
+            cases = tuple(
+                with_fields(one, answer=one.answer and complete(one.answer, ("section",)))
+                for one in cases
+            )
+            written = {
+                "compare.json": json_text(compared_dict(cases)).encode(),
+                "compare.txt": compare_text(cases).encode(),
+                **compare_figures(cases),
+            }
         title = cases[0].scenario.title
-        put_folder(out, written, scenario=files[0], title=title, replace=replace, quiet=quiet)
+        put_folder(
+            out, written, scenario=files[0], title=title, replace=replace, quiet=quiet,
+            open_it=open_it,
+        )  # fmt: skip
     if as_json:
         print_json(compared_dict(cases))
     else:

@@ -96,7 +96,13 @@ def _say_version(wanted: bool) -> None:
 @app.callback()
 def _options(
     version: Annotated[
-        bool, typer.Option("--version", is_eager=True, callback=_say_version, help="Print it.")
+        bool,
+        typer.Option(
+            "--version",
+            is_eager=True,
+            callback=_say_version,
+            help="Print the version and nothing else.",
+        ),
     ] = False,
 ) -> None:
     pass

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from .common import STOPPED, Changes, File, Quiet, Variant, finish, scenario_of, tell
+from .common import STOPPED, Changes, File, Quiet, Variant, finish, scenario_of, tell, working_on
 
 Html = Annotated[str, typer.Option("--out", metavar="FILE.html", help="Write the page here.")]
 Renew = Annotated[bool, typer.Option("--replace", help="Write over FILE.html.")]
@@ -18,7 +18,7 @@ def page(
     replace: Renew = False,
     quiet: Quiet = False,
 ) -> None:
-    """Solve, and write one page with sliders for tilt and height.
+    """Solve, and write one page with sliders.
 
     The page is a single file that needs no network: a browser opens it from a stick or a phone.
     """
@@ -29,8 +29,10 @@ def page(
 
     scenario = scenario_of(file, changes, variant)
     check_file(out, replace=replace)
-    answer = complete(solved(scenario), ("page",))
-    content = page_html(answer).encode()
+    with working_on("solving", quiet=quiet):
+        answer = solved(scenario)
+    with working_on("working out every place of the sliders", quiet=quiet):
+        content = page_html(complete(answer, ("page",))).encode()
     write_file(out, content, replace=replace)
     if not quiet:
         tell(f"written: {out}, {round(len(content) / 1000)} kB")

@@ -16,13 +16,12 @@ from .common import (
     Prove,
     Quiet,
     Replace,
-    UsageError,
     Variant,
     Working,
     finish,
     may_write,
+    needs_out,
     one_stream,
-    open_written,
     paper_of,
     print_json,
     print_text,
@@ -61,8 +60,7 @@ def solve(
     from ..analysis.solve import solve as solved
 
     size = paper_of(paper)
-    if open_it and out is None:
-        raise UsageError("--open: goes with --out, the folder to write into")
+    needs_out(open_it, out)
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     try:
@@ -99,12 +97,13 @@ def evaluate(
     from ..analysis.solve import evaluate as evaluated
 
     size = paper_of(paper)
-    if open_it and out is None:
-        raise UsageError("--open: goes with --out, the folder to write into")
+    needs_out(open_it, out)
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    with working_on("evaluating", quiet=quiet):
+        answer = evaluated(scenario)
     _give(
-        evaluated(scenario), out=out, replace=replace, open_it=open_it, paper=size, date=date,
+        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
         working=working, full=full, as_json=as_json, quiet=quiet,
     )  # fmt: skip
 
@@ -146,10 +145,9 @@ def _give(
             files = documents(answer, paper=paper, date=date)
         scenario = answer.scenario
         put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
-        )
-        if open_it:
-            open_written(out, files)
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
+            open_it=open_it,
+        )  # fmt: skip
     if answer.stopped:
         finish(STOPPED)
 

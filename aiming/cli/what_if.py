@@ -9,17 +9,20 @@ from .common import (
     AsJson,
     Changes,
     File,
+    Open,
     Out,
     Quiet,
     UsageError,
     Variant,
     finish,
     may_write,
+    needs_out,
     print_json,
     print_text,
     progress_bar,
     put_folder,
     scenario_of,
+    working_on,
 )
 from .common import tell as say
 
@@ -73,6 +76,7 @@ def what_if(
     variant: Variant = None,
     out: Out = None,
     replace: Replace = False,
+    open_it: Open = False,
     as_json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
@@ -87,6 +91,7 @@ def what_if(
 
     if resume and table is None:
         raise UsageError("--resume: goes with --table, the table to go on with")
+    needs_out(open_it, out)
     scenario = scenario_of(file, changes, variant)
     may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
     found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
@@ -98,7 +103,12 @@ def what_if(
     if table is not None and not quiet:
         say(f"written to {table}: {len(found):,} candidates")
     if out is not None:
-        _write(out, scenario, found, seen, solved=solved, replace=replace, quiet=quiet)
+        with working_on("drawing", quiet=quiet):
+            files = _files(found, seen, title=scenario.title, solved=solved)
+        put_folder(
+            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
+            open_it=open_it,
+        )  # fmt: skip
     if as_json:
         from ..report.text.what_if import what_if_dict
 
@@ -157,26 +167,14 @@ def _names(figures: str) -> tuple[str, ...]:
     return tuple(name.strip() for name in figures.split(",") if name.strip())
 
 
-def _write(
-    out: str,
-    scenario: "Scenario",
-    table: "Table",
-    seen: "Overview",
-    *,
-    solved: bool,
-    replace: bool,
-    quiet: bool,
-) -> None:
-    """The text, the data and the picture, into a folder."""
+def _files(table: "Table", seen: "Overview", *, title: str, solved: bool) -> dict[str, bytes]:
+    """The text, the data and the picture."""
     from ..report.figures.what_if import what_if_figures
     from ..report.json_text import json_text
     from ..report.text.what_if import what_if_dict, what_if_text
 
-    files = {
+    return {
         "what-if.json": json_text(what_if_dict(table, seen)).encode(),
-        "what-if.txt": what_if_text(table, seen, title=scenario.title, solved=solved).encode(),
-        **what_if_figures(table, seen, title=scenario.title),
+        "what-if.txt": what_if_text(table, seen, title=title, solved=solved).encode(),
+        **what_if_figures(table, seen, title=title),
     }
-    put_folder(
-        out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet
-    )

@@ -229,7 +229,7 @@ function hang(view) {
     if (view.several) add("Alone", `spread ${one.figures.spread} over the rows that it serves`);
     else add("Levels", one.figures.ends);
     if (one.loads) {
-      for (const point of one.loads.points) add(`Load, ${point.name}`, `${point.force[here.unit]} (${minus(point.share)} of the weight${point.use ? `, ${point.use} of what may be used` : ""})${point.slack ? ": SLACK" : ""}`);
+      for (const point of one.loads.points) add(`Load, ${point.name}`, `${point.force[here.unit]} (${minus(point.share)} of the weight${point.use ? `, ${point.use} of the allowed load` : ""})${point.slack ? ": SLACK" : ""}`);
     }
   }
   byId("hang").replaceChildren(...listed);

@@ -19,7 +19,7 @@ from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
 from .explanation import Explanation
 from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
-from .page_table import Lattice
+from .page_table import PageTable
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Refraction, Tone
@@ -519,7 +519,7 @@ class Answer:
     extent: what of the section is worth showing; edges: by loudspeaker; curves: levels by row
     The rest is None until it is asked for (analysis/complete.py):
     explanation: why the aim is what it is; section: levels over the section, and shadows
-    page: by loudspeaker, what comes of other tilts and heights
+    page: by loudspeaker, what comes of other tilts and heights, and a coarse map of levels
     sheets: what the rigger's pages show; calculations: the statics step by step
     """
 
@@ -553,7 +553,7 @@ class Answer:
     ] = ()
     explanation: Explanation | None = None
     section: SectionMap | None = None
-    page: tuple[Lattice, ...] | None = None
+    page: PageTable | None = None
     sheets: "tuple[HangSheet, ...] | None" = None
     calculations: "tuple[Calculation, ...] | None" = None
 

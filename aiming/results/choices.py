@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from ..base.described import Keyed, Kind
-from ..speaker.speaker import Orientation
+from ..speaker.speaker import Orientation, Placement
 
 ChoiceKind = Literal[
     "taken",
@@ -36,6 +36,10 @@ class Choice:
     speaker: Annotated[str | None, "whose figures; null for those of all together"]
     orientation: Annotated[Orientation | None, "`upright` or `flipped`; null likewise"]
     tilt_deg: Annotated[float | None, "axis, degrees, positive up; null likewise"]
+    x_m: Annotated[
+        float | None,
+        "acoustic centre, m from the datum, positive towards the audience; null likewise",
+    ]
     height_m: Annotated[float | None, "acoustic centre, m above the datum; null likewise"]
     spread_db: Annotated[
         float | None,
@@ -64,6 +68,13 @@ class Choice:
         "in what respects it is worse than the one taken, and which rules or ranges of the file "
         "it leaves; empty for the one taken",
     ] = ()
+
+    @property
+    def placement(self) -> Placement | None:
+        """Where it would hang; None for a choice about all together."""
+        if self.x_m is None or self.height_m is None or self.tilt_deg is None:
+            return None
+        return Placement(self.x_m, self.height_m, self.tilt_deg, self.orientation == "flipped")
 
     def worth(self, taken: "Choice") -> float:
         """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""

@@ -87,12 +87,14 @@ class Curves:
 class LevelMap:
     """Design level of all loudspeakers together: direct sound, and what bends round the edges.
 
-    x_m (w,), z_m (h,): the grid; design_level_db (h, w), NaN where a pattern is unknown
+    x_m (w,), z_m (h,): the grid; design_level_db (h, w), by_band_db (bands, h, w): NaN where a
+    pattern is unknown
     """
 
     x_m: FloatArray
     z_m: FloatArray
     design_level_db: FloatArray
+    by_band_db: FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,11 +17,11 @@ DOUBT_IN_CENTRE = Limit(
     "ours", "our own; no published source",
 )  # fmt: skip
 UTILISATION_NEAR = Limit(
-    "utilisation_near", 0.80, "of what may be used", "a point close to its limit",
+    "utilisation_near", 0.80, "of the allowed load", "a point close to its limit",
     "ours", "our own; no published source", (0.01, 1.0),
 )  # fmt: skip
 UTILISATION_FULL = Limit(
-    "utilisation_full", 1.00, "of what may be used", "a point beyond its limit",
+    "utilisation_full", 1.00, "of the allowed load", "a point beyond its limit",
     "published rule",
     "the marked working load limit; over people half of it: DGUV Information 215-313, Table 1",
     (0.01, 1.0),

@@ -174,7 +174,8 @@ def reach_of(
         )
     elif rigging.pulling_point_m is None or at_m is None:
         return NotChecked(
-            "reachable tilt not checked: the pulling line's direction depends on where the box is"
+            "which tilts it can reach was not checked: the pulling line's direction depends on "
+            "where the box is"
         )
     else:
         reach = _pull_to_point(body, rigging.pulling_point_m, at_m, least_share)

@@ -128,7 +128,7 @@ class PatternModel(Strict):
         None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'
     )
     lowest_db: Annotated[Decibels, Field(lt=0.0)] | None = Field(
-        None, description="No direction falls below this, dB re the axis; default -24"
+        None, description="No direction falls below this, dB against the axis; default -24"
     )
     doubt_percent: Annotated[Number, Field(ge=0.0, le=50.0)] | None = Field(
         None,

@@ -44,7 +44,7 @@ def cell_stops(
             found.append(
                 Stop(
                     f"the cell at {one.at} reads {force_text(one.value, unit)}, {100.0 * used:.0f} "
-                    f"% of what may be used there ({force_text(limit, unit)}, its point, line and "
+                    f"% of the allowed load there ({force_text(limit, unit)}, its point, line and "
                     "structure counted): take the load off",
                     True,
                     used,

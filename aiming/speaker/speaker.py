@@ -65,7 +65,7 @@ class Placement:
 
     @property
     def orientation(self) -> Orientation:
-        """Of one placement."""
+        """upright or flipped, of a single placement."""
         return "flipped" if self.flipped else "upright"
 
 

@@ -7,7 +7,7 @@ from enum import Enum
 import numpy as np
 
 from ..aim.search import Status, lowest_within, search
-from ..analysis.problems import fixed, only_placement, served_rows
+from ..analysis.problems import fixed, judged_rows, only_placement, served_rows
 from ..analysis.solve import NoPlacementError, solve
 from ..base.arrays import FloatArray
 from ..results.answer import Answer
@@ -106,7 +106,9 @@ def _from_answer(exact: Exact, answer: Answer, figure: Figure) -> float | None:
     if figure.of == TOGETHER:
         if figure.what == "feasible":
             return float(all(_allowed(exact, answer, name) for name in exact.problems))
-        return float(from_levels(figure, answer.rows.levels_db, exact.scenario.rows.weight))
+        judged = judged_rows(exact.scenario)
+        levels = answer.rows.levels_db[:, judged]
+        return float(from_levels(figure, levels, exact.scenario.rows.weight[judged]))
     speaker = next(one for one in answer.speakers if one.name == figure.of)
     if figure.what == "gap_db":
         return speaker.gap_db

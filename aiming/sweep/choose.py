@@ -6,7 +6,7 @@ in them (not by the lowest place that is nearly as good), proven to the scenario
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,8 +17,10 @@ from ..scenario.keys import quoted
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
 from ..speaker.pattern import Pattern, edge_deg
+from .figures import TOGETHER
 from .run import Progress, what_if
 from .table import Table
+from .tradeoffs import why_left_out
 
 NARROWEST_DEG, WIDEST_DEG = 10, 170
 FLAT_DB = 0.5
@@ -38,6 +40,7 @@ class Candidate:
 
     objective_db: None where no placement meets the limits; at most gap_db above the true best
     coverage_deg: between the two directions that are 6.02 dB down; None where one is not known
+    why: why no placement meets the limits, where that was looked for
     """
 
     name: str
@@ -47,23 +50,28 @@ class Candidate:
     tilt_deg: float | None
     height_m: float | None
     flipped: bool | None
+    why: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """best: the coverage angle that does best, to a degree; None where none meets the limits
+    """figure: what is ranked by; together: whether that is of all loudspeakers, as of several
+    best: the coverage angle that does best, to a degree; None where none meets the limits
     flat_deg: the coverage angles next to it that cost at most FLAT_DB more; an end may be the
         narrowest or the widest that was tried
     coverage_deg, objective_db: (n,) all angles tried, ascending, and the best of each, NaN for none
+    left_out: of the coverage angles without a placement those next to one that has, with why
     ranked: the scenario's own pattern and the files given, best first
     """
 
     speaker: str
     figure: str
+    together: bool
     best: Candidate | None
     flat_deg: tuple[float, float] | None
     coverage_deg: FloatArray
     objective_db: FloatArray
+    left_out: tuple[Candidate, ...]
     ranked: tuple[Candidate, ...]
 
 
@@ -118,14 +126,19 @@ def choose(
     objective = np.array(
         [np.nan if found[at].objective_db is None else found[at].objective_db for at in angles]
     )
+    none = np.isnan(objective)
+    beside = none & (np.append(~none[1:], True) | np.append(True, ~none[:-1]))
+    ends = angles[beside & (~none.all() | (angles == angles[0]))]
     best = None if np.isnan(objective).all() else found[angles[int(np.nanargmin(objective))]]
     return Choice(
         speaker=name,
         figure=figure,
+        together=len(scenario.speakers) > 1,
         best=best,
         flat_deg=_flat(angles, objective),
         coverage_deg=angles,
         objective_db=objective,
+        left_out=tuple(tried.explained("coverage", found[at], at) for at in ends.tolist()),
         ranked=tried.patterns([Path(one) for one in patterns]),
     )
 
@@ -135,10 +148,10 @@ def _name(scenario: Scenario, speaker: str | None) -> str:
     known = ", ".join(names)
     if speaker is None:
         if len(names) > 1:
-            raise AimingError(f"which loudspeaker? there are {known}; name one")
+            raise AimingError(f"--speaker: which one? there are {known}; name one of them")
         return names[0]
     if speaker not in names:
-        raise AimingError(f"no loudspeaker {found_text(speaker)}; there is {known}")
+        raise AimingError(f"--speaker: {found_text(speaker)}; there is {known}")
     return speaker
 
 
@@ -170,14 +183,23 @@ class _Tried:
             table = self._sweep("file", [str(one.resolve()) for one in files])
             for k, file in enumerate(files):
                 there = rebuilt(self.scenario, {self._key("file"): str(file.resolve())})
-                shown.append(self._candidate(table, k, str(file), self._coverage_deg(there)))
+                one = self._candidate(table, k, str(file), self._coverage_deg(there))
+                shown.append(self.explained("file", one, str(file.resolve())))
         order = [np.inf if one.objective_db is None else one.objective_db for one in shown]
         return tuple(shown[k] for k in np.argsort(order, kind="stable"))
 
+    def explained(self, key: str, candidate: Candidate, value: object) -> Candidate:
+        """The candidate with why it has no placement, where it has none."""
+        if candidate.objective_db is not None:
+            return candidate
+        _, why = why_left_out(self.scenario, {self._key(key): value})
+        return replace(candidate, why=why or None)
+
     @property
     def _figures(self) -> tuple[str, ...]:
-        wanted = (self.figure, "gap_db", "tilt_deg", "height_m", "flipped")
-        return tuple(f"{self.speaker}.{one}" for one in wanted)
+        wanted = ("gap_db", "tilt_deg", "height_m", "flipped")
+        whose = TOGETHER if len(self.scenario.speakers) > 1 else self.speaker
+        return (f"{whose}.{self.figure}", *(f"{self.speaker}.{one}" for one in wanted))
 
     def _sweep(self, key: str, values: list[object]) -> Table:
         return what_if(

@@ -135,7 +135,7 @@ def left_out(table: Table, scenario: Scenario | None) -> LeftOut:
     asked = np.unique(np.linspace(0, len(bad) - 1, min(_ASKED, len(bad))).round().astype(np.intp))
     found: dict[str, Reason] = {}
     for row in table.rows(bad[asked]):
-        code, reason = _why(scenario, {axis.key: row[axis.key] for axis in table.axes})
+        code, reason = why_left_out(scenario, {axis.key: row[axis.key] for axis in table.axes})
         if reason:
             found.setdefault(code, Reason(reason, row))
     return LeftOut(len(bad), tuple(found.values()))
@@ -148,12 +148,13 @@ def _with_starts(table: Table, names: tuple[str, ...]) -> Iterator[tuple[int, di
         first += len(chunk[names[0]])
 
 
-def _why(scenario: Scenario, changes: dict[str, Any]) -> tuple[str, str]:
+def why_left_out(scenario: Scenario, changes: dict[str, Any]) -> tuple[str, str]:
     """(code, words) of why the candidate with these changes is left out; ("", "") if unknown."""
     try:
         answer = solve(rebuilt(scenario, changes, changes_from="--over"), choices=False)
-    except NoPlacementError:
-        return "no-placement", "no placement in the ranges keeps the limits"
+    except NoPlacementError as none:
+        first = f": {none.reliefs[0].text}" if none.reliefs else ""
+        return "no-placement", f"no placement in the ranges keeps the limits{first}"
     told = {one.code: one.text for one in reversed(answer.cautions)}
     for code in _LIMITS:
         if code in told:

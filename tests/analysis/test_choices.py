@@ -117,7 +117,7 @@ def test_what_is_worth_a_look_comes_first() -> None:
 
 
 def _told(spread_db: float, rows_percent: float) -> Choice:
-    return Choice("", "axis", "main", "upright", 0.0, 5.0, spread_db, rows_percent)
+    return Choice("", "axis", "main", "upright", 0.0, 0.0, 5.0, spread_db, rows_percent)
 
 
 def test_front_rows_are_looked_at_beyond_the_first_that_gain_nothing() -> None:

@@ -2,6 +2,7 @@
 
 import json
 import re
+import tomllib
 import zlib
 from base64 import b64decode
 from functools import lru_cache
@@ -17,7 +18,7 @@ from aiming.analysis.complete import complete
 from aiming.analysis.solve import solve
 from aiming.base.units import length_text
 from aiming.report.page import page_html
-from aiming.report.page.plan import UNKNOWN, Packer, eighths, tenths
+from aiming.report.page.plan import UNKNOWN, Packer, changed, eighths, tenths
 from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
 
@@ -44,8 +45,8 @@ def plan_of(page: str) -> dict[str, Any]:
     return plan
 
 
-@pytest.mark.parametrize("name", ["quarry", "school_gym", "hillside_feet"])
-def test_one_loudspeaker_takes_at_most_400_kilobytes(name: str) -> None:
+@pytest.mark.parametrize("name", ["quarry", "school_gym", "hillside_feet", "field_with_delays"])
+def test_one_to_three_loudspeakers_take_at_most_400_kilobytes(name: str) -> None:
     assert 30_000 < len(solved(name)[2].encode()) <= 400_000
 
 
@@ -59,10 +60,10 @@ def test_a_large_house_stays_small_too() -> None:
     page = page_html(complete(solve(scenario), ("page",)))
     assert len(page.encode()) <= 400_000
     plan = plan_of(page)
-    turned = plan["speakers"][0]["turned"][0]
+    drawn = plan["rows"]["drawn"]
     assert len(plan["rows"]["name"]) > 350
-    assert 100 < len(turned["alone"]["rows"]) <= 130
-    assert turned["alone"]["rows"][-1] == len(plan["rows"]["name"]) - 1
+    assert 100 < len(drawn) <= 130
+    assert drawn[-1] == len(plan["rows"]["name"]) - 1
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:
@@ -126,8 +127,20 @@ def test_the_other_loudspeakers_are_there_too() -> None:
     scenario = load("-", stdin_text=text)
     plan = plan_of(page_html(complete(solve(scenario), ("page",))))
     assert [one["name"] for one in plan["speakers"]] == ["stalls main", "circle"]
-    assert plan["speakers"][0]["turned"][0]["together"] is not None
-    assert plan["speakers"][0]["command"]["before"] == "aiming evaluate -"
+    assert plan["file"] == "-"
+
+
+def test_what_was_changed_on_the_command_line_goes_with_the_page() -> None:
+    before = {"a": 1, "speaker": [{"name": "left box", "gain_db": 0, "x": 1}, {"name": "b"}]}
+    after = {"a": 1, "speaker": [{"name": "left box", "gain_db": [-3, 0.5], "x": 1}, {"name": "b"}]}
+    assert changed(before, after) == ['speaker."left box".gain_db=[-3, 0.5]']
+    assert changed(before, before) == []
+    answer = solved("quarry")[1]
+    moved = load(SCENARIOS / "quarry.toml", changes={"speaker.main.pattern.coverage": 75})
+    assert changed(tomllib.loads(moved.text), moved.document) == [
+        "speaker.main.pattern.coverage=75"
+    ]
+    assert changed(tomllib.loads(answer.scenario.text), answer.scenario.document) == []
 
 
 def luminance(colour: str) -> float:

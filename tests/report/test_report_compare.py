@@ -63,7 +63,7 @@ def test_headroom_and_loads_stand_where_they_are_known() -> None:
     assert float(more.removesuffix(" dB").replace("−", "-")) - float(
         less.removesuffix(" dB").replace("−", "-")
     ) == pytest.approx(10.0, abs=0.11)
-    assert texts["load front"][0].endswith(" kN")
+    assert texts["load front"][0].endswith(" kg")
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6])

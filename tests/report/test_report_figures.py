@@ -96,7 +96,7 @@ def test_speaks_feet_where_the_scenario_does() -> None:
     scenario = answers.hall("ft")
     said = texts_of(aim_figures(answers.hall_answer(scenario), ("svg",))["section.svg"])
     assert "14 ft 5 1/4 in" in said
-    assert "over the datum, ft" in said
+    assert "above the datum, ft" in said
 
 
 def test_a_name_with_markup_stays_text() -> None:

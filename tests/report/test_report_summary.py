@@ -91,9 +91,9 @@ def test_the_first_screen_answers_in_its_first_lines(shipped: Answer, width: int
     spread = shipped.speakers[0].spread_db if alone else all_ and all_.spread_db
     assert db_text(spread) in " ".join(lines[:5])
     first = shipped.speakers[0]
-    assert tilt_text(first.tilt_deg) in " ".join(lines[:8])
+    assert tilt_text(first.tilt_deg).removeprefix("nose ") in " ".join(lines[:8])
     for one in shipped.speakers[:2]:
-        assert tilt_text(one.tilt_deg) in told
+        assert tilt_text(one.tilt_deg).removeprefix("nose ") in told
         assert length_text(one.trim_m, unit) in told
     assert "--full" in lines[-1] or "--full" in lines[-2] or "--full" in lines[-3]
 
@@ -116,7 +116,7 @@ def test_everything_has_the_figures_of_the_answer_and_of_what_else_could_be() ->
         "nose down 13.0°", "trim 4.20 m", "centre 4.40 m", "row 10", "11.41 m",
         "stage front edge, hall floor", "6.7 dB", "−0.1 dB", "41 %", "71 % of rows", "7.9 dB",
         "1 kHz 7.5", "8 kHz 8.7", "rows 15–17", "17.54 m", "rows C–4", "nose down 11.9° to 14.4°",
-        "7.45 dB", "0.03 dB", "9.0 dB", "5.05 m", "1 row 6.9",
+        "7.45 dB", "0.03 dB", "9.0 dB", "5.05 m", "6.9 dB with 1 row left",
     ):  # fmt: skip
         assert figure in said, figure
 
@@ -143,7 +143,9 @@ def test_of_several_all_together_comes_first_and_each_can_be_hung() -> None:
     assert lines[1].startswith("TOGETHER") and "14.3 dB" in lines[1]
     for one in answer.speakers:
         line = next(line for line in lines if line.startswith(one.name))
-        assert tilt_text(one.tilt_deg) in line and one.orientation in line
+        assert tilt_text(one.tilt_deg).removeprefix("nose ") in line
+        assert length_text(one.height_m, answer.scenario.units) in line
+        assert ("flipped" in line) == (one.orientation == "flipped")
 
 
 @pytest.mark.parametrize("gap_db", [0.37, None])

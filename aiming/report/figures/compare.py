@@ -113,7 +113,7 @@ def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
             )
     ax.set_ylim(*_span([answer.curves.design_db for _, _, answer in answered]))
     ax.set_xticks([0.0, 1.0], labels=["first row", "last row"], fontsize=7.0)
-    ax.set_ylabel("re own mean, dB", labelpad=1.0)
+    ax.set_ylabel("against its mean, dB", labelpad=1.0)
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
     ax.set_title("Level by row; ±3 dB shaded", fontsize=8.5, loc="left", pad=4)
     ax.legend(

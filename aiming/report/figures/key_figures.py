@@ -12,6 +12,7 @@ from ..text.words import (
     ruled_text,
     throw_m,
     tilts_text,
+    window_cost_text,
     window_text,
 )
 from . import style as look
@@ -51,22 +52,22 @@ def standing_text(answer: Answer) -> str:
 
 def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
     unit = scenario.units
-    place = f"height {length_text(one.height_m, unit)}, {x_text(one.x_m, unit)}"
+    place = f"centre {length_text(one.height_m, unit)}, {x_text(one.x_m, unit)}"
     throw = throw_m(one)
     if throw is not None:
         place += f"; throw {length_text(throw, unit)}"
-    tilts = "" if one.window is None else f"; may be set {tilts_text(*one.window.tilt_deg)}"
+    tilts = "" if one.window is None else f"; set within {tilts_text(*one.window.tilt_deg)}"
     setting, pair = setting_text(one), pair_sentence(one)
     more = [setting] if setting is not None else []
     if pair is not None:
         more.append(pair[1].removesuffix("."))
-    return [place, *more, f"spread alone {db_text(one.spread_db)}{tilts}"]
+    return [place, *more, f"by itself {db_text(one.spread_db)}{tilts}"]
 
 
 def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
     unit = answer.scenario.units
     texts = [
-        f"acoustic centre {length_text(one.height_m, unit)} over the datum, "
+        f"acoustic centre {length_text(one.height_m, unit)} above the datum, "
         f"{x_text(one.x_m, unit)}",
     ]
     if one.trim_m != one.height_m:
@@ -79,7 +80,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
         texts.append(f"throw {length_text(throw, unit)}, to the ears of {row}")
     window = window_text(one, unit)
     if window is not None and one.window is not None:
-        texts.append(f"setting window: {window} (at most {one.window.within_db:g} dB more spread)")
+        texts.append(f"set within {window}, {window_cost_text(one.window, several=False)}")
         if ruled := ruled_text(one, unit):
             texts.append(ruled)
     texts.append(f"spread {db_text(one.spread_db)}; worst band {db_text(one.worst_band_spread_db)}")
@@ -92,5 +93,5 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
         )
     held = held_text(one, unit)
     if held is not None:
-        texts.append(f"held by: {held}")
+        texts.append(f"what limits it: {held}")
     return texts

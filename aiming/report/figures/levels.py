@@ -93,7 +93,7 @@ def _scale(ax: Any, curves: Curves) -> None:
     ax.set_ylim(low, high)
     ticks = [one for one in range(-18, 19, 3) if low <= one <= high]
     ax.set_yticks(ticks, labels=[f"{one:+d}".replace("-", "−") if one else "0" for one in ticks])
-    ax.set_ylabel("re own mean over the rows, dB")
+    ax.set_ylabel("against the mean, dB")
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
     ax.set_axisbelow(True)
 

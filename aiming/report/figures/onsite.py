@@ -131,7 +131,7 @@ def _draw_section(ax: Any, scenario: Scenario, found: Found) -> None:
     ax.grid(color="#eeeeee", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
-    ax.set_ylabel(f"over the datum, {scenario.units}")
+    ax.set_ylabel(f"above the datum, {scenario.units}")
 
 
 def _draw_interval(ax: Any, found: Found, per_m: float, reach: float) -> None:

@@ -495,7 +495,7 @@ def _frame(ax: Any, section: Section) -> None:
     ax.set_axisbelow(True)
     unit = section.scenario.units
     ax.set_xlabel(f"from the datum, {unit}", labelpad=1.5)
-    ax.set_ylabel(f"over the datum, {unit}")
+    ax.set_ylabel(f"above the datum, {unit}")
     ax.plot([0.0], [0.0], marker="+", markersize=11, color=look.INK, zorder=6)
     ax.plot(
         [0.0], [0.0], marker="o", markersize=6, markerfacecolor="none", color=look.INK, zorder=6

@@ -10,7 +10,16 @@ from ...results.answer import Answer, needed
 from ..text.summary import summary_text
 from .plan import plan_text
 
-_SCRIPTS = ("read.js", "draw.js", "section.js", "chart.js", "views.js", "page.js")
+_SCRIPTS = (
+    "read.js",
+    "draw.js",
+    "section.js",
+    "chart.js",
+    "state.js",
+    "levels.js",
+    "views.js",
+    "page.js",
+)
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 
@@ -21,14 +30,14 @@ def page_html(answer: Answer) -> str:
     gives the same page.
     """
     scenario = answer.scenario
-    lattices = needed(answer.page, "page")
+    table = needed(answer.page, "page")
     style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)
     slots = {
         "title": escape(scenario.title),
         "datum": escape(scenario.datum),
         "version": escape(answer.version),
         "words": escape(summary_text(answer)),
-        "plan": plan_text(answer, lattices),
+        "plan": plan_text(answer, table),
         "style": style,
         "script": script,
         "styleHash": _hash(style),

@@ -1,10 +1,12 @@
-"""Numbers for the page: rounded as they are shown, then packed small.
+"""What the page that travels knows: the house, every loudspeaker over its lattice, packed small.
 
-The page adds nothing up: what it shows is looked up here, in the very rounding that it shows.
+Lengths, loads and cautions it looks up, in the very rounding that it shows.  Levels it adds up from
+distance, pattern, air and what walls take (levels.js), so that gains are free and all may move; a
+test in a browser holds them to `evaluate`.
 """
 
 import json
-import shlex
+import tomllib
 import zlib
 from base64 import b64encode
 from collections.abc import Callable
@@ -15,27 +17,29 @@ from typing import Any
 import numpy as np
 
 from ...base.arrays import FloatArray, IntArray
-from ...base.bands import band_label
-from ...base.units import (
-    FOOT_M,
-    INCH_M,
-    POUND_FORCE_N,
-    Unit,
-    force_text,
-    length_text,
-    tilt_text,
-    x_text,
-)
+from ...base.bands import band_label, edges_hz, exact_midband_hz, width_of
+from ...base.units import G_M_S2, INCH_M, POUND_KG, length_text, tilt_text, x_text
 from ...results.answer import Answer, Caution, SpeakerAnswer
-from ...results.page_table import MOST_ROWS, Heard, Lattice, Turned
-from ...rigging.loads import Loads
+from ...results.choices import Choice
+from ...results.page_table import MOST_ROWS, Axes, Lattice, PageTable, Turned
+from ...results.section import LevelMap
 from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
-from ...scenario.scenario import Scenario
-from ..text.words import row_text, ruled_text, window_text
-from .view import DESIGN, house_view
+from ..text.words import (
+    db_text,
+    mass_of_text,
+    rows_within_text,
+    ruled_text,
+    window_cost_text,
+    window_text,
+)
+from .view import DESIGN, MAP_STEP_DB, UNITS, house_view, map_extent
 
 UNKNOWN = -32768
+HOLE = -(2**40)
+"""Stands for what is unknown among numbers kept exactly."""
+EXACT = 1e-7
+"""dB, degrees or metres: what levels are put together from is kept to this."""
 _INCH_PARTS = 8.0
 
 
@@ -85,8 +89,8 @@ def _as_formatted(value: FloatArray, places: int) -> FloatArray:
     return rounded
 
 
-def _whole(value: FloatArray) -> IntArray:
-    rounded = np.rint(np.nan_to_num(value, nan=UNKNOWN, posinf=UNKNOWN, neginf=UNKNOWN))
+def _whole(value: FloatArray, *, unknown: int = UNKNOWN) -> IntArray:
+    rounded = np.rint(np.nan_to_num(value, nan=unknown, posinf=unknown, neginf=unknown))
     return np.asarray(rounded, dtype=np.intp)
 
 
@@ -97,11 +101,13 @@ class Packer:
     shapes: list[list[int]] = field(default_factory=list)
     planes: list[int] = field(default_factory=list)
     data: list[bytes] = field(default_factory=list)
+    known: dict[tuple[tuple[int, ...], bytes], int] = field(default_factory=dict)
 
-    def add(self, table: IntArray) -> dict[str, int]:
+    def add(self, table: IntArray, *, unit: float = 1.0) -> dict[str, Any]:
         """Keep a table: differences along the last axis, zigzag, one plane of bytes after another.
 
         Neighbours on a lattice differ little, so the upper planes are zeros, which pack to nothing.
+        What is alike is kept once.  unit: what one stands for
         """
         flat = np.asarray(table, dtype=np.int64).reshape(-1, table.shape[-1])
         step = np.diff(flat, axis=1, prepend=0)
@@ -109,10 +115,17 @@ class Packer:
         zigzag = np.where(step < 0, -2 * step - 1, 2 * step).ravel()
         count = max(1, (int(zigzag.max(initial=0)).bit_length() + 7) // 8)
         planes = [((zigzag >> (8 * of)) & 0xFF).astype(np.uint8).tobytes() for of in range(count)]
-        self.shapes.append([int(of) for of in table.shape])
-        self.planes.append(count)
-        self.data.append(b"".join(planes))
-        return {"table": len(self.shapes) - 1}
+        shape, data = [int(of) for of in table.shape], b"".join(planes)
+        number = self.known.setdefault((tuple(shape), data), len(self.shapes))
+        if number == len(self.shapes):
+            self.shapes.append(shape)
+            self.planes.append(count)
+            self.data.append(data)
+        return {"table": number} if unit == 1.0 else {"table": number, "unit": unit}
+
+    def exactly(self, values: FloatArray) -> dict[str, Any]:
+        """Keep numbers to EXACT, which no figure shown can tell."""
+        return self.add(_whole(np.asarray(values) / EXACT, unknown=HOLE), unit=EXACT)
 
     def text(self, tree: dict[str, Any]) -> str:
         """Everything as base64 of a zlib stream: length of the JSON, the JSON, the tables."""
@@ -124,164 +137,108 @@ class Packer:
         return b64encode(zlib.compress(size + head + b"".join(self.data), 9)).decode()
 
 
-# The loads of a lattice, for the page: force, share and use of the limit at each point.
+# The loads of a lattice, for the page: what hangs on each point, its share, its use of the limit.
 
 
-def loads_tree(loads: tuple[tuple[Loads | None, ...], ...], pack: Packer) -> dict[str, Any] | None:
-    """Per point tables of (heights, tilts); None where nothing could be computed anywhere."""
-    known = [one for row in loads for one in row if one is not None]
+def loads_tree(loads: Any, pack: Packer) -> dict[str, Any] | None:
+    """Per point tables of (xs, heights, tilts); None where nothing could be computed anywhere."""
+    held = np.array(loads, dtype=object)
+    known = [one for one in held.ravel() if one is not None]
     if not known:
         return None
 
     def table(place: int, value: Callable[[PointLoad], float | None]) -> FloatArray:
-        found = np.full((len(loads), len(loads[0])), np.nan)
+        found = np.full(held.shape, np.nan)
         for index in np.ndindex(found.shape):
-            one = loads[index[0]][index[1]]
+            one: Any = held[index]
             number = None if one is None else value(one.points[place])
             found[index] = np.nan if number is None else number
         return found
 
     points = []
     for place, point in enumerate(known[0].points):
-        tension = table(place, lambda of: of.tension_n)
+        mass_kg = table(place, lambda of: of.tension_n / G_M_S2)
         points.append(
             {
                 "name": point.name,
-                "newtons": pack.add(whole(tension)),
-                "poundTenths": pack.add(tenths(tension / POUND_FORCE_N)),
+                "mass": {
+                    "m": pack.add(tenths(mass_kg)),
+                    "ft": pack.add(tenths(mass_kg / POUND_KG)),
+                },
                 "share": pack.add(whole(100.0 * table(place, lambda of: of.share))),
                 "use": pack.add(whole(100.0 * table(place, lambda of: of.utilisation))),
             }
         )
     weight = known[0].weight_n
-    return {
-        "weight": {"m": force_text(weight, "m"), "ft": force_text(weight, "ft")},
-        "points": points,
-    }
+    return {"weight": {unit: mass_of_text(weight, unit) for unit in UNITS}, "points": points}
 
 
-# How the command line gives the same: every aim of the page as an `aiming evaluate`.
+# What the page knows: the house, and for each loudspeaker its lattice.
 
 
-def command_words(answer: Answer, lattice: Lattice) -> dict[str, Any]:
-    """How to evaluate the aim shown: the words before, then each key with its values."""
-    scenario = answer.scenario
-    before = ["aiming", "evaluate", scenario.file]
-    for one in answer.speakers:
-        if one.name != lattice.name:
-            before += _settings(scenario, one)
-    speaker = scenario.speaker(lattice.name)
-    key = f"speaker.{quoted(lattice.name)}.placement"
-    if speaker.hang.x_m[0] != speaker.hang.x_m[1]:
-        one = next(of for of in answer.speakers if of.name == lattice.name)
-        before += ["--set", f"{key}.x={_exact(one.x_m)} m"]
-    axes = lattice.axes
-    vertical = [_length(float(of), scenario) for of in axes.vertical_m]
-    standing = speaker.hang.mount == "stacked" and axes.vertical == "trim"
-    return {
-        "before": " ".join(shlex.quote(of) for of in before),
-        "tilt": [_set(f"{key}.tilt={_exact(of)}") for of in axes.tilt_deg],
-        "vertical": None if standing else [_set(f"{key}.{axes.vertical}={of}") for of in vertical],
-        "orientation": [_set(f"{key}.orientation={of.orientation}") for of in lattice.turned]
-        if len(lattice.turned) > 1
-        else None,
-    }
-
-
-def _settings(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
-    """What fixes another loudspeaker where the answer has it."""
-    hang, key = scenario.speaker(one.name).hang, f"speaker.{quoted(one.name)}.placement"
-    trim = hang.vertical == "trim"
-    values = {
-        "x": (hang.x_m, f"{_exact(one.x_m)} m"),
-        hang.vertical: (hang.vertical_m, f"{_exact(one.trim_m if trim else one.height_m)} m"),
-        "tilt": (hang.tilt_deg, _exact(one.tilt_deg)),
-    }
-    words = []
-    for name, ((low, high), value) in values.items():
-        if low != high:
-            words += ["--set", f"{key}.{name}={value}"]
-    if len(hang.orientations) > 1:
-        words += ["--set", f"{key}.orientation={one.orientation}"]
-    return words
-
-
-def _length(length_m: float, scenario: Scenario) -> str:
-    """As the command line takes it, exactly."""
-    if scenario.units == "ft":
-        feet = round(length_m / FOOT_M, 9)
-        if feet * FOOT_M == length_m:
-            return f"{_exact(feet)} ft"
-    return f"{_exact(length_m)} m"
-
-
-def _exact(value: float) -> str:
-    """The shortest decimal that reads back as the same number."""
-    return str(np.format_float_positional(value, trim="-"))
-
-
-def _set(text: str) -> str:
-    return f"--set {shlex.quote(text)}"
-
-
-# What the page knows: the house, and for each loudspeaker every figure of its lattice.
-
-
-@dataclass
-class Labels:
-    """Row labels, each kept once; tables hold their numbers."""
-
-    answer: Answer
-    known: dict[int, int] = field(default_factory=dict)
-
-    def of(self, rows: IntArray) -> IntArray:
-        """Numbers of labels for indices of rows; UNKNOWN stays for −1."""
-        numbers = {-1: UNKNOWN}
-        for row in np.unique(rows):
-            if row >= 0:
-                numbers[int(row)] = self.known.setdefault(int(row), len(self.known))
-        return np.asarray(np.vectorize(numbers.__getitem__, otypes=[np.intp])(rows))
-
-    def texts(self) -> list[str]:
-        """The labels in the order of their numbers."""
-        return [row_text(self.answer, row) for row in self.known]
-
-
-def plan_text(answer: Answer, lattices: tuple[Lattice, ...]) -> str:
+def plan_text(answer: Answer, table: PageTable) -> str:
     """The page's data, packed."""
-    scenario = answer.scenario
-    pack, labels = Packer(), Labels(answer)
+    lattices = table.lattices
+    scenario, rows = answer.scenario, answer.scenario.rows
+    pack = Packer()
     speakers = [
-        _speaker(answer, one, lattice, pack, labels)
+        _speaker(answer, one, lattice, pack)
         for one, lattice in zip(answer.speakers, lattices, strict=True)
     ]
-    rows = scenario.rows
     tree = {
         "unit": scenario.units,
+        "file": scenario.file,
+        "changed": changed(tomllib.loads(scenario.text), scenario.document),
         "channels": [DESIGN, *(band_label(band) for band in answer.bands_hz)],
         "solved": any(one.best is not None for one in answer.speakers),
         "unknown": UNKNOWN,
+        "hole": HOLE,
         "rows": {
             "name": list(rows.names),
             "seating": [int(of) for of in rows.seating],
-            "x": [round(float(of), 4) for of in rows.x_m],
-            "z": [round(float(of), 4) for of in rows.z_m],
+            "x": pack.exactly(rows.x_m),
+            "z": pack.exactly(rows.z_m),
+            "weight": pack.exactly(rows.weight),
+            "drawn": [int(of) for of in _drawn(rows.seating)],
         },
         "house": house_view(scenario),
         "extent": _extent(answer, lattices),
+        "speed": scenario.air.speed_of_sound_m_s,
+        "coherent": _band_edges_hz(answer.bands_hz) if scenario.company.coherent else None,
+        "map": _map(table.levels, pack),
+        "fills": bool(scenario.company.fills),
         "speakers": speakers,
-        "labels": labels.texts(),
     }
     return pack.text(tree)
 
 
-def _speaker(
-    answer: Answer,
-    one: SpeakerAnswer,
-    lattice: Lattice,
-    pack: Packer,
-    labels: Labels,
-) -> dict[str, Any]:
+def _map(levels: LevelMap, pack: Packer) -> dict[str, Any]:
+    """The own aim's levels over the section, by channel, row by row from the lowest."""
+    every = np.concatenate([levels.design_level_db[np.newaxis], levels.by_band_db])
+    return {
+        "extent": map_extent(levels),
+        "size": [len(levels.x_m), len(levels.z_m)],
+        "step": MAP_STEP_DB,
+        "level": pack.add(whole(every / MAP_STEP_DB)),
+    }
+
+
+def _band_edges_hz(bands_hz: tuple[float, ...]) -> list[tuple[float, float]]:
+    per_octave = 1 if width_of(bands_hz) == "octave" else 3
+    return [edges_hz(exact_midband_hz(band), per_octave=per_octave) for band in bands_hz]
+
+
+def _drawn(seating: IntArray) -> IntArray:
+    """Which rows are drawn: all, or every so-manyth and the ends of each seating."""
+    if len(seating) <= MOST_ROWS:
+        return np.arange(len(seating))
+    every = -(-len(seating) // MOST_ROWS)
+    change = np.flatnonzero(seating[1:] != seating[:-1])
+    ends = [0, *change, *(change + 1), len(seating) - 1]
+    return np.unique([*range(0, len(seating), every), *ends])
+
+
+def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer) -> dict[str, Any]:
     scenario = answer.scenario
     speaker, axes = scenario.speaker(one.name), lattice.axes
     outline = None if speaker.cabinet is None else speaker.cabinet.outline_m
@@ -289,43 +246,165 @@ def _speaker(
     return {
         "name": one.name,
         "serves": ", ".join(serves),
+        "rows": [int(of) for of in scenario.rows.of(speaker.serves)],
+        "front": [int(of) for of in scenario.front_rows(one.name)],
         "mount": one.mount,
-        "x": one.x_m,
-        "xText": {"m": x_text(one.x_m, "m"), "ft": x_text(one.x_m, "ft")},
         "outline": None if outline is None else outline.tolist(),
-        "tilt": [float(of) for of in axes.tilt_deg],
+        "pattern": {
+            "angle": pack.exactly(lattice.pattern.angle_deg),
+            "level": pack.exactly(lattice.pattern.level_db),
+        },
+        "offset": [number(of) for of in lattice.offset_db],
+        "air": {
+            "distance": pack.exactly(lattice.air_m),
+            "loss": pack.exactly(lattice.air_db),
+        },
+        "x": axes.x_m.tolist(),
+        "xText": [{unit: x_text(float(of), unit) for unit in UNITS} for of in axes.x_m],
+        "tilt": axes.tilt_deg.tolist(),
         "tiltText": [tilt_text(of) for of in axes.tilt_deg],
-        "vertical": axes.vertical,
+        "vertical": axes.vertical_m.tolist(),
         "verticalText": [length_texts(of) for of in axes.vertical_m],
+        "by": axes.vertical,
         "tiltGiven": axes.tilt_given,
         "verticalGiven": axes.vertical_given,
-        "at": {
-            "orientation": [of.orientation for of in lattice.turned].index(axes.orientation),
-            "tilt": axes.at_tilt,
+        "own": {
+            "orientation": _orientations(lattice).index(axes.orientation),
+            "x": axes.at_x,
             "vertical": axes.at_vertical,
+            "tilt": axes.at_tilt,
+            "gain": round(lattice.gain_db, 4),
+            "delay": round(lattice.delay_ms, 3),
+            "left": 0 if one.left_to_fill is None else len(one.left_to_fill.rows),
         },
-        "window": _window(one),
-        "command": command_words(answer, lattice),
-        "turned": [_turned(answer, one, axes, of, pack, labels) for of in lattice.turned],
+        "gainRange": lattice.gain_range_db,
+        "delayRange": lattice.delay_range_ms,
+        "handover": _handover(answer, one),
+        "choices": [_choice(of, lattice) for of in answer.choices if of.speaker == one.name],
+        "window": _window(one, several=len(answer.speakers) > 1),
+        "command": _command(answer, one, lattice),
+        "turned": [_turned(answer, axes, of, pack) for of in lattice.turned],
     }
 
 
-def _window(one: SpeakerAnswer) -> dict[str, str] | None:
+def _orientations(lattice: Lattice) -> list[str]:
+    return [of.orientation for of in lattice.turned]
+
+
+def _handover(answer: Answer, one: SpeakerAnswer) -> dict[str, int] | None:
+    """Whom it fills for, and the row where both are to join."""
+    if one.match is None or one.match.handover_row is None:
+        return None
+    names = [of.name for of in answer.speakers]
+    return {"main": names.index(one.match.main), "row": one.match.handover_row}
+
+
+def _choice(choice: Choice, lattice: Lattice) -> dict[str, Any]:
+    """What the choice is called, what it gives, and where on the lattice it is, if it is there."""
+    said = f"{db_text(choice.spread_db)}, {rows_within_text(choice.rows_within_3db_percent)}"
+    return {
+        "name": choice.name,
+        "text": said,
+        "set": choice.set_text,
+        "at": None if choice.kind == "taken" else _place_of(choice, lattice),
+        "taken": choice.kind == "taken",
+    }
+
+
+def _place_of(choice: Choice, lattice: Lattice) -> dict[str, int] | None:
+    """Indices of a choice's place; None where the lattice has no such point or box."""
+    axes, there = lattice.axes, choice.placement
+    if there is None or choice.kind == "coverage":
+        return None
+    if there.orientation not in _orientations(lattice):
+        return None
+    orientation = _orientations(lattice).index(there.orientation)
+    x_m, height_m, tilt_deg = (float(of) for of in (there.x_m, there.height_m, there.tilt_deg))
+    x, tilt = _nearest(axes.x_m, x_m), _nearest(axes.tilt_deg, tilt_deg)
+    heights_m = lattice.turned[orientation].height_m[x, :, tilt]
+    vertical = _nearest(heights_m, height_m)
+    away = (axes.x_m[x] - x_m, axes.tilt_deg[tilt] - tilt_deg, heights_m[vertical] - height_m)
+    if max(abs(of) for of in away) > _SAME:
+        return None
+    left = choice.set.get("aim.left_to_fill", None)
+    place = {"orientation": orientation, "x": x, "vertical": vertical, "tilt": tilt}
+    return place if left is None else {**place, "left": int(str(left))}
+
+
+_SAME = 1e-4
+
+
+def _nearest(values: FloatArray, value: float) -> int:
+    return int(np.argmin(np.abs(values - value)))
+
+
+def _command(answer: Answer, one: SpeakerAnswer, lattice: Lattice) -> dict[str, Any]:
+    """The keys that say where it is, and which of them the file leaves open."""
+    scenario = answer.scenario
+    hang, axes = scenario.speaker(one.name).hang, lattice.axes
+    key = f"speaker.{quoted(one.name)}"
+    held = scenario.company.hung_under.get(one.name)
+    gain_delay = {
+        "gain": lattice.gain_range_db is not None,
+        "delay": lattice.delay_range_ms is not None,
+    }
+    if held is not None:  # its place follows from the one above
+        low, high = held.splay_deg
+        above = next(of for of in answer.speakers if of.name == held.above)
+        splay = None if low == high else round(float(above.placement.splay_deg), 5)
+        return {"key": key, "held": True, "splay": splay, **gain_delay}
+    standing = hang.mount == "stacked" and axes.vertical == "trim"
+    return {
+        "key": key,
+        "x": hang.x_m[0] != hang.x_m[1],
+        "vertical": not standing and not axes.vertical_given,
+        "tilt": not axes.tilt_given,
+        "orientation": len(lattice.turned) > 1,
+        "standing": standing,
+        **gain_delay,
+    }
+
+
+def changed(before: Any, after: Any, key: str = "") -> list[str]:
+    """Each KEY=VALUE by which the document that was solved differs from the file's text."""
+    if before == after:
+        return []
+    if isinstance(after, dict):
+        known = before if isinstance(before, dict) else {}
+        within = f"{key}." if key else ""
+        return [
+            one
+            for name, value in after.items()
+            for one in changed(known.get(name), value, f"{within}{quoted(name)}")
+        ]
+    if isinstance(after, list) and after and all(isinstance(of, dict) for of in after):
+        named = {of.get("name"): of for of in before} if isinstance(before, list) else {}
+        return [
+            one
+            for of in after
+            for one in changed(named.get(of.get("name")), of, f"{key}.{quoted(of.get('name', ''))}")
+        ]
+    return [f"{key}={_toml(after)}"]
+
+
+def _toml(value: Any) -> str:
+    """As TOML has it, which JSON is for texts, numbers, truth values and lists of them."""
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _window(one: SpeakerAnswer, *, several: bool) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = f", for at most {one.window.within_db:g} dB more spread"
-    units: tuple[Unit, Unit] = ("m", "ft")
+    cost = window_cost_text(one.window, several=several)
     return {
-        unit: "; ".join(filter(None, (f"{window_text(one, unit)}{cost}", ruled_text(one, unit))))
-        for unit in units
+        unit: "; ".join(filter(None, (f"{window_text(one, unit)}, {cost}", ruled_text(one, unit))))
+        for unit in UNITS
     }
 
 
-def _turned(
-    answer: Answer, one: SpeakerAnswer, axes: Any, turned: Turned, pack: Packer, labels: Labels
-) -> dict[str, Any]:
-    """One orientation: tables end in (heights, tilts)."""
+def _turned(answer: Answer, axes: Axes, turned: Turned, pack: Packer) -> dict[str, Any]:
+    """One orientation: tables end in (xs, heights, tilts)."""
     own = turned.orientation == axes.orientation
     lists = turned.cautions
     which = turned.caution_list
@@ -333,26 +412,22 @@ def _turned(
         # The answer's own cautions know of its search and its window too.
         lists = (*lists, answer.cautions)
         which = which.copy()
-        which[axes.at_vertical, axes.at_tilt] = len(lists) - 1
+        which[axes.own] = len(lists) - 1
     texts: dict[Caution, int] = {}
     numbered = [[texts.setdefault(of, len(texts)) for of in cautions] for cautions in lists]
+    aimed = np.where(turned.aim_row < 0, UNKNOWN, turned.aim_row)
+    shadow = turned.shadow_db
     return {
         "orientation": turned.orientation,
         "edges": [number(of) for of in turned.edges_deg],
+        "heightM": pack.exactly(turned.height_m),
         "height": _both(lengths(turned.height_m), pack),
-        "heightM": [[round(float(of), 5) for of in row] for row in turned.height_m]
-        if axes.vertical == "trim"
-        else [[round(float(row[0]), 5)] for row in turned.height_m],
         "trim": _both(lengths(turned.trim_m), pack),
         "throw": _both(lengths(turned.throw_m), pack),
-        "aimRow": pack.add(labels.of(turned.aim_row)),
-        "aimLevel": pack.add(tenths(turned.aim_db)),
+        "aimRow": pack.add(aimed),
         "line": pack.add(lengths(turned.line_m)["m"]),
         "lineEnd": pack.add(tenths(turned.line_end_deg)),
-        "alone": _heard(turned.alone, answer, pack, labels),
-        "together": None
-        if turned.together is None
-        else _heard(turned.together, answer, pack, labels),
+        "shadow": None if shadow is None else pack.exactly(shadow),
         "loads": loads_tree(turned.loads, pack),
         "cautions": [
             {
@@ -365,32 +440,6 @@ def _turned(
         "cautionLists": numbered,
         "cautionList": pack.add(which),
     }
-
-
-def _heard(heard: Heard, answer: Answer, pack: Packer, labels: Labels) -> dict[str, Any]:
-    shown = _shown(heard.rows, answer)
-    return {
-        "rows": [int(heard.rows[of]) for of in shown],
-        "level": pack.add(tenths(heard.level_db[:, shown])),
-        "mean": pack.add(tenths(heard.mean_db)),
-        "spread": pack.add(tenths(heard.spread_db)),
-        "loudest": pack.add(labels.of(heard.loudest)),
-        "softest": pack.add(labels.of(heard.softest)),
-        "worst": pack.add(tenths(heard.worst_band_spread_db)),
-        "deviation": pack.add(tenths(heard.deviation_db)),
-        "within": pack.add(whole(heard.within_percent)),
-    }
-
-
-def _shown(rows: IntArray, answer: Answer) -> IntArray:
-    """Which of these rows are drawn: all, or every so-manyth and the ends of each seating."""
-    if len(rows) <= MOST_ROWS:
-        return np.arange(len(rows))
-    every = -(-len(rows) // MOST_ROWS)
-    seating = np.array([answer.rows.seating[row] for row in rows])
-    change = np.flatnonzero(seating[1:] != seating[:-1])
-    ends = [0, *change, *(change + 1), len(rows) - 1]
-    return np.unique([*range(0, len(rows), every), *ends])
 
 
 def _both(tables: dict[str, IntArray], pack: Packer) -> dict[str, Any]:
@@ -407,9 +456,12 @@ def _extent(answer: Answer, lattices: tuple[Lattice, ...]) -> list[float]:
     for one, lattice in zip(answer.speakers, lattices, strict=True):
         cabinet = scenario.speaker(one.name).cabinet
         reach = max(0.3, 0.0 if cabinet is None else cabinet.radius_m)
+        xs = lattice.axes.x_m
         for turned in lattice.turned:
-            for height in (turned.height_m.min(), turned.height_m.max()):
-                place = np.array([one.x_m, float(height)])
+            for place in (
+                np.array([xs[0], turned.height_m.min()]),
+                np.array([xs[-1], turned.height_m.max()]),
+            ):
                 points.append(np.stack([place - reach, place + reach]))
     every = np.concatenate(points)
     (x_from, z_from), (x_to, z_to) = every.min(axis=0), every.max(axis=0)

@@ -11,7 +11,7 @@ async function readPlan(text) {
   const size = new DataView(bytes.buffer).getUint32(0, true);
   const plan = JSON.parse(new TextDecoder().decode(bytes.subarray(4, 4 + size)));
   const tables = readTables(plan.tables, bytes, 4 + size);
-  return withTables(plan, tables);
+  return withTables(plan, tables, plan.hole);
 }
 
 /* Each table: planes of bytes, zigzag, differences along the last axis. */
@@ -20,7 +20,7 @@ function readTables({ shapes, planes }, bytes, start) {
   return shapes.map((shape, number) => {
     const count = shape.reduce((product, one) => product * one, 1);
     const run = shape[shape.length - 1];
-    const values = new Int32Array(count);
+    const values = new Float64Array(count);
     let first = 0, value = 0;
     for (let i = 0; i < count; i += 1) {
       let zigzag = 0;
@@ -37,11 +37,16 @@ function readTables({ shapes, planes }, bytes, start) {
   });
 }
 
-function withTables(node, tables) {
+/* A table that has a unit holds exact numbers; a hole among them is unknown. */
+function withTables(node, tables, hole) {
   if (node === null || typeof node !== "object") return node;
-  if ("table" in node) return tables[node.table];
+  if ("table" in node) {
+    const { shape, values } = tables[node.table];
+    if (!node.unit) return { shape, values };
+    return { shape, values: values.map((one) => (one === hole ? NaN : one * node.unit)) };
+  }
   for (const name of Object.keys(node)) {
-    if (name !== "tables") node[name] = withTables(node[name], tables);
+    if (name !== "tables") node[name] = withTables(node[name], tables, hole);
   }
   return node;
 }
@@ -53,10 +58,10 @@ function look({ shape, values }, ...index) {
 
 const decimals = (whole, places) => (whole / 10 ** places).toFixed(places);
 
-function dbText(tenths, unknown, signed = false) {
-  if (tenths === unknown) return "unknown";
-  const text = decimals(tenths, 1);
-  return `${minus(signed && tenths > 0 ? `+${text}` : text)} dB`;
+function dbText(value, signed = false) {
+  if (!Number.isFinite(value)) return "unknown";
+  const text = value.toFixed(1).replace(/^-0\.0$/, "0.0");
+  return `${minus(signed && Number(text) > 0 ? `+${text}` : text)} dB`;
 }
 
 function lengthText(whole, unit) {
@@ -69,8 +74,6 @@ function lengthText(whole, unit) {
   return `${whole < 0 ? "-" : ""}${feet} ft ${small} in`;
 }
 
-function forceText(point, unit, ...index) {
-  return unit === "m"
-    ? minus(`${decimals(look(point.newtons, ...index), 3)} kN`)
-    : minus(`${decimals(look(point.poundTenths, ...index), 1)} lbf`);
+function massText(point, unit, ...index) {
+  return minus(`${decimals(look(point.mass[unit], ...index), 1)} ${unit === "m" ? "kg" : "lb"}`);
 }

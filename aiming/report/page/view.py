@@ -11,13 +11,13 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, force_text, length_text, tilt_text, x_text
+from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.section import Edges, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
 from ..figures.section import left_rows
-from ..text.words import db_text, row_text, throw_m
+from ..text.words import db_text, mass_of_text, row_text, throw_m
 
 View = dict[str, Any]
 UNITS: tuple[Unit, Unit] = ("m", "ft")
@@ -206,14 +206,14 @@ def _figures(
 
 
 def _loads(one: SpeakerAnswer) -> View | None:
-    """Weight and the force at each point; None where nothing is computed."""
+    """Weight, and what hangs on each point, as masses; None where nothing is computed."""
     loads = one.loads
     if loads is None or not loads.points:
         return None
     points = [
         {
             "name": point.name,
-            "force": {unit: force_text(point.tension_n, unit) for unit in UNITS},
+            "force": {unit: mass_of_text(point.tension_n, unit) for unit in UNITS},
             "share": f"{100 * point.share:.0f} %",
             "use": None
             if point.utilisation is None or point.tension_n < 0.0
@@ -223,7 +223,7 @@ def _loads(one: SpeakerAnswer) -> View | None:
         for point in loads.points
     ]
     return {
-        "weight": {unit: force_text(loads.weight_n, unit) for unit in UNITS},
+        "weight": {unit: mass_of_text(loads.weight_n, unit) for unit in UNITS},
         "points": points,
     }
 
@@ -233,23 +233,26 @@ def map_view(mean_db: float, found: LevelMap) -> View:
 
     level: row by row from the lowest, in steps of MAP_STEP_DB; None where unknown
     """
-    x_m, z_m = found.x_m, found.z_m
     about = found.design_level_db - mean_db
     steps = np.clip(np.rint(np.nan_to_num(about, nan=-999.0) / MAP_STEP_DB), -127, 127)
     known = np.isfinite(about)
-    # A picture's point has a size: half a step beyond the outermost places.
-    half_x, half_z = 0.5 * float(x_m[1] - x_m[0]), 0.5 * float(z_m[1] - z_m[0])
     return {
-        "extent": [
-            *(float(x_m[0]) - half_x, float(x_m[-1]) + half_x),
-            *(float(z_m[0]) - half_z, float(z_m[-1]) + half_z),
-        ],
-        "size": [len(x_m), len(z_m)],
+        "extent": map_extent(found),
+        "size": [len(found.x_m), len(found.z_m)],
         "step": MAP_STEP_DB,
         "level": [
             int(of) if here else None for of, here in zip(steps.ravel(), known.ravel(), strict=True)
         ],
     }
+
+
+def map_extent(found: LevelMap) -> list[float]:
+    """x from, x to, z from, z to: half a step beyond the outermost points, as each has a size."""
+    ends = []
+    for axis in (found.x_m, found.z_m):
+        half = 0.5 * float(axis[1] - axis[0])
+        ends += [float(axis[0]) - half, float(axis[-1]) + half]
+    return ends
 
 
 def cautions_view(answer: Answer) -> list[View]:

@@ -1,49 +1,45 @@
 "use strict";
 
-/* Views made from the tables: the plain values that the drawings want, for one place. */
+/* Views made from what the page knows: the plain values that the drawings want. */
 
-const heardNow = () => (now.heard === "together" ? "together" : now.speaker);
-const inTenths = (value) => (value === plan.unknown ? null : value / 10);
+const numbersOr = (value) => (Number.isFinite(value) ? value : null);
 
-/* place: of the loudspeaker that is chosen; the others are where the answer has them. */
-function viewOf(place, alone = false) {
-  const speakers = plan.speakers.map((one, number) => speakerView(one, number === now.speaker ? place : one.at));
-  const together = speaker().turned[place.orientation].together;
+/* ats: where every loudspeaker is; found: what is heard there. */
+function viewOf(ats, found) {
+  const left = plan.rows.name.map((_, row) => found.left.has(row));
   return {
-    ...plan.house, rows: plan.rows, several: plan.speakers.length > 1,
-    speakers: alone ? [speakers[now.speaker]] : speakers,
-    drawn: together ? together.rows : null,
-    level: together ? levelsOf(together, place, together.rows) : plan.channels.map(() => plan.rows.x.map(() => null)),
-    together: null,
+    ...plan.house, several: plan.speakers.length > 1, together: null,
+    rows: { ...plan.rows, x: plan.rows.x.values, z: plan.rows.z.values, left },
+    speakers: plan.speakers.map((one, number) => speakerView(one, ats[number], found.alone[number])),
+    drawn: found.together ? found.together.shown : null,
+    level: found.together ? rounded(found.together.about) : [],
   };
 }
 
-/* By channel and row. */
-function levelsOf(table, place, rows) {
-  return plan.channels.map((_, channel) => rows.map((_row, at) => inTenths(look(table.level, channel, at, place.vertical, place.tilt))));
-}
+/* To the tenth, as they are printed: a mark and its figure never differ. */
+const rounded = (channels) => channels.map((levels) => levels.map((level) => numbersOr(Number(level.toFixed(1)))));
 
-function speakerView(one, place) {
-  const found = one.turned[place.orientation], row = found.heightM[place.vertical];
-  const height = row[Math.min(place.tilt, row.length - 1)], tilt = one.tilt[place.tilt];
-  const throwTo = look(found.throw.m, place.vertical, place.tilt);
-  const along = (off, distance) => [one.x + distance * Math.cos((tilt + off) * TILT_OF), height + distance * Math.sin((tilt + off) * TILT_OF)];
+function speakerView(one, at, alone) {
+  const found = one.turned[at.orientation], { x, height, tilt } = placeOf(one, at);
+  const there = (table, ...before) => look(table, ...before, at.x, at.vertical, at.tilt);
+  const throwTo = there(found.throw.m);
+  const along = (off, distance) => [x + distance * Math.cos((tilt + off) * TILT_OF), height + distance * Math.sin((tilt + off) * TILT_OF)];
   const points = [];
   if (throwTo !== plan.unknown) {
-    const count = found.line.shape[0], end = look(found.lineEnd, place.vertical, place.tilt) / 10;
+    const count = found.line.shape[0], end = there(found.lineEnd) / 10;
     for (let n = 0; n < count; n += 1) {
-      const distance = look(found.line, n, place.vertical, place.tilt);
+      const distance = there(found.line, n);
       if (distance !== plan.unknown) points.push(along((n / (count - 1)) * end, distance / 100));
     }
   }
-  const text = (both) => lengthText(look(both[now.unit], place.vertical, place.tilt), now.unit);
+  const text = (both) => lengthText(there(both[now.unit]), now.unit);
   return {
-    name: one.name, x: one.x, height, tilt, flipped: found.orientation === "flipped", outline: one.outline,
+    name: one.name, x, height, tilt, flipped: found.orientation === "flipped", outline: one.outline,
     aim: throwTo === plan.unknown ? null : along(0, throwTo / 100),
     edges: found.edges.map((edge) => (edge === null ? null : tilt + edge)),
-    uniform: points, rows: found.alone.rows, level: levelsOf(found.alone, place, found.alone.rows), figures: null,
+    uniform: points, rows: alone.shown, level: rounded(alone.about), figures: null,
     text: {
-      tilt: one.tiltText[place.tilt], height: { [now.unit]: text(found.height) },
+      tilt: one.tiltText[at.tilt], height: { [now.unit]: text(found.height) },
       throw: throwTo === plan.unknown ? null : { [now.unit]: text(found.throw) },
     },
   };

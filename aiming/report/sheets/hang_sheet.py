@@ -254,7 +254,7 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
     window = sheet.inclinometer_window_deg
     small = [f"inclinometer {slope_text(sheet.inclinometer_deg)}"]
     if window is not None:
-        small[0] += f", may read {inside_slopes_text(window, sheet.window_cut)}"
+        small[0] += f", set within {inside_slopes_text(window, sheet.window_cut)}"
         if one.window is not None and any(one.window.tilt_rules):
             small[0] += " (one end is a rule of the file)"
     face = "on a face along the axis"

@@ -93,7 +93,7 @@ def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None)
         _row("its line", columns, lambda one: _goes(held, one, unit)),
         _row("hook to where it is made fast", columns, lambda one: _length(_line(one), unit)),
         Row("load on the box's point", tuple(_load(one, unit) for one in columns), bold=True),
-        _row("share; of what may be used", columns, _share, points=True),
+        _row("of the weight; of the allowed load", columns, _share, points=True),
         _row("working load limit", columns, lambda one: _limit(one, held, unit), points=True),
         Row("ON THE STRUCTURE,\neverything counted", tuple(_structure(held, one, unit)
             for one in columns), bold=True),
@@ -261,7 +261,7 @@ def _weakest(line: HangLine) -> str:
         return ""
     if line.utilisation is None:
         return "no limit given"
-    return f"{line.weakest}: {100 * line.utilisation:.0f} % of what may be used"
+    return f"{line.weakest}: {100 * line.utilisation:.0f} % of the allowed load"
 
 
 def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:

@@ -38,7 +38,7 @@ def said_once(answer: Answer) -> list[Caution]:
 def stop_texts(answer: Answer) -> list[str]:
     """What stops, in full."""
     several = len(answer.speakers) > 1
-    return [_about(one, several) for one in said_once(answer) if one.severity == "stop"]
+    return [about_text(one, several) for one in said_once(answer) if one.severity == "stop"]
 
 
 def briefly(answer: Answer) -> list[str]:
@@ -46,7 +46,9 @@ def briefly(answer: Answer) -> list[str]:
     told = [one for one in said_once(answer) if one.severity == "caution" and one.code != _PLAIN]
     plain = [_PLAIN_BRIEFLY] if any(one.code == _PLAIN for one in answer.cautions) else []
     several = len(answer.speakers) > 1
-    parts = [_clause(_about(one, several)) for one in told[:_MOST_BRIEFLY]]
+    parts = [
+        about_text(replace(one, text=_clause(one.text)), several) for one in told[:_MOST_BRIEFLY]
+    ]
     if len(told) > _MOST_BRIEFLY:
         parts.append(f"and {len(told) - _MOST_BRIEFLY} more")
     return [*plain, *(["; ".join(parts)] if parts else [])]
@@ -59,7 +61,7 @@ def full_lines(answer: Answer, *, terminal: Terminal) -> list[str]:
     several, lines = len(answer.speakers) > 1, []
     for one in told:
         label = f"{_LABELS[one.severity]}:"
-        text = _about(one, several)
+        text = about_text(one, several)
         first, *rest = hanging(terminal.plain(f"{label} {text}"), width=terminal.width)
         heavy = terminal.alarm if one.severity == "stop" else terminal.bold
         lines += [heavy(label) + first[len(label) :], *rest]
@@ -72,7 +74,8 @@ def caution_line(one: Caution) -> str:
     return f"{_LABELS[one.severity]}: {about}{printable(one.text)}"
 
 
-def _about(one: Caution, several: bool) -> str:
+def about_text(one: Caution, several: bool) -> str:
+    """The caution, after whom it is about where there are several."""
     return f"{one.speaker}: {one.text}" if several and one.speaker else one.text
 
 

@@ -26,7 +26,8 @@ def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | N
     """The best coverage angle, how flat the optimum is, and the patterns ranked."""
     terminal = terminal or Terminal()
     what = _NAMES[found.figure]
-    lines = [*hanging(f"{title}: loudspeaker {found.speaker}, ranked by {what}"), ""]
+    over = " of all loudspeakers together" if found.together else ""
+    lines = [*hanging(f"{title}: loudspeaker {found.speaker}, ranked by {what}{over}"), ""]
     if found.best is None or found.flat_deg is None:
         lines += hanging("No coverage angle has a placement that meets the limits.")
     else:
@@ -37,6 +38,8 @@ def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | N
             f"{'coverage':>8}{what:>20}  a # for each 0.5 dB over the best",
             *_curve(found),
         ]
+    for one in found.left_out:
+        lines += hanging(f"{one.name} has none: {one.why or 'no placement meets the limits'}")
     lines += ["", terminal.bold("Patterns, best first")]
     for place, one in enumerate(found.ranked, 1):
         lines += labelled(f"{place}", f"{one.name}: {_candidate(one, what, unit)}", indent=4)
@@ -51,11 +54,13 @@ def choose_dict(found: Choice) -> dict[str, Any]:
         "schema": 1,
         "speaker": found.speaker,
         "figure": found.figure,
+        "together": found.together,
         "best": None if found.best is None else asdict(found.best),
         "flat_deg": None if found.flat_deg is None else list(found.flat_deg),
         "within_db": FLAT_DB,
         "coverage_deg": found.coverage_deg.tolist(),
         "objective_db": objective,
+        "left_out": [asdict(one) for one in found.left_out],
         "ranked": [asdict(one) for one in found.ranked],
     }
 
@@ -68,7 +73,7 @@ def _candidate(one: Candidate, what: str, unit: Unit) -> str:
     coverage = "" if one.coverage_deg is None else f", {one.coverage_deg:.0f}° coverage"
     coverage = "" if one.name.endswith("°") else coverage
     if one.objective_db is None or one.tilt_deg is None or one.height_m is None:
-        return f"no placement meets the limits{coverage}"
+        return f"{one.why or 'no placement meets the limits'}{coverage}"
     turned = ", flipped" if one.flipped else ""
     place = f"{tilt_text(one.tilt_deg)} at {length_text(one.height_m, unit)}{turned}"
     return f"{what} {db_text(one.objective_db)}, {place}{coverage}"

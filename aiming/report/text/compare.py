@@ -5,11 +5,12 @@ from textwrap import wrap
 from typing import Any
 
 from ...base.bands import band_label
-from ...base.units import Unit, force_text, length_text, tilt_text, x_text
+from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.case import Case
+from .cautions import about_text, counted, said_once
 from .terminal import Terminal
-from .words import db_text, row_text
+from .words import db_text, mass_of_text, row_text
 
 
 @dataclass(frozen=True)
@@ -22,24 +23,24 @@ class Line:
 
 
 def table_lines(cases: tuple[Case, ...]) -> list[Line]:
-    """Loudspeaker by loudspeaker, then all together, then cautions."""
+    """All together first where there are several, then loudspeaker by loudspeaker; cautions."""
     answers = [case.answer for case in cases if case.answer is not None]
     # Where each case has one loudspeaker these are compared, whatever their names.
     alone = all(len(answer.speakers) == 1 for answer in answers)
     names = dict.fromkeys(one.name for answer in answers for one in answer.speakers)
     bands = sorted({band for answer in answers for band in answer.bands_hz})
     asked = [None] if alone else list(names)
-    lines = []
+    lines, whole = [], []
+    together = [_together_texts(case, several=not alone) for case in cases]
+    for label in dict.fromkeys(label for column in together for label in column):
+        texts = tuple(column.get(label, "–") for column in together)
+        whole.append(Line("" if alone else "all together", label, texts))
     for name in asked:
         columns = [_speaker_texts(case, name, bands) for case in cases]
         for label in dict.fromkeys(label for column in columns for label in column):
             texts = tuple(column.get(label, "–") for column in columns)
             lines.append(Line(name or "", label, texts))
-    together = [_together_texts(case, several=not alone) for case in cases]
-    for label in dict.fromkeys(label for column in together for label in column):
-        texts = tuple(column.get(label, "–") for column in together)
-        lines.append(Line("" if alone else "all together", label, texts))
-    return lines
+    return [*lines, *whole] if alone else [*whole, *lines]
 
 
 def compared_dict(cases: tuple[Case, ...]) -> dict[str, Any]:
@@ -75,7 +76,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     texts = {
         "tilt": tilt_text(one.tilt_deg),
         "hung as": f"{one.mount}, {one.orientation}",
-        "height": length_text(one.height_m, unit),
+        "acoustic centre": length_text(one.height_m, unit),
         "trim": length_text(one.trim_m, unit),
         "x": _x_text(one.x_m, unit),
         "spread": db_text(one.spread_db),
@@ -97,13 +98,12 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     if greatest is not None and greatest.headroom_db is not None:
         texts["headroom"] = db_text(greatest.headroom_db, signed=True)
     for point in () if one.loads is None else one.loads.points:
-        texts[f"load {point.name}"] = force_text(point.tension_n, unit)
+        texts[f"load {point.name}"] = mass_of_text(point.tension_n, unit)
     return texts
 
 
 def _x_text(x_m: float, unit: Unit) -> str:
-    text = x_text(x_m, unit).removesuffix(" the datum").removesuffix(" of")
-    return "0" if text == "at" else text
+    return x_text(x_m, unit).replace(" behind the datum", " behind").replace(" of the datum", "")
 
 
 def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
@@ -111,13 +111,11 @@ def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
         return {"cautions": "no placement"}
     texts = {}
     if several and case.answer.together is not None:
-        texts["spread"] = db_text(case.answer.together.spread_db)
-    count = {
-        severity: sum(one.severity == severity for one in case.answer.cautions)
-        for severity in ("stop", "caution")
-    }
-    stops = f"{count['stop']} STOP, " if count["stop"] else ""
-    texts["cautions"] = f"{stops}{count['caution']} caution{'s' * (count['caution'] != 1)}"
+        every = case.answer.together
+        texts["spread"] = db_text(every.spread_db)
+        within = every.rows_within_3db_percent
+        texts["within ±3 dB"] = "unknown" if within is None else f"{within:.0f} % of rows"
+    texts["cautions"] = counted(case.answer)
     return texts
 
 
@@ -228,11 +226,13 @@ def _cautions(cases: tuple[Case, ...], terminal: Terminal) -> list[str]:
     codes = [{one.code for one in answer.cautions} for answer in answers]
     shared = set.intersection(*codes) if codes else set()
     for case in cases:
-        for one in case.answer.cautions if case.answer else ():
+        several = case.answer is not None and len(case.answer.speakers) > 1
+        for one in said_once(case.answer) if case.answer else ():
+            about = about_text(one, several)
             if one.severity == "stop":
-                lines += _wrapped(f"STOP, {case.name}: {one.text}", terminal)
+                lines += _wrapped(f"STOP, {case.name}: {about}", terminal)
             elif one.severity == "caution" and one.code not in shared:
-                lines += _wrapped(f"Caution, {case.name}: {one.text}", terminal)
+                lines += _wrapped(f"Caution, {case.name}: {about}", terminal)
             if one.code == "no-rigging-design":
                 plain = one.text
     return [*lines, *_wrapped(f"Caution: {plain}", terminal)] if plain else lines

@@ -23,9 +23,12 @@ def fill_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     level, time = match.handover_re_main_db, match.handover_after_main_ms
     if match.handover_row is not None and level is not None and time is not None:
         row = row_text(answer, match.handover_row)
-        text += f"; at {row}, its handover row, it is {_level_text(level)} and {_time_text(time)}"
+        text += (
+            f"; at {row}, its handover row, it is {_level_text(level, match.main)} and "
+            f"{_time_text(time)}"
+        )
         if match.at_ceiling:
-            text += "; its ceiling holds the gain there"
+            text += "; its ceiling lets it be no louder"
     return "fills", text + "."
 
 
@@ -54,10 +57,10 @@ def adds_sentence(one: SpeakerAnswer, answer: Answer) -> Sentence | None:
     return "adds", text + "."
 
 
-def _level_text(re_main_db: float) -> str:
-    if abs(re_main_db) < 0.05:
-        return "as loud as it"
-    return f"{db_text(abs(re_main_db))} {'louder' if re_main_db > 0.0 else 'softer'} than it"
+def _level_text(against_db: float, main: str) -> str:
+    if abs(against_db) < 0.05:
+        return f"as loud as {main}"
+    return f"{db_text(abs(against_db))} {'louder' if against_db > 0.0 else 'softer'} than {main}"
 
 
 def _time_text(after_main_ms: float) -> str:

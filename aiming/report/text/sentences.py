@@ -11,19 +11,22 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, mass_text, tilt_text, x_text
+from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
-from .groups import adds_sentence, fill_sentence, pair_sentence, setting_text
+from .groups import adds_sentence, fill_sentence, pair_sentence
 from .words import (
     db_text,
     held_text,
+    mass_of_text,
     row_text,
     rows_text,
+    rows_within_text,
     ruled_text,
     throw_m,
     tilts_text,
+    window_cost_text,
 )
 
 Sentence = tuple[str, str]
@@ -35,7 +38,6 @@ OBJECTIVES = {
 }
 DETAILS = ("tone", "row by row")
 """What the full summary has beyond the first screen, in a word or two each."""
-GRAVITY = 9.80665
 
 
 # Where it hangs and points.
@@ -46,14 +48,6 @@ def set_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     rows = answer.scenario.rows.of(answer.scenario.speaker(one.name).serves)
     last = ", the last," if len(rows) and one.aim_row == int(rows[-1]) else ""
     return "SET", f"{_place_text(answer, one)}; {_axis_text(answer, one, last)}"
-
-
-def hang_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
-    """The same of one of several, under its name, with gain and delay."""
-    parts = [_place_text(answer, one), _axis_text(answer, one)]
-    if (setting := setting_text(one)) is not None:
-        parts.append(setting)
-    return one.name, "; ".join(parts)
 
 
 def datum_sentence(answer: Answer) -> Sentence:
@@ -97,7 +91,7 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {_within_text(one.rows_within_3db_percent)}"
+        f"{row_text(answer, softest)} softest; {rows_within_text(one.rows_within_3db_percent)}"
         f"{_left_text(answer, one)}"
     )
 
@@ -111,8 +105,12 @@ def together_sentence(answer: Answer) -> Sentence:
     loudest, softest = int(np.argmax(level)), int(np.argmin(level))
     return "TOGETHER", (
         f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {_within_text(found.rows_within_3db_percent)}"
+        f"{row_text(answer, softest)} softest; {rows_within_text(found.rows_within_3db_percent)}"
     )
+
+
+_LITTLE_PROVEN_DB = 3.0
+"""From here on a proven gap says little."""
 
 
 def proven_text(together: Together | None) -> str:
@@ -120,17 +118,11 @@ def proven_text(together: Together | None) -> str:
     proof = None if together is None else together.proof
     if proof is None:
         return ""
-    if proof.gap_db is None:
+    if proof.gap_db is None or proof.gap_db > _LITTLE_PROVEN_DB:
         return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), all: not proven"
     if proof.gap_db <= proof.each_alone_gap_db:
         return f"; best to {proof.gap_db:.2f} dB"
     return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), {proof.gap_db:.2f} (all)"
-
-
-def _within_text(percent: float | None) -> str:
-    if percent is None:
-        return "how many rows lie within ±3 dB is unknown"
-    return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
 
 
 def _left_text(answer: Answer, one: SpeakerAnswer) -> str:
@@ -237,16 +229,16 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
         return None
     parts = []
     if proof.gap_db is not None:
-        parts.append(f"nothing in your ranges is better by more than {proof.gap_db:.2f} dB")
+        parts.append(_nothing_better(proof.gap_db))
     else:
         parts.append("that nothing in your ranges is better is not proven")
     if proof.gains_gap_db is not None:
-        parts.append(f"no other gains by more than {proof.gains_gap_db:.2f} dB")
+        parts.append(f"other gains here are better by at most {proof.gains_gap_db:.2f} dB")
     parts.append(
-        f"no loudspeaker aimed anew by itself by more than {proof.each_alone_gap_db:.2f} dB"
+        f"aiming any one of them anew is better by at most {proof.each_alone_gap_db:.2f} dB"
     )
     if proof.pairs_gap_db is not None:
-        parts.append(f"no two neighbours aimed anew by more than {proof.pairs_gap_db:.2f} dB")
+        parts.append(f"aiming two neighbours anew, by at most {proof.pairs_gap_db:.2f} dB")
     if together.one_by_one_db is not None:
         parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
     if together.coherent_spread_db is not None:
@@ -262,6 +254,12 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     return "PROOF", "; ".join(parts)
 
 
+def _nothing_better(gap_db: float) -> str:
+    if gap_db > _LITTLE_PROVEN_DB:
+        return f"other places may be better by up to {gap_db:.1f} dB: the search was not finished"
+    return f"nothing in your ranges is better by more than {gap_db:.2f} dB"
+
+
 def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """How far tilt and height may be off."""
     window, unit = one.window, answer.scenario.units
@@ -273,19 +271,15 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if low != high:
         word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
         text += f", {word} {low.removesuffix(' m')} to {high}"
-    own = ""
-    if len(answer.speakers) > 1:
-        own = " of the spread of all" if window.of == "all" else " of its own spread"
     ruled = ruled_text(one, unit)
-    return "SET WITHIN", (
-        f"{text} costs at most {window.within_db:g} dB{own}{f'; {ruled}' if ruled else ''}"
-    )
+    cost = window_cost_text(window, several=len(answer.speakers) > 1)
+    return "SET WITHIN", f"{text}, {cost}{f'; {ruled}' if ruled else ''}"
 
 
 def limits_sentence(one: SpeakerAnswer, unit: Unit) -> Sentence | None:
     """Which limits keep the answer from being better."""
     held = held_text(one, unit)
-    return None if held is None else ("limited by", f"{held}.")
+    return None if held is None else ("limits", f"what keeps it from being better: {held}.")
 
 
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
@@ -297,8 +291,8 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
         if best is not None and one.spread_db is not None and best.spread_db < one.spread_db:
             return "last row", (
                 f"{text}: {best.above_last_row_deg:g}° past it the spread would be "
-                f"{db_text(best.spread_db)}, the last row "
-                f"{db_text(best.last_row_change_db, signed=True)}."
+                f"{db_text(best.spread_db)}, the last row's level "
+                f"{db_text(best.last_row_change_db, signed=True)} against now."
             )
         return "last row", f"{text}; past it the spread is no smaller."
     return "last row", (
@@ -321,8 +315,8 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
     return [
         (
             "CHOICES",
-            f"{choice.name} {db_text(choice.spread_db)} "
-            f"{choice.rows_within_3db_percent or 0.0:.0f} % {choice.set_text}",
+            f"{choice.name}: {db_text(choice.spread_db)}, "
+            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
         )
         for choice in mine[1:_PRINTED]
         if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
@@ -339,19 +333,19 @@ def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
 
 
 def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
-    """ "2 front rows left to a fill: 3.3 dB (nose down 14.3°, centre 7.18 m)", and its price."""
+    """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
     text = f"{choice.name}: {db_text(choice.spread_db)}"
     if choice.tilt_deg is not None and choice.height_m is not None:
         height = length_text(choice.height_m, answer.scenario.units)
-        text += f" ({tilt_text(choice.tilt_deg)}, centre {height})"
+        text += f" at {tilt_text(choice.tilt_deg)}, centre {height}"
     softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
-        "rows within 3 dB": _within_text(choice.rows_within_3db_percent),
-        "softest row": f"its softest row {db_text(softer)} softer",
+        "rows within 3 dB": f"only {rows_within_text(choice.rows_within_3db_percent)}",
+        "softest row": f"its softest row is {db_text(softer)} softer",
         "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
-        "range": "outside your ranges",
+        "range": "that is outside your ranges",
     }
-    price = ", ".join(prices[cost] for cost in choice.costs if cost in prices)
+    price = " and ".join(prices[cost] for cost in choice.costs if cost in prices)
     text = f"{text}, but {price}" if price else text
     return f"{text} ({choice.set_text})" if choice.set else text
 
@@ -386,12 +380,14 @@ def beyond_sentence(told: SpeakerExplanation) -> Sentence | None:
     if not steps:
         return None
     parts = [
-        f"aimed {step.above_last_row_deg:g}° over the last row: spread {step.spread_db:.1f} dB, "
-        f"last row {db_text(step.last_row_change_db, signed=True)}, "
-        f"{_share_text(step.missed_share_percent)} of the sound misses the seats"
+        f"{step.above_last_row_deg:g}°: {step.spread_db:.1f} dB, "
+        f"{db_text(step.last_row_change_db, signed=True)}, {_share_text(step.missed_share_percent)}"
         for step in steps
     ]
-    return "aim higher", f"{'; '.join(parts)}."
+    return "aim higher", (
+        "so far over the last row, the spread, the change at the last row, and how much of the "
+        f"sound misses the seats would be: {'; '.join(parts)}."
+    )
 
 
 def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
@@ -399,14 +395,17 @@ def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
         return None
     none, *some = told.front_rows
     parts = [
-        f"{one.given_away} row{'s' * (one.given_away > 1)} {one.spread_db:.1f}" for one in some
+        f"{one.spread_db:.1f} dB with {one.given_away} row{'s' * (one.given_away > 1)} left"
+        if one is some[0]
+        else f"{one.spread_db:.1f} with {one.given_away}"
+        for one in some
     ]
     text = (
-        f"best spread with all rows {none.spread_db:.1f} dB; with front rows left to a front "
-        f"fill: {', '.join(parts)} dB"
+        f"the best spread is {none.spread_db:.1f} dB with all rows; with front rows left to a "
+        f"front fill it is {', '.join(parts)}"
     )
     if told.knee is None:
-        return "front rows", f"{text}; none is worth leaving."
+        return "front rows", f"{text}; leaving any gains little."
     knee = next(one for one in told.front_rows if one.given_away == told.knee)
     return "front rows", f"{text}; leaving {told.knee} gains most ({tilt_text(knee.tilt_deg)})."
 
@@ -419,12 +418,12 @@ def _share_text(percent: float | None) -> str:
 
 
 def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
-    """What each point bears, as a mass, and its share of what may be used; or when a stack tips."""
+    """What each point bears, as a mass, and its share of the allowed load; or when a stack tips."""
     unit = answer.scenario.units
     if one.loads is not None:
         parts = [
-            f"{point.name} {mass_text(point.tension_n / GRAVITY, unit)}"
-            + _used_text(point.utilisation, "" if place else " of what may be used")
+            f"{point.name} {mass_of_text(point.tension_n, unit)}"
+            + _used_text(point.utilisation, "" if place else " of the allowed load")
             for place, point in enumerate(one.loads.points)
         ]
         return "LOADS", ", ".join(parts)
@@ -504,16 +503,21 @@ def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
     family = one.lobe_family
     if family is None or family.spread_db is None:
         return None
-    parts = [f"{lobe.lobe} {db_text(lobe.spread_db).removesuffix(' dB')}" for lobe in family.lobes]
+    parts = [
+        f"{db_text(lobe.spread_db)} with a {lobe.lobe} lobe"
+        if place == 0
+        else f"{db_text(lobe.spread_db)} {lobe.lobe}"
+        for place, lobe in enumerate(family.lobes)
+    ]
     tilts = family.best_tilt_deg
-    best = "" if tilts is None else f", the best tilt {tilts_text(*tilts)}"
+    best = "" if tilts is None else f"; the best tilt is {tilts_text(*tilts)}"
     low, high = family.spread_db
     wrong = ""
     if family.doubt_percent:
-        wrong = f"; with the angle itself wrong by up to {family.doubt_percent:g} %, "
+        wrong = f", and the angle itself may be {family.doubt_percent:g} % wrong"
     return "pattern", (
-        "only the coverage angle is known; by the shape between its edges the spread here would be "
-        f"{', '.join(parts)} dB{wrong or '; in all '}{low:.1f} to {high:.1f} dB{best}."
+        f"only the coverage angle is known: the spread here is {', '.join(parts)}{wrong}: "
+        f"{low:.1f} to {high:.1f} dB in all{best}."
     )
 
 
@@ -529,8 +533,8 @@ def flip_sentence(told: SpeakerExplanation) -> Sentence | None:
         if math.isfinite(spread) and math.isfinite(second.band_spread_db[band])
     ]
     return "flipping", (
-        f"best spread {', '.join(parts)}; {second.orientation} against {first.orientation}, band "
-        f"by band: {', '.join(gains)} dB."
+        f"the best spread is {', '.join(parts)}; {second.orientation} against "
+        f"{first.orientation}, band by band, it changes by {', '.join(gains)} dB."
     )
 
 
@@ -555,7 +559,7 @@ def lands_sentence(one: SpeakerAnswer) -> Sentence | None:
         text += f" ({', '.join(named)})" if named else ""
     if lands.beneath_floors >= 1.0:
         text += f", {lands.beneath_floors:.0f} % on the undersides of floors"
-    return "where to", f"{text}; {lands.nowhere:.0f} % meets none of them."
+    return "where to", f"{text}; {lands.nowhere:.0f} % leaves the section."
 
 
 def points_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:

@@ -10,6 +10,7 @@ from textwrap import shorten
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
 from .cautions import briefly, counted, full_lines, said_once, stop_texts
+from .hang_table import hang_table
 from .levels import level_lines
 from .section import section_lines
 from .sentences import (
@@ -20,7 +21,6 @@ from .sentences import (
     datum_sentence,
     details_of,
     evenness_sentence,
-    hang_sentence,
     loads_sentence,
     proof_sentence,
     proven_text,
@@ -35,8 +35,6 @@ from .words import db_text
 
 MOST_LINES = 12
 _PICTURE_LINES = 10
-_ALWAYS_HUNG = 2
-"""So many of several loudspeakers stay however narrow the screen is; the others are named."""
 _STOPS_IN_FULL, _MOST_STOP = 2, 200
 """As many always stand before the answer; their number stands above them all."""
 
@@ -47,6 +45,7 @@ class Item:
 
     called: how the last line names it where it is left out
     ending: what ends the sentence where that takes no further line
+    table: lines that stand as they are, after no label
     """
 
     sentence: Sentence
@@ -54,12 +53,13 @@ class Item:
     called: str = ""
     stops: bool = False
     ending: str = ""
+    table: tuple[str, ...] = ()
 
 
 def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     """At most twelve lines, ending in a line break."""
     shown = terminal or Terminal()
-    every = _items(answer)
+    every = _items(answer, width=shown.width)
     first = {place for place, item in enumerate(every) if item.rank <= 1}
     kept = {place for place in first if every[place].rank == 0}
 
@@ -79,7 +79,11 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
 def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     """Everything, ending in a line break."""
     shown = terminal or Terminal()
-    brief = [item for item in _items(answer) if item.called not in (_CAUTIONS, _CHOICES)]
+    brief = [
+        item
+        for item in _items(answer, width=shown.width)
+        if item.called not in (_CAUTIONS, _CHOICES)
+    ]
     lines = _lines(answer, brief, shown)
     for name, details in details_of(answer):
         lines += ["", *([shown.bold(printable(name))] if name else [])]
@@ -106,15 +110,15 @@ _CAUTIONS, _CHOICES = "cautions", "choices"
 """Said at length further down in the full text."""
 
 
-def _items(answer: Answer) -> list[Item]:
+def _items(answer: Answer, *, width: int) -> list[Item]:
     """What the first screen says, in the order of reading."""
     items = [
         Item(("STOP", _cut(text)), 0 if place < _STOPS_IN_FULL else 2, "more stops", stops=True)
         for place, text in enumerate(stop_texts(answer))
     ]
-    items += _one(answer) if len(answer.speakers) == 1 else _several(answer)
+    items += _one(answer) if len(answer.speakers) == 1 else _several(answer, width=width)
     for place, text in enumerate(briefly(answer)):
-        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 4, _CAUTIONS))
+        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 5, _CAUTIONS))
     return items
 
 
@@ -143,14 +147,16 @@ def _one(answer: Answer) -> list[Item]:
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
 
-def _several(answer: Answer) -> list[Item]:
+def _several(answer: Answer, *, width: int) -> list[Item]:
     items = [Item(together_sentence(answer), 0, ending=proven_text(answer.together))]
-    items += [
-        Item(hang_sentence(answer, one), 0 if place < _ALWAYS_HUNG else 1, one.name)
-        for place, one in enumerate(answer.speakers)
-    ]
-    items.append(Item(datum_sentence(answer), 1, "datum"))
-    items += [Item(said, 2, said[0].lower()) for said in uneven_sentences(answer, None)]
+    table = hang_table(answer, width=width)
+    items.append(Item(("", ""), 0, table=table.lines))
+    if table.settings:
+        items.append(Item(("GAIN", table.settings), 2, "gains and delays"))
+    items.append(Item(datum_sentence(answer), 2, "datum"))
+    if table.axes:
+        items.append(Item(("AXIS ON", f"row {table.axes}"), 3, "axes"))
+    items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, None)]
     for one in answer.speakers:
         if (loads := loads_sentence(answer, one)) is not None:
             items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
@@ -165,6 +171,10 @@ def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
     lines = [terminal.bold(_title(answer, terminal))]
     before = ""
     for item in items:
+        if item.table:
+            head, *rows = (terminal.plain(line) for line in item.table)
+            lines += [head, *map(terminal.bold, rows)]
+            continue
         label, text = item.sentence
         repeated, before = label == before and not item.stops, label
         shown = "" if repeated else label
@@ -194,7 +204,7 @@ def _title(answer: Answer, terminal: Terminal) -> str:
 
 def _more(answer: Answer, left: list[str]) -> str:
     """What the first screen leaves out, and how to see it."""
-    named = dict.fromkeys([*left, _CAUTIONS, *DETAILS])
+    named = dict.fromkeys([*(of for of in left if of != _CAUTIONS), "cautions in full", *DETAILS])
     notes = sum(one.severity == "note" for one in said_once(answer))
     if notes:
         named[f"{notes} note{'s' if notes > 1 else ''}"] = None

@@ -155,7 +155,7 @@ def _front_lines(one: Front, table: Table, terminal: Terminal) -> list[str]:
     names = column_labels(table)
     rows = _thinned(one.rows)
     some = f", {len(rows)} of {len(one.rows)} rows" if len(rows) < len(one.rows) else ""
-    head = f"Trade-off {names[one.y]} against {names[one.x]}: none beats these in both{some}"
+    head = f"Trade-off {names[one.y]} against {names[one.x]}: no candidate is better in both{some}"
     first, *rest = hanging(head)
     return [terminal.bold(first), *rest, *_rows(rows, table, terminal.width), ""]
 

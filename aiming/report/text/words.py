@@ -2,8 +2,8 @@
 
 import math
 
-from ...base.units import Unit, length_text, tilt_text
-from ...results.answer import Answer, Bind, SpeakerAnswer
+from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text
+from ...results.answer import Answer, Bind, SpeakerAnswer, Window
 
 LIMITS = {
     "axis_on_audience": "the axis has to meet the audience",
@@ -31,6 +31,18 @@ def db_text(value_db: float | None, *, signed: bool = False) -> str:
     if float(shown) == 0.0:
         shown = "0.0"
     return f"{shown} dB".replace("-", "−")
+
+
+def rows_within_text(percent: float | None) -> str:
+    """ "all rows within ±3 dB", "83 % of rows within ±3 dB"."""
+    if percent is None:
+        return "how many rows lie within ±3 dB is unknown"
+    return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
+
+
+def mass_of_text(force_n: float, unit: Unit) -> str:
+    """ "12.0 kg", "26.5 lb": what hangs there would weigh as much."""
+    return mass_text(force_n / G_M_S2, unit).replace("-", "−")
 
 
 def throw_m(one: SpeakerAnswer) -> float | None:
@@ -68,13 +80,19 @@ def rows_text(answer: Answer, rows: list[int]) -> str:
 
 
 def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
-    """ "nose down 12.9° to 15.6°, height 6.01 m to 6.44 m"; None where there is none."""
+    """ "nose down 12.9° to 15.6°, centre 6.01 m to 6.44 m"; None where there is none."""
     if one.window is None:
         return None
     low, high = one.window.tilt_deg
     text = tilts_text(low, high)
     bottom, top = (length_text(height, unit) for height in one.window.height_m)
-    return text if bottom == top else f"{text}; height {bottom} to {top}"
+    return text if bottom == top else f"{text}, centre {bottom} to {top}"
+
+
+def window_cost_text(window: Window, *, several: bool) -> str:
+    """ "for up to 0.5 dB more", and of whose spread where there are several loudspeakers."""
+    whose = " of the spread of all" if window.of == "all" else " of its own spread"
+    return f"for up to {window.within_db:g} dB more{whose if several else ''}"
 
 
 RULES = {
