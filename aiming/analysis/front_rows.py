@@ -76,6 +76,7 @@ def scan_front_rows(
             good = some.min(axis=1) - last_db >= whole.softest_db
             if not good.any() and not scenario.aim.softest_stated:
                 good[:] = True
+        good &= np.isfinite(some).all(axis=1)  # a pattern need not be known all round
         if not good.any():
             continue
         spread = np.where(good, np.ptp(some, axis=1), np.inf)

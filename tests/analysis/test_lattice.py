@@ -10,6 +10,7 @@ from paths import ROOT
 
 from aiming.analysis.page_table import Lattice, Turned, lattice_of
 from aiming.analysis.solve import evaluate, solve
+from aiming.base.air import AirLoss
 from aiming.field.levels import levels_db
 from aiming.results.answer import Answer
 from aiming.scenario import Scenario, load
@@ -95,12 +96,13 @@ def check_levels(found: Answer, lattice: Lattice, turned: Turned, index: Index) 
             :, :, index[0], index[1], min(index[2], turned.shadow_db.shape[4] - 1)
         ]
     rows = found.scenario.rows
+    slope = np.diff(lattice.air_db, axis=1) / np.diff(lattice.air_m)
     levels = levels_db(
         lattice.pattern,
         place,
         rows.x_m,
         rows.z_m,
-        absorption_db_per_m=lattice.absorption_db_per_m,
+        air_loss=AirLoss(slope, lattice.air_db[:, :-1] - slope * lattice.air_m[:-1]),
         offset_db=lattice.offset_db + lattice.gain_db,
         shadow_db=shadow,
     )

@@ -17,8 +17,8 @@ import numpy as np
 from scipy.optimize import differential_evolution, minimize
 
 import aiming
-from aiming.base.air import absorption_db_per_m
-from aiming.base.bands import exact_midband_hz
+from aiming.base.air import air_loss
+from aiming.base.bands import width_of
 
 SCENES = 10
 FIRST_SEED = 20_000
@@ -96,8 +96,8 @@ def long_search(scenario: aiming.Scenario, answer: aiming.Answer, seed: int) -> 
     rows, speakers = scenario.rows, scenario.speakers
     x, z = np.asarray(rows.x_m), np.asarray(rows.z_m)
     own = [np.asarray(rows.seating) == n for n in range(len(speakers))]
-    bands = [exact_midband_hz(band) for band in scenario.aim.bands_hz]
-    air = float(np.mean(absorption_db_per_m(bands, scenario.air)))
+    bands = scenario.aim.bands_hz
+    air = air_loss(bands, scenario.air, width=width_of(bands)).mean()
     half_deg = [one.nominal.above_deg for one in speakers]
     ends = [(x[of].min(), x[of].max()) for of in own]
 
@@ -113,7 +113,7 @@ def long_search(scenario: aiming.Scenario, answer: aiming.Answer, seed: int) -> 
             off = np.degrees(np.arctan2(z - height, x - x0)) - tilt
             off = (off + 180.0) % 360.0 - 180.0
             lobe = np.maximum(-24.0, -20.0 * math.log10(2.0) * (off / half_deg[n]) ** 2)
-            found.append(lobe + gain - 20.0 * np.log10(away) - air * away)
+            found.append(lobe + gain - 20.0 * np.log10(away) - air.at_db(away)[0])
         return np.array(found)
 
     def penalised(unknown: np.ndarray) -> float:
