@@ -42,7 +42,7 @@ def test_each_line_has_a_text_for_each_case() -> None:
     tilt = next(line for line in alone if line.label == "tilt")
     assert tilt.texts == ("nose down 13.0°", "no placement")
     assert tilt.about == ""
-    assert next(line for line in alone if line.label == "  8 kHz").texts == ("8.6 dB", "–")
+    assert next(line for line in alone if line.label == "  8 kHz").texts == ("8.7 dB", "–")
     assert next(line for line in alone if line.label == "softest row").texts[0] == "17, −4.5 dB"
 
 
