@@ -65,7 +65,7 @@ def scan_front_rows(
     level, last_db = whole.design_level_db(place), whole.last_rows_could_db(place)
     name = scenario.company.under(speaker.name)
     both = [speaker] if name is None else [speaker, scenario.speaker(name)]
-    rows = np.unique(np.concatenate([served_rows(every, one) for one in both]))
+    rows = np.array(sorted({int(row) for one in both for row in served_rows(every, one)}))
     front = scenario.front_rows(speaker.name)
     found = {}
     for count in range(most_left(scenario, speaker) + 1):

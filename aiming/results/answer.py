@@ -111,11 +111,13 @@ class Window:
     ] = "own"
     tilt_rules: Annotated[
         Ends,
-        Kind("[low, high]"),
+        Kind("list of texts or nulls"),
         "what ends the tilts on either side: a rule of the file by its name in `limited_by`; null "
         "where it is the sound",
     ] = (None, None)
-    height_rules: Annotated[Ends, Kind("[low, high]"), "the same of the heights"] = (None, None)
+    height_rules: Annotated[
+        Ends, Kind("list of texts or nulls"), "the same of the heights; null likewise"
+    ] = (None, None)
     by_sound_tilt_deg: Annotated[
         Range | None, Kind("[low, high]"), "the tilts that the sound alone would leave, degrees"
     ] = None

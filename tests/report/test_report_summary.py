@@ -155,7 +155,7 @@ def test_of_several_chosen_together_the_first_screen_tells_what_is_proven(
     answer = answers.house_answer(answers.house())
     assert answer.together is not None
     plain = screen(answer).splitlines()
-    proof = TogetherProof(gap_db, 0.01, 0.05, "", 14, 3, 100)
+    proof = TogetherProof(gap_db, 0.01, 0.05, None, "", 14, 3, 100)
     told = screen(replace(answer, together=replace(answer.together, proof=proof)))
     assert len(told.splitlines()) == len(plain)
     wide = first_screen_text(

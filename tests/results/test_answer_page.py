@@ -81,6 +81,7 @@ KINDS = {
     "list of numbers": is_list_of(is_number),
     "list of whole numbers": is_list_of(is_whole),
     "list of numbers or nulls": is_list_of(lambda one: one is None or is_number(one)),
+    "list of texts or nulls": is_list_of(lambda one: one is None or isinstance(one, str)),
     "list of [x, z]": is_list_of(is_pair),
     "value of a key": lambda value: isinstance(value, bool | str | list) or is_number(value),
     "value of a column": lambda value: isinstance(value, bool | str) or is_number(value),
