@@ -136,8 +136,7 @@ def scene(text: str = SCENARIO, **changes: object) -> Scenario:
 # The same quantities once more, from their definitions.
 
 
-def air_db_per_m(band: float, celsius: float = 20.0, humidity: float = 50.0) -> float:
-    f = 1000.0 * 10 ** (0.3 * round(math.log10(band / 1000.0) / 0.3))
+def air_db_per_m(f: float, celsius: float = 20.0, humidity: float = 50.0) -> float:
     t = celsius + 273.15
     h = humidity * 10 ** (-6.8346 * (273.16 / t) ** 1.261 + 4.6151)
     oxygen = 24 + 4.04e4 * h * (0.02 + h) / (0.391 + h)
@@ -150,7 +149,19 @@ def air_db_per_m(band: float, celsius: float = 20.0, humidity: float = 50.0) -> 
 
 
 BANDS = (1000, 2000, 4000, 8000)
-AIR = np.array([air_db_per_m(band) for band in BANDS])
+PARTS = 10.0 ** (0.3 * ((np.arange(400) + 0.5) / 400 - 0.5))
+"""Of an octave, equal over its logarithm."""
+WAY_M = np.arange(0.0, 120.0, 0.05)
+
+
+def octave_lost_db(band: float) -> np.ndarray:
+    """What an octave of pink noise loses to the air on each way of WAY_M."""
+    middle = 1000.0 * 10 ** (0.3 * round(math.log10(band / 1000.0) / 0.3))
+    slopes = np.array([air_db_per_m(middle * part) for part in PARTS])
+    return -10.0 * np.log10(np.mean(10.0 ** (-0.1 * slopes * WAY_M[:, None]), axis=1))
+
+
+LOST = [octave_lost_db(band) for band in BANDS]
 ROW_X = np.linspace(4.0, 18.0, 17)
 ROW_Z = 1.2 + 0.1 * (ROW_X - 4.0)
 
@@ -162,7 +173,8 @@ def levels(height: Any, tilt: Any, x: Any = ROW_X, z: Any = ROW_Z) -> np.ndarray
     off = np.degrees(np.arctan2(z - height, x)) - tilt
     lobe = np.maximum(-20 * math.log10(2) * (off / 30.0) ** 2, -24.0)
     plain = 97.0 + lobe - 20 * np.log10(r)
-    return plain[..., None, :] - AIR[:, None] * r[..., None, :]
+    lost = [np.interp(r, WAY_M, of) for of in LOST]
+    return plain[..., None, :] - np.stack(lost, axis=-2)
 
 
 def spread(level: np.ndarray) -> np.ndarray:
