@@ -53,7 +53,8 @@ SEARCHED = frozenset(
     {"best", "gap_db", "limited_by", "cautions", "window", "one_by_one_db", "proof", "none_found"}
 )
 """What only a search gives, and the window, which a given tilt does not bound."""
-PLACES = frozenset({"x_m", "z_m", "height_m", "trim_m", "aim_point", "points", "edge", "at"})
+PLACES = frozenset({"x_m", "z_m", "height_m", "by_sound_height_m", "trim_m", "aim_point",
+                    "points", "edge", "at"})  # fmt: skip
 HELD = frozenset({"loads", "lines", "room", "stack", "pulling_point"})
 
 shares = st.sampled_from([0.0, 0.5, 1.0])
