@@ -160,7 +160,8 @@ def air_loss(bands_hz: tuple[float, ...], air: Air, *, width: Width) -> AirLoss:
         place, share = np.polynomial.legendre.leggauss(_PARTS)
         parts = absorption_db_per_m(np.exp(0.5 * (low + high + (high - low) * place)), air)
         least = parts.min()
-        left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
+        with np.errstate(under="ignore"):  # from afar nothing is left of a band's upper end
+            left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
         tables.append(least * ends - 10.0 * np.log10(left))
     loss = np.array(tables)
     slope = np.diff(loss, axis=1) / np.diff(ends)

@@ -269,7 +269,8 @@ import aiming
 for name in sys.argv[1:]:
     print(json.dumps(aiming.solve(aiming.load(f"scenarios/{name}.toml")).to_dict()))
 """
-NAMES = ("measured_horn", "theatre_balcony_delay")
+NAMES = {"measured_horn": DIGITS, "theatre_balcony_delay": 1e-6}
+"""Those chosen for the sum of all come from linear programmes, which end at 1e-7 of their scale."""
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -285,13 +286,15 @@ def answers_with(**environ: str) -> str:
 
 
 def test_threads_instructions_and_blas_kernels_change_no_answer() -> None:
-    """One and two threads: the same bytes.  Plain instructions and an old BLAS: nine digits."""
+    """One and two threads: the same bytes.  Plain instructions and an old BLAS: nine digits for one
+    loudspeaker, six for several."""
     one = answers_with(**dict.fromkeys(THREADS, "1"))
     assert answers_with(**dict.fromkeys(THREADS, "2")) == one
     here = np.show_config(mode="dicts")["SIMD Extensions"]["found"]
     plain = answers_with(NPY_DISABLE_CPU_FEATURES=" ".join(here), OPENBLAS_CORETYPE="Prescott")
-    for wanted, found in zip(one.splitlines(), plain.splitlines(), strict=True):
-        assert list(differences(json.loads(wanted), json.loads(found), within=DIGITS)) == []
+    for within, *lines in zip(NAMES.values(), one.splitlines(), plain.splitlines(), strict=True):
+        wanted, found = map(json.loads, lines)
+        assert list(differences(wanted, found, within=within)) == []
 
 
 # Every shipped scenario, from file to paper
