@@ -1,4 +1,4 @@
-"""Joint aiming against a long search over everything, in fresh random fields and halls.
+"""Joint aiming against a long search over everything, in fresh random fields.
 
 The long search knows nothing of ours: differential evolution and then Powell's method, both from
 scipy, over all placements and gains, on levels written out here from the parabola, spreading and
