@@ -107,18 +107,19 @@ RULES = {
 
 
 def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
-    """ "nose down 8.6° and 5.12 m end by a rule: the axis on the audience"; heights as trims.
+    """ "the axis on the audience ends it at nose down 8.6° and trim 5.12 m".
 
     Empty where the sound ends every side.
     """
     window, drop = one.window, one.height_m - one.trim_m
     if window is None:
         return ""
+    word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
     ends = [
         *zip(window.tilt_rules, map(tilt_text, window.tilt_deg), strict=True),
         *zip(
             window.height_rules,
-            (length_text(height - drop, unit) for height in window.height_m),
+            (f"{word} {length_text(height - drop, unit)}" for height in window.height_m),
             strict=True,
         ),
     ]
@@ -126,8 +127,8 @@ def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
     rules = dict.fromkeys(RULES.get(rule, rule) for rule, _ in ends if rule is not None)
     if not ruled:
         return ""
-    verb = "ends" if len(ruled) == 1 else "end"
-    return f"{' and '.join(ruled)} {verb} by a rule: {', '.join(rules)}"
+    verb = "ends" if len(rules) == 1 else "end"
+    return f"{' and '.join(rules)} {verb} it at {' and '.join(ruled)}"
 
 
 def tilts_text(one_deg: float, other_deg: float) -> str:
