@@ -181,9 +181,10 @@ def fill_lags(of: SpeakerFacts) -> Iterator[Told]:
     late = np.flatnonzero(after > threshold(of.scenario, FILL_LAG))
     if len(late):
         row = int(late[np.argmax(after[late])])
+        others = f", and late at {_count(len(late) - 1)} more" if len(late) > 1 else ""
         yield Told(
-            f"it arrives up to {after[row]:.1f} ms after {of.match.main} at {_count(len(late))} "
-            f"where it is at most {near:g} dB softer, latest at {of.scenario.rows.label(row)}: it "
+            f"it arrives {after[row]:.1f} ms after {of.match.main} at "
+            f"{of.scenario.rows.label(row)}{others}, and is at most {near:g} dB softer there: it "
             "may be heard as an echo, or blur speech",
             float(after[row]),
         )

@@ -103,8 +103,8 @@ def in_sightline(of: SpeakerFacts) -> Iterator[Told]:
         assert of.corners_m is not None
         hidden = np.flatnonzero(_hides(scenario, rows, of.corners_m))
         x, z = (length_text(one, unit) for one in scenario.cautions.stage_focus_m)
-        up = length_text(threshold(scenario, STAGE_TOP), unit)
-        seen = f"the stage (x {x}, from {z} up {up})"
+        top = length_text(scenario.cautions.stage_focus_m[1] + threshold(scenario, STAGE_TOP), unit)
+        seen = f"the stage (x {x}, z {z} to {top})"
     if hidden is not None and len(hidden):
         yield Told(
             f"in this section the cabinet stands between {which_rows(rows, hidden)} and {seen}",

@@ -36,15 +36,19 @@ ScenarioFile = Annotated[
 ]
 Load = Annotated[
     str | None,
-    typer.Option("--load", metavar="W", help='Load as "50 kg", "110 lb", "490 N", "1.2 kN".'),
+    typer.Option("--load", metavar="W", help='Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".'),
 ]
 Drops = Annotated[
     tuple[str, str] | None,
-    typer.Option("--drops", metavar="V1 V2", help="Height of both points above the apex."),
+    typer.Option("--drops", metavar="V1 V2", help="Height of each point above the apex."),
 ]
 Reaches = Annotated[
     tuple[str, str] | None,
-    typer.Option("--reaches", metavar="H1 H2", help="Distance of both, to opposite sides."),
+    typer.Option(
+        "--reaches",
+        metavar="H1 H2",
+        help="Level distance of each from the apex, on opposite sides.",
+    ),
 ]
 To = Annotated[
     list[str] | None,
@@ -73,12 +77,12 @@ TakeUp = Annotated[
 ]
 Point = Annotated[
     str | None,
-    typer.Option("--point", metavar="NAME", help="With FILE: the pick whose line is bridled."),
+    typer.Option("--point", metavar="NAME", help="With FILE: the point whose line is bridled."),
 ]
 OneSpeaker = Annotated[
     str | None, typer.Option("--speaker", metavar="NAME", help="With FILE: the loudspeaker.")
 ]
-Working = Annotated[bool, typer.Option("--working", help="Formula, numbers and result of a step.")]
+Working = Annotated[bool, typer.Option("--working", help="Each step: formula, numbers, result.")]
 
 
 def bridle(
@@ -97,7 +101,7 @@ def bridle(
     working: Working = False,
     as_json: AsJson = False,
 ) -> None:
-    """Work out the tensions and angles of a bridle of two or three legs."""
+    """Work out the tensions and angles of a bridle."""
     from ..cautions.hang import bridle_cautions
     from ..report.text.closed_forms import bridle_dict, bridle_text
 

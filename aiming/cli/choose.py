@@ -12,7 +12,7 @@ from .common import (
     Changes,
     File,
     Open,
-    OutData,
+    Out,
     Quiet,
     Replace,
     UsageError,
@@ -48,7 +48,7 @@ def choose(
     speaker: OneSpeaker = None,
     changes: Changes = None,
     variant: Variant = None,
-    out: OutData = None,
+    out: Out = None,
     replace: Replace = False,
     open_it: Open = False,
     as_json: AsJson = False,
@@ -77,6 +77,7 @@ def choose(
         terminal = stdout_terminal()
         print_text(choose_text(found, title=scenario.title, unit=scenario.units, terminal=terminal))
     if out is not None:
+        from ..report.figures.choose import choose_figures
         from ..report.json_text import json_text
         from ..report.text.choose import choose_dict, choose_text
 
@@ -84,6 +85,7 @@ def choose(
         files = {
             "choose.json": json_text(choose_dict(found)).encode(),
             "choose.txt": text.encode(),
+            **choose_figures(found, title=scenario.title),
         }
         put_folder(
             out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,

@@ -76,7 +76,9 @@ def working_on(label: str, *, quiet: bool = False) -> Iterator[None]:
 
 # Arguments and options that several commands share.
 
-File = Annotated[str, typer.Argument(metavar="FILE", help='Scenario file; "-" reads stdin.')]
+File = Annotated[
+    str, typer.Argument(metavar="FILE", help='Scenario file; "-" reads standard input.')
+]
 Changes = Annotated[
     list[str] | None,
     typer.Option(
@@ -92,9 +94,6 @@ Out = Annotated[
     str | None,
     typer.Option("--out", metavar="DIR", help="Write drawings and data into this folder."),
 ]
-OutData = Annotated[
-    str | None, typer.Option("--out", metavar="DIR", help="Write text and data into this folder.")
-]
 OutSheets = Annotated[
     str | None,
     typer.Option(
@@ -102,20 +101,20 @@ OutSheets = Annotated[
     ),
 ]
 Open = Annotated[
-    bool, typer.Option("--open", help="Open what --out wrote: the page, the drawing or the text.")
+    bool, typer.Option("--open", help="Open what --out wrote: the page or the drawing.")
 ]
 Replace = Annotated[
     bool,
-    typer.Option(
-        "--replace", help="Write into the --out folder even where it holds something else."
-    ),
+    typer.Option("--replace", help="Write into the --out folder even if it holds other files."),
 ]
 Paper = Annotated[
     str, typer.Option("--paper", metavar="a4|letter", help="Paper of the sheets in --out.")
 ]
 Date = Annotated[
     str,
-    typer.Option("--date", metavar="TEXT", help="Date for the sheets in --out; else a blank."),
+    typer.Option(
+        "--date", metavar="TEXT", help="Date to print on the sheets; without it a blank to fill in."
+    ),
 ]
 Working = Annotated[
     bool,
@@ -128,13 +127,13 @@ Prove = Annotated[
         metavar="SECONDS",
         min=0.0,
         max=86_400.0,
-        help="How long to prove several loudspeakers chosen together, 2 unless given: 3000 boxes a "
-        "second are counted, so that the answer is the same on any machine.",
+        help="Effort to prove the best of several loudspeakers together, 2 unless given; a second "
+        "counts as 3000 steps, so that the answer is the same on any machine.",
     ),
 ]
 Full = Annotated[bool, typer.Option("--full", help="Print everything, not only the first screen.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, no progress.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, and no progress.")]
 Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]
 
 
@@ -254,7 +253,7 @@ def put_folder(
         open_written(folder, files)
 
 
-OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.txt")
+OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.pdf")
 
 
 def needs_out(open_it: bool, out: str | None) -> None:

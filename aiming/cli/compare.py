@@ -96,7 +96,9 @@ def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scen
     else:
         whole = scenario_of(files[0], changes)
         if not whole.variants:
-            raise UsageError(f"{files[0]}: no variants to compare; name several files, or add some")
+            raise UsageError(
+                f"{files[0]}: no variants to compare; add a [[variant]], or name several files"
+            )
         found = [(AS_IT_IS, whole)]
         found += [(one.name, _variant(whole, one.name)) for one in whole.variants]
     if len(found) > MOST_CASES:

@@ -20,7 +20,7 @@ Near = Annotated[str, typer.Option("--near", metavar="X", help="First row, in fr
 Ears = Annotated[
     str, typer.Option("--ears", metavar="Z", help="Ears of the first row, above the datum.")
 ]
-Working = Annotated[bool, typer.Option("--working", help="Formula, numbers and result of a step.")]
+Working = Annotated[bool, typer.Option("--working", help="Each step: formula, numbers, result.")]
 
 
 def ideal(

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 LiveFile = Annotated[
     str | None,
-    typer.Argument(metavar="[FILE]", help="Scenario file; none offers what to begin from."),
+    typer.Argument(
+        metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
+    ),
 ]
 Port = Annotated[
     int, typer.Option("--port", metavar="N", min=0, max=65535, help="Listen here; 0 takes any.")

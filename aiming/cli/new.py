@@ -413,7 +413,8 @@ def _told(drawn: "list[DrawnLayer]") -> str:
 # `aiming new`: a scenario file of one's own, asked for question by question.
 
 NewFile = Annotated[
-    str | None, typer.Argument(metavar="[FILE]", help="File to write; none prints the text.")
+    str | None,
+    typer.Argument(metavar="[FILE]", help="File to write; without it the text is printed."),
 ]
 Plain = Annotated[bool, typer.Option("--plain", help="Write the starter file without asking.")]
 From = Annotated[
@@ -424,9 +425,11 @@ From = Annotated[
 ]
 DrawingUnits = Annotated[
     str | None,
-    typer.Option("--drawing-units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, ft, in."),
+    typer.Option(
+        "--drawing-units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, ft or in."
+    ),
 ]
-Feet = Annotated[bool, typer.Option("--feet", help="A starter file in feet, where none is asked.")]
+Feet = Annotated[bool, typer.Option("--feet", help="Write the starter file in feet.")]
 
 
 def new(

@@ -53,7 +53,7 @@ At = Annotated[
 Places = Annotated[
     str | None,
     typer.Option(
-        "--places", metavar="FILE", help="CSV with position, x, z for positions that are no rows."
+        "--places", metavar="FILE", help="CSV with position, x, z for positions that are not rows."
     ),
 ]
 Readings = Annotated[
@@ -67,41 +67,45 @@ Readings = Annotated[
 ]
 OneSpeaker = Annotated[
     str | None,
-    typer.Option("--speaker", metavar="NAME", help="The loudspeaker measured, the others off."),
+    typer.Option(
+        "--speaker", metavar="NAME", help="The loudspeaker measured, with the others off."
+    ),
 ]
 Mic = Annotated[
     str,
     typer.Option(
         "--mic-height",
         metavar="ears|floor|LENGTH",
-        help="Where the microphones were over the floor, all of them alike.",
+        help="Height of all microphones over the floor.",
     ),
 ]
 Magnitudes = Annotated[
     str | None,
-    typer.Option("--magnitude", metavar="db|linear", help="What the magnitudes are."),
+    typer.Option(
+        "--magnitude", metavar="db|linear", help="Whether magnitudes are in dB or linear."
+    ),
 ]
 Ground = Annotated[
     bool,
-    typer.Option("--ground", help="A trial on the ground before the show: its layout, its result."),
+    typer.Option("--ground", help="A trial on the ground before the show: layout, then result."),
 ]
 Distance = Annotated[
     str | None,
-    typer.Option("--distance", metavar="LENGTH", help="d of the trial on the ground."),
+    typer.Option("--distance", metavar="LENGTH", help="Distance d in the trial on the ground."),
 ]
 Write = Annotated[
     str | None,
     typer.Option(
         "--write",
         metavar="FILE",
-        help="Where a move is advised: write the scenario with the placement moved (with --ground: "
+        help="If a move is advised, write the scenario with the placement moved (with --ground: "
         "the coarse pattern) to a new file.",
     ),
 ]
 WriteHung = Annotated[
     str | None,
     typer.Option(
-        "--write-hung", metavar="FILE", help="Write the scenario as it hangs to a new file."
+        "--write-hung", metavar="FILE", help="Write the scenario as it really hangs to a new file."
     ),
 ]
 WriteWeighed = Annotated[
@@ -109,7 +113,7 @@ WriteWeighed = Annotated[
     typer.Option(
         "--write-weighed",
         metavar="FILE",
-        help="Write the scenario with the mass and centre of gravity that were weighed.",
+        help="Write the scenario with the weighed mass and centre of gravity.",
     ),
 ]
 MoveIf = Annotated[
@@ -117,12 +121,12 @@ MoveIf = Annotated[
     typer.Option(
         "--move-if-gains",
         metavar="DB",
-        help="Advise a move from this much less spread on.",
+        help="Advise a move only if it gains this much spread.",
     ),
 ]
 Before = Annotated[
     str | None,
-    typer.Option("--before", metavar="FILE", help="The levels of an earlier set, to set beside."),
+    typer.Option("--before", metavar="FILE", help="Levels measured earlier, to compare with."),
 ]
 Smooth = Annotated[
     float | None,
@@ -135,7 +139,7 @@ Record = Annotated[
     typer.Option(
         "--record",
         metavar="FILE",
-        help="Add what was found and decided to this file, and compare with its last entry.",
+        help="Add what was found and decided to this file; compare with its last entry.",
     ),
 ]
 By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who measured, for --record.")]
@@ -144,14 +148,14 @@ Type = Annotated[
     typer.Option(
         "--type",
         metavar="FILE",
-        help="Type the levels in, position by position, with a step back; kept in a new file.",
+        help="Type the levels in, position by position; they are kept in a new file.",
     ),
 ]
 Handover = Annotated[
     bool,
     typer.Option(
         "--handover",
-        help="A fill and what it fills, measured alone at their handover row: --at NAME=FILE each.",
+        help="A fill and its main, each alone at their handover row: --at NAME=FILE for each.",
     ),
 ]
 Template = Annotated[
@@ -197,7 +201,7 @@ def onsite(
 ) -> None:
     """Say whether to move it, and where to.
 
-    From levels measured at a few positions and from what was read on site.
+    It judges by levels measured at a few positions and by readings on site.
     """
     if not 0.0 <= move_if_gains <= 20.0:
         raise UsageError(f"--move-if-gains: {move_if_gains:g}; 0 to 20 dB")

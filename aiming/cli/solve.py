@@ -92,7 +92,7 @@ def evaluate(
 ) -> None:
     """Give the same answer for one given placement.
 
-    A range that is left, or "either", is a fault that names its key.
+    A range left in the file, or "either", is a fault.
     """
     from ..analysis.solve import evaluate as evaluated
 

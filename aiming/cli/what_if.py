@@ -52,12 +52,12 @@ TableFile = Annotated[
     str | None,
     typer.Option("--table", metavar="T.csv", help="Write every candidate there; or T.parquet."),
 ]
-Resume = Annotated[bool, typer.Option("--resume", help="Go on with a table that was not finished.")]
+Resume = Annotated[bool, typer.Option("--resume", help="Go on with an unfinished table.")]
 Replace = Annotated[
     bool,
     typer.Option(
         "--replace",
-        help="Write over T.csv, and into the --out folder even where it holds something else.",
+        help="Write over T.csv, and into the --out folder even if it holds other files.",
     ),
 ]
 By = Annotated[str | None, typer.Option("--by", metavar="COLUMN", help="Rank by this column.")]
@@ -82,7 +82,7 @@ def what_if(
 ) -> None:
     """Try every combination of some keys' values.
 
-    Where ranges remain each candidate is solved, elsewhere evaluated. Prints the best and the
+    A candidate with ranges left is solved, one without is evaluated. Prints the best and the
     trade-offs; --table keeps every candidate, and --resume goes on after an interruption.
     """
     from ..sweep.axes import parse_over

@@ -42,6 +42,9 @@ def read_pattern(
     except OSError as error:
         place.refuse("file", f"found {error.strerror or error}; a file that can be read")
 
+    if path.suffix.lower() == ".toml":
+        place.refuse("file", "found a TOML file, as scenarios are; a CSV table or an AES69 file")
+
     def plan(frequency_hz: FloatArray) -> BandPlan:
         return plan_bands(frequency_hz, bands_hz=bands_hz, also_hz=also_hz, width=width)
 

@@ -140,6 +140,8 @@ def parse_over(texts: Sequence[str], *, unit: Unit = "m") -> dict[str, object]:
         parts = body.split(":")
         if len(parts) == 3 and all(_like_length(part, unit) for part in parts):
             over[key] = tuple(_scalar(part) for part in parts)
+        elif len(parts) == 2 and all(_like_length(part, unit) for part in parts):
+            raise _refused(key, f'"{body}" without a step; LOW:HIGH:STEP, such as {body}:1')
         elif body:
             over[key] = [_scalar(part) for part in _split(body)]
         else:

@@ -9,7 +9,7 @@ from ...aim.measures import WITHIN_DB
 from ...results.answer import Answer
 from ...results.case import Case
 from ...results.section import Extent
-from ..text.compare import table_lines
+from ..text.compare import Line, table_lines
 from . import style as look
 from .aim import HEIGHT_IN, WIDTH_IN
 from .levels import places
@@ -134,12 +134,12 @@ def _span(levels: list[Any]) -> tuple[float, float]:
 
 def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     """What differs, in columns; the plain caution under it."""
-    lines = table_lines(cases)
+    lines, alike = _that_fit(table_lines(cases))
     left, top = WIDTH_IN - _EDGE - _TABLE + 0.1, HEIGHT_IN - _TOP - _SECTIONS - 0.12
     label = 1.15
     column = (_TABLE - label) / len(cases)
     letters = max(6, int(column * 15.5))
-    step = min(0.15, (top - 0.35) / (min(len(lines), _MOST_LINES) + 2))
+    step = min(0.15, (top - 0.35) / (len(lines) + 3))
 
     def write(x: float, y: float, text: str, **options: Any) -> None:
         figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=7.0, va="top", **options)
@@ -147,7 +147,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     for index, case in enumerate(cases):
         name = _cut(case.name, letters)
         write(left + label + index * column, top, name, weight="bold", color=_ink(index))
-    for number, line in enumerate(lines[:_MOST_LINES], start=1):
+    for number, line in enumerate(lines, start=1):
         y = top - number * step
         about = f"{line.about}: " if line.about else ""
         write(left, y, _cut(f"{about}{line.label.strip()}", 19))
@@ -155,6 +155,9 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
         for index, text in enumerate(line.texts):
             x = left + label + index * column
             write(x, y, _cut(text, letters), color=look.QUIET if same else look.INK)
+    if alike:
+        more = f"and {alike} more lines, in compare.txt"
+        write(left, top - (len(lines) + 1) * step, more, color=look.QUIET)
     figure.text(
         _EDGE / WIDTH_IN,
         0.12 / HEIGHT_IN,
@@ -163,6 +166,15 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
         fontsize=7.0,
         color=look.QUIET,
     )
+
+
+def _that_fit(lines: list[Line]) -> tuple[list[Line], int]:
+    """As many as can be read on the sheet, what differs first, and how many are left out."""
+    differs = [line for line in lines if len(set(line.texts)) > 1]
+    first = differs[:_MOST_LINES]
+    room = _MOST_LINES - len(first)
+    kept = [*first, *[line for line in lines if line not in differs][:room]]
+    return [line for line in lines if line in kept], len(lines) - len(kept)
 
 
 def _cut(text: str, letters: int) -> str:

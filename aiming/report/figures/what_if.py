@@ -77,7 +77,7 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
     ax.set_facecolor(look.WITHIN_FILL)
     if shown.count() < shown.size:
         note = "grey: a limit is broken, or a level is not known"
-        ax.text(0.01, 0.01, note, transform=ax.transAxes, fontsize=6.5, color=look.QUIET)
+        ax.text(0.01, 0.01, note, transform=ax.transAxes, fontsize=7, color=look.QUIET)
     if shown.count() == 0:
         return
     mesh = ax.pcolormesh(
@@ -87,7 +87,7 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
     bar.set_label(names[best.by])
     if min(shown.shape) > 1 and shown.min() < shown.max():
         lines = ax.contour(first, second, shown, _LEVELS, colors=look.INK, linewidths=0.6)
-        ax.clabel(lines, fontsize=6.5, fmt="%.3g")
+        ax.clabel(lines, fontsize=7, fmt="%.3g")
     if seen.best:
         at = seen.best[0]
         ax.plot(

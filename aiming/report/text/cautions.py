@@ -7,7 +7,7 @@ from .terminal import Terminal, hanging, printable
 
 _LABELS = {"stop": "STOP", "caution": "Caution", "note": "Note"}
 _PLAIN = "no-rigging-design"
-_PLAIN_BRIEFLY = "no rigging design; codes, makers' data, a competent person prevail"
+_PLAIN_BRIEFLY = "not a rigging design; codes, maker's data, competent persons prevail"
 _LEAST_CLAUSE = 16
 """A shorter beginning before a colon says too little by itself."""
 _MOST_BRIEFLY = 2

@@ -8,9 +8,10 @@ import numpy as np
 from ...base.units import Unit, length_text, tilt_text
 from ...sweep.choose import FLAT_DB, NARROWEST_DEG, WIDEST_DEG, Candidate, Choice
 from .terminal import Terminal, hanging, labelled
+from .what_if import NO_RIGGING
 from .words import db_text
 
-_NAMES = {
+NAMES = {
     "spread_db": "spread",
     "worst_band_spread_db": "spread, worst band",
     "deviation_db": "deviation",
@@ -18,14 +19,15 @@ _NAMES = {
 _BAR = 30
 REMARK = (
     "A coverage angle is not yet a loudspeaker: the pattern between its edges has a shape of its "
-    "own in each band. Try the pattern files of what is at hand. This is no rigging design."
+    "own in each band. Try the pattern files of what is at hand. Each is ranked at its best place; "
+    "`aiming solve` takes the lowest place within `lower_if_within_db` of that."
 )
 
 
 def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | None = None) -> str:
     """The best coverage angle, how flat the optimum is, and the patterns ranked."""
     terminal = terminal or Terminal()
-    what = _NAMES[found.figure]
+    what = NAMES[found.figure]
     over = " of all loudspeakers together" if found.together else ""
     lines = [*hanging(f"{title}: loudspeaker {found.speaker}, ranked by {what}{over}"), ""]
     if found.best is None or found.flat_deg is None:
@@ -43,7 +45,7 @@ def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | N
     lines += ["", terminal.bold("Patterns, best first")]
     for place, one in enumerate(found.ranked, 1):
         lines += labelled(f"{place}", f"{one.name}: {_candidate(one, what, unit)}", indent=4)
-    lines += ["", *hanging(REMARK)]
+    lines += ["", *hanging(REMARK), *hanging(NO_RIGGING)]
     return "\n".join(line if "\x1b" in line else terminal.plain(line) for line in lines) + "\n"
 
 

@@ -9,6 +9,7 @@ from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.case import Case
 from .cautions import about_text, counted, said_once
+from .groups import setting_text
 from .terminal import Terminal
 from .words import db_text, mass_of_text, row_text
 
@@ -79,6 +80,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "acoustic centre": length_text(one.height_m, unit),
         "trim": length_text(one.trim_m, unit),
         "x": _x_text(one.x_m, unit),
+        **_setting_texts(one),
         "spread": db_text(one.spread_db),
         **{
             f"  {band_label(band)}": db_text(one.by_band[band].spread_db)
@@ -100,6 +102,12 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     for point in () if one.loads is None else one.loads.points:
         texts[f"load {point.name}"] = mass_of_text(point.tension_n, unit)
     return texts
+
+
+def _setting_texts(one: SpeakerAnswer) -> dict[str, str]:
+    if setting_text(one) is None:
+        return {}
+    return {"gain": db_text(one.gain_db, signed=True), "delay": f"{one.delay_ms:.1f} ms"}
 
 
 def _x_text(x_m: float, unit: Unit) -> str:

@@ -119,10 +119,10 @@ def proven_text(together: Together | None) -> str:
     if proof is None:
         return ""
     if proof.gap_db is None or proof.gap_db > _LITTLE_PROVEN_DB:
-        return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), all: not proven"
+        return f"; moving one gains ≤ {proof.each_alone_gap_db:.2f} dB; all: not proven"
     if proof.gap_db <= proof.each_alone_gap_db:
-        return f"; best to {proof.gap_db:.2f} dB"
-    return f"; best to {proof.each_alone_gap_db:.2f} dB (one moved), {proof.gap_db:.2f} (all)"
+        return f"; proven to {proof.gap_db:.2f} dB"
+    return f"; moving one gains ≤ {proof.each_alone_gap_db:.2f} dB, all ≤ {proof.gap_db:.2f}"
 
 
 def _left_text(answer: Answer, one: SpeakerAnswer) -> str:
@@ -138,7 +138,7 @@ def band_sentence(by_band: dict[float, BandFigures]) -> Sentence:
         f"{band_label(band)} {db_text(of.spread_db).removesuffix(' dB')}"
         for band, of in by_band.items()
     ]
-    return "by band", f"{' · '.join(parts)} dB"
+    return "BY BAND", f"{' · '.join(parts)} dB"
 
 
 def uneven_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
@@ -168,7 +168,8 @@ def uneven_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence
         far = ""
         if one is not None:
             distance = float(answer.rows.by_speaker[one.name].distance_m[soft].max())
-            far = f", up to {length_text(distance, answer.scenario.units)} away"
+            up_to = "up to " if len(soft) > 1 else ""
+            far = f", {up_to}{length_text(distance, answer.scenario.units)} away"
         found.append(("TOO SOFT", f"{rows_text(answer, soft)}{far}"))
     if loud:
         found.append(("TOO LOUD", rows_text(answer, loud)))
@@ -217,7 +218,7 @@ def alone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         f"{length_text(one.best.height_m, answer.scenario.units)}, {tilt_text(one.best.tilt_deg)}"
     )
     return "by itself", (
-        f"aimed for its own rows alone it could come to {one.best.objective_db:.2f} dB ({place})."
+        f"aimed for its own rows alone it could reach {one.best.objective_db:.2f} dB ({place})."
     )
 
 
@@ -231,14 +232,12 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     if proof.gap_db is not None:
         parts.append(_nothing_better(proof.gap_db))
     else:
-        parts.append("that nothing in your ranges is better is not proven")
+        parts.append("whether other places in your ranges are better is not proven")
     if proof.gains_gap_db is not None:
-        parts.append(f"other gains here are better by at most {proof.gains_gap_db:.2f} dB")
-    parts.append(
-        f"aiming any one of them anew is better by at most {proof.each_alone_gap_db:.2f} dB"
-    )
+        parts.append(f"other gains would gain at most {proof.gains_gap_db:.2f} dB")
+    parts.append(f"moving any one of them, at most {proof.each_alone_gap_db:.2f} dB")
     if proof.pairs_gap_db is not None:
-        parts.append(f"aiming two neighbours anew, by at most {proof.pairs_gap_db:.2f} dB")
+        parts.append(f"moving two neighbours, at most {proof.pairs_gap_db:.2f} dB")
     if together.one_by_one_db is not None:
         parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
     if together.coherent_spread_db is not None:
@@ -279,7 +278,7 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
 def limits_sentence(one: SpeakerAnswer, unit: Unit) -> Sentence | None:
     """Which limits keep the answer from being better."""
     held = held_text(one, unit)
-    return None if held is None else ("limits", f"what keeps it from being better: {held}.")
+    return None if held is None else ("limits", f"what holds the best in your ranges: {held}.")
 
 
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
@@ -312,15 +311,15 @@ _PRINTED = 6
 def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
     """Choices that are much better in spread or rows, with what takes them: for first reading."""
     mine = [choice for choice in answer.choices if choice.speaker == one.name]
-    return [
-        (
-            "CHOICES",
-            f"{choice.name}: {db_text(choice.spread_db)}, "
-            f"{choice.rows_within_3db_percent or 0.0:.0f} %: {choice.set_text}",
-        )
-        for choice in mine[1:_PRINTED]
-        if choice.kind != "best" and choice.worth(mine[0]) >= 1.0
-    ][:_FIRST]
+    found = []
+    for choice in mine[1:_PRINTED]:
+        if choice.kind == "best" or choice.worth(mine[0]) < 1.0:
+            continue
+        text = f"{choice.name}: {db_text(choice.spread_db)}"
+        if (choice.spread_db or 0.0) > (one.spread_db or 0.0):
+            text += f", but {rows_within_text(choice.rows_within_3db_percent)}"
+        found.append(("CHOICES", f"{text}: {choice.set_text}"))
+    return found[:_FIRST]
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
@@ -385,8 +384,8 @@ def beyond_sentence(told: SpeakerExplanation) -> Sentence | None:
         for step in steps
     ]
     return "aim higher", (
-        "so far over the last row, the spread, the change at the last row, and how much of the "
-        f"sound misses the seats would be: {'; '.join(parts)}."
+        "with the axis this far above the last row, the spread, the change at the last row and "
+        f"the share of the sound that misses the seats would be {'; '.join(parts)}."
     )
 
 
@@ -429,7 +428,7 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         return "LOADS", ", ".join(parts)
     if one.stack is not None:
         front, rear = (edge.tip_deg for edge in (one.stack.front, one.stack.rear))
-        return "STANDS", f"it tips forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°"
+        return "STANDS", f"would tip forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°"
     return None
 
 
@@ -498,7 +497,7 @@ def _watts(power_w: float) -> str:
     return f"{float(f'{power_w:.2g}'):g} W"
 
 
-def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
+def lobe_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """What other shapes with the same coverage angle would give."""
     family = one.lobe_family
     if family is None or family.spread_db is None:
@@ -515,9 +514,12 @@ def lobe_sentence(one: SpeakerAnswer) -> Sentence | None:
     wrong = ""
     if family.doubt_percent:
         wrong = f", and the angle itself may be {family.doubt_percent:g} % wrong"
+    known, here = "only the coverage angle is known", "the spread here"
+    if beyond := list(family.beyond_rows):
+        known += f", which says nothing of {rows_text(answer, beyond)}, beyond its edges"
+        here = "without them the spread here"
     return "pattern", (
-        f"only the coverage angle is known: the spread here is {', '.join(parts)}{wrong}: "
-        f"{low:.1f} to {high:.1f} dB in all{best}."
+        f"{known}: {here} is {', '.join(parts)}{wrong}: {low:.1f} to {high:.1f} dB in all{best}."
     )
 
 
@@ -663,7 +665,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             None if jointly else limits_sentence(one, answer.scenario.units),
             *choice_sentences(answer, one),
             *(explained(answer, told) if told else ()),
-            lobe_sentence(one),
+            lobe_sentence(answer, one),
             tolerance_sentence(answer, one),
             level_sentence(answer, one),
             tone_sentence(answer, one),

@@ -30,7 +30,7 @@ from .sentences import (
     uneven_sentences,
     within_sentence,
 )
-from .terminal import Terminal, labelled, printable
+from .terminal import INDENT, Terminal, labelled, printable
 from .words import db_text
 
 MOST_LINES = 12
@@ -66,11 +66,13 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
     def lines(kept: set[int], *, terse: bool = False) -> list[str]:
         chosen = [every[place] for place in sorted(kept)]
         left = [item.called for item in every if item not in chosen]
-        more = "--full shows all the rest" if terse else _more(answer, left)
-        return [*_lines(answer, chosen, shown), *labelled("MORE", more, width=shown.width)]
+        room = shown.width - INDENT - 1 if terse else None
+        more = labelled("MORE", _more(answer, left, room=room), width=shown.width)
+        return [*_lines(answer, chosen, shown), *more]
 
     terse = len(lines(first)) > MOST_LINES
-    for place in sorted(range(len(every)), key=lambda place: every[place].rank):
+    cautions_first = [(item.rank, item.called != _CAUTIONS) for item in every]
+    for place in sorted(range(len(every)), key=cautions_first.__getitem__):
         if len(lines(kept | {place}, terse=terse)) <= MOST_LINES:
             kept |= {place}
     return shown.shown("\n".join(lines(kept, terse=terse)) + "\n")
@@ -202,10 +204,15 @@ def _title(answer: Answer, terminal: Terminal) -> str:
     return f"{title}{count:>{room - len(title)}}"
 
 
-def _more(answer: Answer, left: list[str]) -> str:
-    """What the first screen leaves out, and how to see it."""
+def _more(answer: Answer, left: list[str], *, room: int | None = None) -> str:
+    """What the first screen leaves out, and how to see it; with room, what fills a line."""
     named = dict.fromkeys([*(of for of in left if of != _CAUTIONS), "cautions in full", *DETAILS])
     notes = sum(one.severity == "note" for one in said_once(answer))
     if notes:
         named[f"{notes} note{'s' if notes > 1 else ''}"] = None
-    return f"--full: {', '.join(named)}"
+    told = list(named)
+    text = f"--full: {', '.join(told)}"
+    while room is not None and len(text) > room and told:
+        told.pop()
+        text = f"--full: {', '.join([*told, 'and more'])}"
+    return text

@@ -3,8 +3,9 @@
 import math
 from typing import Any
 
+from ...scenario.keys import quoted
 from ...sweep.axes import Axis
-from ...sweep.figures import TOGETHER
+from ...sweep.figures import TOGETHER, Figure
 from ...sweep.table import Table
 from ...sweep.tradeoffs import Front, Overview
 from .terminal import Terminal, hanging
@@ -28,6 +29,10 @@ _DECIMALS = {"percent": 0, "gap_db": 3, "_db": 2, "height_m": 2, "trim_m": 2, "x
 UNLIMITED = (
     "Whether each candidate keeps the limits was not asked, so some of these may not. Put feasible "
     "among the figures, and only those that do are ranked."
+)
+SOFTEST = (
+    "Softest row: its design level with gain and eq; 0 dB is 1 m from the loudspeaker on its axis, "
+    "unless a sensitivity is given."
 )
 NO_RIGGING = "Figures of direct sound in one section. This is no rigging design."
 
@@ -56,6 +61,8 @@ def what_if_text(
     for one in seen.fronts:
         if len(one.rows) > 1:
             lines += _front_lines(one, table, terminal)
+    if any(one.what == "softest_row_level_db" for one in table.figures):
+        lines += hanging(SOFTEST, width=terminal.width)
     if not solved and all(one.what != "feasible" for one in table.figures):
         lines += hanging(UNLIMITED)
     lines.append(NO_RIGGING)
@@ -170,7 +177,11 @@ def _thinned(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def _rows(rows: list[dict[str, Any]], table: Table, room: int) -> list[str]:
     """Right-aligned columns, as many as fit; two lines of heading."""
     names = column_labels(table)
-    hidden = {figure.name for figure in table.figures if figure.what == "feasible"}
+    hidden = {
+        figure.name
+        for figure in table.figures
+        if figure.what == "feasible" or _is_varied(figure, table)
+    }
     columns: list[list[str]] = []
     width = 0
     for name in table.columns:
@@ -185,6 +196,15 @@ def _rows(rows: list[dict[str, Any]], table: Table, room: int) -> list[str]:
         columns.append([cell[: wide - 2].rjust(wide) for cell in cells])
     lines = ["".join(cells).rstrip() for cells in zip(*columns, strict=True)]
     return [line for line in lines[:1] if line.strip()] + lines[1:]
+
+
+_VARIED = {"height_m": "height", "trim_m": "trim", "x_m": "x", "tilt_deg": "tilt"}
+
+
+def _is_varied(figure: Figure, table: Table) -> bool:
+    """Whether an axis has this figure already, of the same loudspeaker."""
+    end = f"{quoted(figure.of)}.placement.{_VARIED.get(figure.what, '')}"
+    return any(axis.key == f"speaker.{end}" for axis in table.axes)
 
 
 def _two_lines(label: str) -> tuple[str, str]:

@@ -96,18 +96,18 @@ def window_cost_text(window: Window, *, several: bool) -> str:
 
 
 RULES = {
-    "axis_on_audience": "the axis on the audience",
-    "softest_db": "the softest row",
-    "tilt low": "your tilt range",
-    "tilt high": "your tilt range",
-    "rigging": "the rigging",
-    "max_front_elevation_deg": "the view from the front row",
+    "axis_on_audience": "the axis leaves the audience",
+    "softest_db": "the softest row is too soft",
+    "tilt low": "your tilt range ends",
+    "tilt high": "your tilt range ends",
+    "rigging": "the rigging cannot hold it",
+    "max_front_elevation_deg": "the front row looks up too steeply",
 }
-"""A rule of the file that ends a tolerance before the sound does."""
+"""What happens beyond the end of a tolerance where a rule of the file ends it, not the sound."""
 
 
 def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
-    """ "the axis on the audience ends it at nose down 8.6° and trim 5.12 m".
+    """ "beyond nose down 8.6° and trim 5.12 m the axis leaves the audience".
 
     Empty where the sound ends every side.
     """
@@ -115,20 +115,22 @@ def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
     if window is None:
         return ""
     word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
-    ends = [
-        *zip(window.tilt_rules, map(tilt_text, window.tilt_deg), strict=True),
-        *zip(
+    ends: dict[str, list[str]] = {}
+    for rules, texts in (
+        (window.tilt_rules, [tilt_text(tilt) for tilt in window.tilt_deg]),
+        (
             window.height_rules,
-            (f"{word} {length_text(height - drop, unit)}" for height in window.height_m),
-            strict=True,
+            [f"{word} {length_text(height - drop, unit)}" for height in window.height_m],
         ),
+    ):
+        for rule, text in zip(rules, texts, strict=True):
+            if rule is not None:
+                ends.setdefault(RULES.get(rule, f"`{rule}` ends it"), []).append(text)
+    told = [
+        f"beyond {'these ends' if len(at) == 4 else ' and '.join(at)} {happens}"
+        for happens, at in ends.items()
     ]
-    ruled = [text for rule, text in ends if rule is not None]
-    rules = dict.fromkeys(RULES.get(rule, rule) for rule, _ in ends if rule is not None)
-    if not ruled:
-        return ""
-    verb = "ends" if len(rules) == 1 else "end"
-    return f"{' and '.join(rules)} {verb} it at {' and '.join(ruled)}"
+    return ", ".join(told)
 
 
 def tilts_text(one_deg: float, other_deg: float) -> str:
