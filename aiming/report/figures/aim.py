@@ -5,6 +5,7 @@ from typing import Any
 
 from ...results.answer import Answer
 from ...scenario.scenario import Scenario
+from ..text.terminal import hanging
 from . import style as look
 from .key_figures import key_figures, standing_text
 from .levels import draw_levels
@@ -17,7 +18,7 @@ _STANDING_LETTERS, _STANDING_STEP = 185, 0.125
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
-_PANEL, _PANEL_STEP = 3.65, 0.145
+_PANEL, _PANEL_STEP, _PANEL_LETTERS = 3.65, 0.145, 58
 """Width of the panel of figures, and from line to line in it."""
 
 
@@ -59,11 +60,11 @@ def aim_figure(answer: Answer) -> Any:
     room = HEIGHT_IN - _TOP - tall - _LEGEND - bottom - 0.3
     chart = _axes(figure, _LEFT, bottom, across - _PANEL, room)
     draw_levels(chart, answer, section.curves)
-    chart.set_title(_chart_title(section), fontsize=8.5, loc="left", pad=4)
+    chart.set_title(_chart_title(section), fontsize=8.5, loc="left", pad=17)
     chart.legend(
         loc="lower right",
         bbox_to_anchor=(1.01, 1.005),
-        ncols=len(answer.bands_hz) + 1,
+        ncols=len(answer.bands_hz) + 2,
         fontsize=7.2,
         frameon=False,
         borderaxespad=0.0,
@@ -164,8 +165,7 @@ def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, botto
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
     lines = []
     for text, weight, colour in key_figures(answer):
-        indent = "" if weight == "bold" else "   "
-        lines += [(part, weight, colour) for part in wrap(text, 58, subsequent_indent=indent)]
+        lines += [(part, weight, colour) for part in hanging(text, width=_PANEL_LETTERS)]
     fit = int((top - bottom) / _PANEL_STEP)
     if len(lines) > fit:
         lines = [*lines[: fit - 1], ("… more in the summary", "bold", look.STOP)]

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from ...sweep.choose import FLAT_DB, Candidate, Choice
-from ..text.choose import NAMES, NO_RIGGING
+from ..text.choose import NAMES
+from ..text.what_if import NO_RIGGING
 from . import style as look
 
 _WIDTH_IN, _HEIGHT_IN = 11.0, 6.2
@@ -45,7 +46,7 @@ def choose_figure(found: Choice, *, title: str) -> Any:
     ax.set_xlabel("vertical coverage angle, °; no line where no placement meets the limits")
     ax.set_ylabel(f"{what} at its best place, dB")
     ax.grid(color=look.FAINT, linewidth=0.5)
-    ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3, fontsize=8, frameon=False)
+    ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=4, fontsize=8, frameon=False)
     over = ", all loudspeakers together" if found.together else ""
     head = shorten(f"{title}: loudspeaker {found.speaker}{over}", 100, placeholder=" …")
     figure.text(0.02, 0.96, head, fontsize=11, weight="bold", va="center")

@@ -139,7 +139,8 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     label = 1.15
     column = (_TABLE - label) / len(cases)
     letters = max(6, int(column * 15.5))
-    step = min(0.15, (top - 0.35) / (len(lines) + 3))
+    headed = len({line.about for line in lines if line.about})
+    step = min(0.15, (top - 0.35) / (len(lines) + headed + 3))
 
     def write(x: float, y: float, text: str, **options: Any) -> None:
         figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=7.0, va="top", **options)
@@ -147,17 +148,20 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     for index, case in enumerate(cases):
         name = _cut(case.name, letters)
         write(left + label + index * column, top, name, weight="bold", color=_ink(index))
-    for number, line in enumerate(lines, start=1):
-        y = top - number * step
-        about = f"{line.about}: " if line.about else ""
-        write(left, y, _cut(f"{about}{line.label.strip()}", 19))
+    y, about = top, ""
+    for line in lines:
+        if line.about != about:
+            y, about = y - step, line.about
+            write(left, y, _cut(about, 40), weight="bold")
+        y -= step
+        write(left, y, _cut(line.label, 19))
         same = len(set(line.texts)) == 1
         for index, text in enumerate(line.texts):
             x = left + label + index * column
             write(x, y, _cut(text, letters), color=look.QUIET if same else look.INK)
     if alike:
         more = f"and {alike} more lines, in compare.txt"
-        write(left, top - (len(lines) + 1) * step, more, color=look.QUIET)
+        write(left, y - step, more, color=look.QUIET)
     figure.text(
         _EDGE / WIDTH_IN,
         0.12 / HEIGHT_IN,

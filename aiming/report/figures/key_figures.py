@@ -6,9 +6,11 @@ from ...scenario.scenario import Scenario
 from ..text.groups import pair_sentence, setting_text
 from ..text.words import (
     db_text,
+    from_datum_text,
     held_text,
     orientation_text,
     row_text,
+    rows_within_text,
     ruled_text,
     throw_m,
     tilts_text,
@@ -37,7 +39,9 @@ def key_figures(answer: Answer) -> list[Line]:
         lines.append(
             (f"{one.name}: {tilt_text(one.tilt_deg)}, {orientation_text(one)}", "bold", ink)
         )
-        texts = _short(answer.scenario, one) if several else _whole(answer, one)
+        texts = _whole(answer, one)
+        if several:
+            texts = _short(answer.scenario, one, crowded=len(answer.speakers) > _ROOMY)
         lines += [(text, "normal", look.INK) for text in texts]
     return lines
 
@@ -50,9 +54,13 @@ def standing_text(answer: Answer) -> str:
     return " ".join([*plain, f"aiming {answer.version}."])
 
 
-def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
+_ROOMY = 3
+"""Of more loudspeakers than these, two lines each have room."""
+
+
+def _short(scenario: Scenario, one: SpeakerAnswer, *, crowded: bool) -> list[str]:
     unit = scenario.units
-    place = f"centre {length_text(one.height_m, unit)}, {x_text(one.x_m, unit)}"
+    place = f"centre {length_text(one.height_m, unit)}, {from_datum_text(one.x_m, unit)}"
     throw = throw_m(one)
     if throw is not None:
         place += f"; throw {length_text(throw, unit)}"
@@ -61,7 +69,8 @@ def _short(scenario: Scenario, one: SpeakerAnswer) -> list[str]:
     more = [setting] if setting is not None else []
     if pair is not None:
         more.append(pair[1].removesuffix("."))
-    return [place, *more, f"by itself {db_text(one.spread_db)}{tilts}"]
+    alone = f"by itself {db_text(one.spread_db)}"
+    return [place, "; ".join([*more, alone])] if crowded else [place, *more, f"{alone}{tilts}"]
 
 
 def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
@@ -83,13 +92,13 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
         texts.append(f"set within {window}, {window_cost_text(one.window, several=False)}")
         if ruled := ruled_text(one, unit):
             texts.append(ruled)
-    texts.append(f"spread {db_text(one.spread_db)}; worst band {db_text(one.worst_band_spread_db)}")
-    if one.rows_within_3db_percent is not None:
-        texts.append(f"{one.rows_within_3db_percent:.0f} % of the rows within ±3 dB of the mean")
+    texts.append(
+        f"spread {db_text(one.spread_db)}, worst band {db_text(one.worst_band_spread_db)}; "
+        f"{rows_within_text(one.rows_within_3db_percent)}"
+    )
     if one.gap_db is not None and one.best is not None:
         texts.append(
-            f"best in the ranges {db_text(one.best.objective_db)}, proven to {one.gap_db:.2f} dB; "
-            "this is the lowest place that is good enough"
+            f"best in your ranges {db_text(one.best.objective_db)}, proven to {one.gap_db:.2f} dB"
         )
     held = held_text(one, unit)
     if held is not None:

@@ -26,6 +26,7 @@ def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
     ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
     for level in (-WITHIN_DB, WITHIN_DB):
         ax.axhline(level, color=look.QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=1)
+    further = ", ".join(band_label(band) for band in curves.further_hz)
     for first, last in blocks:
         rows = slice(first, last + 1)
         for index, band in enumerate(answer.bands_hz):
@@ -38,14 +39,14 @@ def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
                 label=band_label(band) if first == 0 else None,
                 zorder=3,
             )
-        for index, band in enumerate(curves.further_hz):
+        for index in range(len(curves.further_hz)):
             ax.plot(
                 place[rows],
                 curves.further_db[index, rows],
                 color=look.QUIET,
-                linestyle=look.nth(look.FURTHER_DASHES, index),
+                linestyle=look.FURTHER_DASH,
                 linewidth=0.7,
-                label=band_label(band) if first == 0 else None,
+                label=further if first == index == 0 else None,
                 zorder=2,
             )
         ax.plot(

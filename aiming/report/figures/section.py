@@ -567,7 +567,10 @@ def _rows(ax: Any, section: Section) -> None:
     for row in range(0 if section.brief else len(rows)):
         if row in (0, len(rows) - 1) or not seating[row - 1] == seating[row] == seating[row + 1]:
             at = (float(rows.x_m[row]) * per_m, float(rows.z_m[row]) * per_m)
-            section.labels.wish(at, rows.name[row], rank=5, fontsize=LEAST_POINTS)
+            # Farther away than this nobody would know which row is meant.
+            section.labels.wish(
+                at, rows.name[row], offsets=ROUND[:16], rank=5, fontsize=LEAST_POINTS
+            )
     unknown = ~np.isfinite(level)
     if unknown.any():
         ax.scatter(

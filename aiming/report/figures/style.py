@@ -39,7 +39,7 @@ AXIS_DASHES: tuple[Any, ...] = (
 )
 EDGE_DASHES: tuple[Any, ...] = ((0, (3, 3)), (0, (1, 2)), (0, (6, 4)), (0, (2, 5)))
 BAND_DASHES: tuple[Any, ...] = ("-", (0, (5, 1.5)), (0, (1.5, 1.5)), (0, (5, 1.5, 1.5, 1.5)))
-FURTHER_DASHES: tuple[Any, ...] = ((0, (6, 3)), (0, (3, 3)), (0, (1, 3)), (0, (6, 3, 1, 3)))
+FURTHER_DASH: Any = (0, (3, 3))
 """Bands of interest beside the design bands: thin and quiet."""
 BAND_INKS = ("#0060a8", "#b35c00", "#8a3b8f", "#00785a", "#6b6b6b", "#9a6b00")
 

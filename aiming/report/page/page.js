@@ -88,6 +88,9 @@ function chosen() {
     byId(`${axis}-box`).hidden = high <= low;
     byId(`${axis}-box`).querySelector(".own").style.left = `calc(${(own - low) / Math.max(1e-9, high - low)} * (100% - 1.75rem) + 0.875rem)`;
   }
+  const still = !Object.keys(SLIDES).some((axis) => !byId(`${axis}-box`).hidden);
+  byId("still").hidden = !still;
+  byId("still").textContent = still ? `This page cannot move ${speaker().name}, since a pair that hangs together keeps its place here. To try another place, put it into the file and run aiming solve again, or drag in aiming live.` : "";
   byId("vertical-name").textContent = speaker().by === "trim" ? "Trim" : "Height of the acoustic centre";
   const fixed = (what) => `The file fixes this ${what}; other values only show what they would do.`;
   byId("tilt-hint").textContent = speaker().tiltGiven ? fixed("tilt") : "";

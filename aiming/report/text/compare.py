@@ -5,13 +5,13 @@ from textwrap import wrap
 from typing import Any
 
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text, x_text
+from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.case import Case
 from .cautions import about_text, counted, said_once
 from .groups import setting_text
 from .terminal import Terminal
-from .words import db_text, mass_of_text, row_text
+from .words import db_text, from_datum_text, mass_of_text, row_text
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "hung as": f"{one.mount}, {one.orientation}",
         "acoustic centre": length_text(one.height_m, unit),
         "trim": length_text(one.trim_m, unit),
-        "x": _x_text(one.x_m, unit),
+        "x": from_datum_text(one.x_m, unit),
         **_setting_texts(one),
         "spread": db_text(one.spread_db),
         **{
@@ -108,10 +108,6 @@ def _setting_texts(one: SpeakerAnswer) -> dict[str, str]:
     if setting_text(one) is None:
         return {}
     return {"gain": db_text(one.gain_db, signed=True), "delay": f"{one.delay_ms:.1f} ms"}
-
-
-def _x_text(x_m: float, unit: Unit) -> str:
-    return x_text(x_m, unit).replace(" behind the datum", " behind").replace(" of the datum", "")
 
 
 def _together_texts(case: Case, *, several: bool) -> dict[str, str]:

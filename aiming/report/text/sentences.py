@@ -11,13 +11,15 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text, x_text
+from ...base.units import Unit, length_text, tilt_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import Choice
 from ...results.explanation import SpeakerExplanation
 from .groups import adds_sentence, fill_sentence, pair_sentence
 from .words import (
     db_text,
+    from_datum_text,
+    height_word,
     held_text,
     mass_of_text,
     row_text,
@@ -27,6 +29,7 @@ from .words import (
     throw_m,
     tilts_text,
     window_cost_text,
+    window_text,
 )
 
 Sentence = tuple[str, str]
@@ -59,15 +62,10 @@ def _place_text(answer: Answer, one: SpeakerAnswer) -> str:
     """ "nose down 8.6°, upright, at the datum; trim 5.12 m (centre 5.32 m)"."""
     unit = answer.scenario.units
     centre, trim = length_text(one.height_m, unit), length_text(one.trim_m, unit)
-    word = "trim" if one.mount == "flown" else "lowest corner"
-    height = (
-        f"centre {centre}" if one.trim_m == one.height_m else f"{word} {trim} (centre {centre})"
-    )
-    where = (
-        x_text(one.x_m, unit)
-        .replace(" in front of the datum", " in front")
-        .replace(" behind the datum", " behind")
-    )
+    height = f"{height_word(one)} {trim}"
+    if one.trim_m != one.height_m:
+        height += f" (centre {centre})"
+    where = from_datum_text(one.x_m, unit)
     return f"{tilt_text(one.tilt_deg)}, {one.orientation}, {where}; {height}"
 
 
@@ -264,15 +262,9 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     window, unit = one.window, answer.scenario.units
     if window is None:
         return None
-    text = tilts_text(*window.tilt_deg)
-    drop = one.height_m - one.trim_m
-    low, high = (length_text(height - drop, unit) for height in window.height_m)
-    if low != high:
-        word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
-        text += f", {word} {low.removesuffix(' m')} to {high}"
     ruled = ruled_text(one, unit)
     cost = window_cost_text(window, several=len(answer.speakers) > 1)
-    return "SET WITHIN", f"{text}, {cost}{f'; {ruled}' if ruled else ''}"
+    return "SET WITHIN", f"{window_text(one, unit)}, {cost}{f'; {ruled}' if ruled else ''}"
 
 
 def limits_sentence(one: SpeakerAnswer, unit: Unit) -> Sentence | None:

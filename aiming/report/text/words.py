@@ -2,7 +2,7 @@
 
 import math
 
-from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text
+from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text, x_text
 from ...results.answer import Answer, Bind, SpeakerAnswer, Window
 
 LIMITS = {
@@ -79,14 +79,27 @@ def rows_text(answer: Answer, rows: list[int]) -> str:
     return f"row{'s' if len(rows) > 1 else ''} {', '.join(shown)}"
 
 
+def from_datum_text(x_m: float, unit: Unit) -> str:
+    """ "0.50 m behind", "at the datum": where it is plain what from."""
+    return x_text(x_m, unit).replace(" behind the datum", " behind").replace(" of the datum", "")
+
+
+def height_word(one: SpeakerAnswer) -> str:
+    """What its height is told by: "trim", "lowest corner", or "centre" without an outline."""
+    if one.trim_m == one.height_m:
+        return "centre"
+    return "trim" if one.mount == "flown" else "lowest corner"
+
+
 def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
-    """ "nose down 12.9° to 15.6°, centre 6.01 m to 6.44 m"; None where there is none."""
+    """ "nose down 12.9° to 15.6°, trim 6.01 to 6.44 m"; None where there is none."""
     if one.window is None:
         return None
-    low, high = one.window.tilt_deg
-    text = tilts_text(low, high)
-    bottom, top = (length_text(height, unit) for height in one.window.height_m)
-    return text if bottom == top else f"{text}, centre {bottom} to {top}"
+    text, drop = tilts_text(*one.window.tilt_deg), one.height_m - one.trim_m
+    low, high = (length_text(height - drop, unit) for height in one.window.height_m)
+    if low == high:
+        return text
+    return f"{text}, {height_word(one)} {low.removesuffix(' m')} to {high}"
 
 
 def window_cost_text(window: Window, *, several: bool) -> str:
@@ -114,13 +127,15 @@ def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
     window, drop = one.window, one.height_m - one.trim_m
     if window is None:
         return ""
-    word = "centre" if drop == 0.0 else "trim" if one.mount == "flown" else "lowest corner"
     ends: dict[str, list[str]] = {}
     for rules, texts in (
         (window.tilt_rules, [tilt_text(tilt) for tilt in window.tilt_deg]),
         (
             window.height_rules,
-            [f"{word} {length_text(height - drop, unit)}" for height in window.height_m],
+            [
+                f"{height_word(one)} {length_text(height - drop, unit)}"
+                for height in window.height_m
+            ],
         ),
     ):
         for rule, text in zip(rules, texts, strict=True):
