@@ -75,10 +75,10 @@ def laser_marks(
     cabinet = speaker.cabinet
     if cabinet is None or cabinet.laser_at_m is None:
         return None
-    tilt = float(place.tilt_deg)
-    beside = turned_m(cabinet.laser_at_m, tilt_deg=tilt, flipped=bool(place.flipped))
-    x, z = float(place.x_m) + float(beside[0]), float(place.height_m) + float(beside[1])
-    beam = Placement(x_m=np.array([x]), height_m=np.array([z]), tilt_deg=np.array([tilt]))
+    tilt = place.tilt_deg
+    beside = turned_m(cabinet.laser_at_m, tilt_deg=tilt, flipped=place.flipped)
+    x, z = place.x_m + float(beside[0]), place.height_m + float(beside[1])
+    beam = Placement(x, z, tilt)
     ear = _met(beam, plane_segments(scenario.seatings, speaker.serves))
     bare = tuple(replace(one, ear_height_m=0.0) for one in scenario.seatings)
     floor = _met(beam, plane_segments(bare, tuple(range(len(bare)))))
@@ -120,12 +120,12 @@ def laser_marks(
 
 def _met(beam: Placement, lines: Segments) -> Point | None:
     """x, z where the beam first meets one of the lines."""
-    distance = float(first_hit(beam, lines)[0][0])
+    distance = float(first_hit(beam, lines)[0])
     if not np.isfinite(distance):
         return None
-    tilt = np.radians(float(np.asarray(beam.tilt_deg)[0]))
-    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
-    return x + distance * float(np.cos(tilt)), z + distance * float(np.sin(tilt))
+    tilt = np.radians(beam.tilt_deg)
+    along, up = distance * float(np.cos(tilt)), distance * float(np.sin(tilt))
+    return beam.x_m + along, beam.height_m + up
 
 
 def _carried_on(scenario: Scenario, speaker: Speaker) -> Segments:
@@ -144,12 +144,11 @@ def _carried_on(scenario: Scenario, speaker: Speaker) -> Segments:
 def _first_wall(scenario: Scenario, beam: Placement) -> tuple[str, Point | None]:
     """The nearest surface in the beam, by name, and where it is met."""
     found: tuple[float, str, Point | None] = (np.inf, "", None)
-    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
     for surface in scenario.surfaces:
         line = surface.line_m
         point = _met(beam, Segments(line[:-1], line[1:], np.zeros(len(line) - 1, dtype=np.intp)))
         if point is not None:
-            away = float(np.hypot(point[0] - x, point[1] - z))
+            away = float(np.hypot(point[0] - beam.x_m, point[1] - beam.height_m))
             if away < found[0]:
                 found = (away, surface.name, point)
     return found[1], found[2]
@@ -165,6 +164,6 @@ def _row(
         return int(served[int(np.argmin(away))])
     if aim_row is not None:
         return aim_row
-    rise = rows.z_m[served] - float(place.height_m)
-    seen = np.degrees(np.arctan2(rise, rows.x_m[served] - float(place.x_m)))
-    return int(served[int(np.argmin(np.abs(seen - float(place.tilt_deg))))])
+    rise = rows.z_m[served] - place.height_m
+    seen = np.degrees(np.arctan2(rise, rows.x_m[served] - place.x_m))
+    return int(served[int(np.argmin(np.abs(seen - place.tilt_deg)))])

@@ -61,14 +61,14 @@ def support_at(scenario: Scenario, speaker: Speaker, placement: Placement) -> Su
     """The loads of a flown loudspeaker, the margins of one that stands."""
     held = Support(
         speaker=speaker,
-        flipped=bool(placement.flipped),
-        tilt_deg=float(placement.tilt_deg),
-        at_m=(float(placement.x_m), float(placement.height_m)),
+        flipped=placement.flipped,
+        tilt_deg=placement.tilt_deg,
+        at_m=(placement.x_m, placement.height_m),
         rigging=_rigging(scenario, speaker, placement),
     )
     if not held.flown:
         return _standing(scenario, held)
-    return _hanging(scenario, held, float(placement.splay_deg))
+    return _hanging(scenario, held, placement.splay_deg)
 
 
 def _rigging(scenario: Scenario, speaker: Speaker, placement: Placement) -> Rigging | None:
