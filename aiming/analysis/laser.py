@@ -6,12 +6,13 @@ laser o----___              the beam runs beside the axis, so it is followed fro
           floor _______________----x    (b) on the bare floor
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from ..aim.problem import first_hit
 from ..geometry.section import Segments, plane_segments
+from ..results.hang_sheet import LaserMarks
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
@@ -20,52 +21,6 @@ from .problems import served_rows
 Point = tuple[float, float]
 CARRIED_ON_M = 100.0
 BEFORE_M = 0.02
-IN_REACH_M = 2.5
-"""A mark higher over the floor than this is out of a standing person's reach; our own."""
-
-
-@dataclass(frozen=True)
-class LaserMarks:
-    """The two marks, from the datum.
-
-    at_m: the laser, as the box hangs
-    ear_m: where the beam is at ear height over seating that is served; None where it nowhere is
-    row: index of the row nearest to that, else of the row that the axis is meant for
-    row_x_m, floor_z_m, ear_height_m: of that row
-    dot_z_m: the beam's height above the datum in that row; above_floor_m: above its floor
-    floor_m: where it falls on the bare floor; None where it does not
-    beyond_seating: that floor is the seating's, carried on level past its first or last row
-    wall, wall_m: a surface that it meets before the floor or instead of it; "" and None if none
-    before_row: a surface or floor that it meets before it gets to the row; "" if none
-    """
-
-    at_m: Point
-    ear_m: Point | None
-    row: int
-    row_x_m: float
-    floor_z_m: float
-    ear_height_m: float
-    dot_z_m: float
-    floor_m: Point | None
-    beyond_seating: bool
-    wall: str
-    wall_m: Point | None
-    before_row: str = ""
-
-    @property
-    def markable(self) -> bool:
-        """Whether the beam gets to the row, over its floor and within reach from it."""
-        return not self.before_row and 0.0 <= self.above_floor_m <= IN_REACH_M
-
-    @property
-    def above_floor_m(self) -> float:
-        """The dot over the floor of its row."""
-        return self.dot_z_m - self.floor_z_m
-
-    @property
-    def past_row_m(self) -> float | None:
-        """How far behind the row the beam is at ear height; negative in front of it."""
-        return None if self.ear_m is None else self.ear_m[0] - self.row_x_m
 
 
 def laser_marks(

@@ -16,6 +16,7 @@ from ..results.answer import Answer, Caution, SpeakerAnswer, SpeakerRows
 from ..results.choices import Choice, ChoiceKind
 from ..results.page_table import Axes, Lattice, PageTable, Turned
 from ..results.serialise import known
+from ..results.support import Support
 from ..scenario.scenario import Scenario
 from ..speaker.groups import CHOSEN_GAIN_DB
 from ..speaker.speaker import Hang, Orientation, Placement, Placements, Range, Speaker
@@ -31,7 +32,7 @@ from .placed_speaker import (
 )
 from .problems import offset_db, problem_of, served_rows
 from .section_map import wide_map
-from .support_loads import Support, support_at
+from .support_loads import support_at
 
 FINE_DEG, FINE_WITHIN_DEG = 0.1, 1.0
 """The finest steps of tilt, and how near the answer's they stay."""
