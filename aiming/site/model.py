@@ -311,9 +311,9 @@ def _placement(one: Placement | None) -> dict[str, Any] | None:
     if one is None:
         return None
     return {
-        "x_m": float(one.x_m),
-        "height_m": float(one.height_m),
-        "tilt_deg": float(one.tilt_deg),
+        "x_m": one.x_m,
+        "height_m": one.height_m,
+        "tilt_deg": one.tilt_deg,
         "orientation": one.orientation,
     }
 

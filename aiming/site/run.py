@@ -235,9 +235,7 @@ def _told(
     elif target is not None:
         headline = words.move_headline(
             decision,
-            inclinometer_deg=float(target.tilt_deg) + face_deg(speaker, plan)
-            if read_tilt
-            else None,
+            inclinometer_deg=target.tilt_deg + face_deg(speaker, plan) if read_tilt else None,
             lines=_lines(scenario, speaker, decision),
             laser=_laser(scenario, speaker, target) if read_tilt else "",
             unit=scenario.units,
@@ -288,7 +286,7 @@ def _told(
         pattern_scale=found.interval("width") if levels else None,
         levels_tilt_error_deg=levels_tilt,
         tilt_assumes=assumes,
-        hangs="" if tilt is None else words.hangs_text(tilt, float(plan.tilt_deg), assumes),
+        hangs="" if tilt is None else words.hangs_text(tilt, plan.tilt_deg, assumes),
         explained=explained,
         against=against,
         blind_deg=blind,
@@ -322,7 +320,7 @@ def _arrived(levels: Measured) -> tuple[Arrival, ...]:
     plan = levels.prediction.plan
     first = np.array([trace.set == levels.traces[0].set for trace in levels.traces])
     x, z = levels.rows.x_m[first], levels.rows.z_m[first]
-    way = np.hypot(x - float(plan.x_m), z - float(plan.height_m))
+    way = np.hypot(x - plan.x_m, z - plan.height_m)
     traces = tuple(one for one, own in zip(levels.traces, first, strict=True) if own)
     return arrivals(traces, way, levels.prediction.speed_m_s)
 
@@ -418,7 +416,7 @@ def _lines(scenario: Scenario, speaker: Speaker, decision: Decision) -> str:
         return float(turned[1][1] - turned[0][1])
 
     target, hung = decision.move.target, decision.move.hung
-    longer = front_drop(float(target.tilt_deg)) - front_drop(float(hung.tilt_deg))
+    longer = front_drop(target.tilt_deg) - front_drop(hung.tilt_deg)
     return words.lines_text(1000.0 * longer, front)
 
 
