@@ -1,7 +1,7 @@
 """A loudspeaker as the section sees it: pattern, output, cabinet, and where it may hang."""
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
@@ -22,13 +22,12 @@ Range = tuple[float, float]
 class Placement:
     """Where one loudspeaker hangs.  Fields are numbers, or arrays of one broadcast shape.
 
-    x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
     splay_deg: how much further nose-down a box hung under it points, where there is one
     """
 
-    x_m: Number
-    height_m: Number
-    tilt_deg: Number
+    x_m: Annotated[Number, "acoustic centre, m from the datum"]
+    height_m: Annotated[Number, "acoustic centre, m above the datum"]
+    tilt_deg: Annotated[Number, "elevation of the axis, degrees, positive up"]
     flipped: bool | BoolArray = False
     splay_deg: Number = 0.0
 
@@ -64,7 +63,7 @@ class Placement:
         )
 
     @property
-    def orientation(self) -> Orientation:
+    def orientation(self) -> Annotated[Orientation, "`upright` or `flipped`"]:
         """upright or flipped, of a single placement."""
         return "flipped" if self.flipped else "upright"
 
