@@ -100,6 +100,11 @@ def measured_at(
         f"{rows.names[n]} is left out: the pattern is not known in its direction"
         for n in np.flatnonzero(unknown)
     )
+    notes += tuple(
+        f"{one.position}: {one.takes} takes averaged, {one.takes_apart_db:.1f} dB apart"
+        for one in traces
+        if one.takes > 1
+    )
     level = shared_only(level, bands, traces[0])
     names = sorted({trace.set for trace in traces})
     sets = np.array([names.index(trace.set) for trace in traces], dtype=np.intp)

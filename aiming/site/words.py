@@ -71,8 +71,8 @@ def weighed_headline(weighing: Weighed) -> str:
 def leave_headline(heard: Heard, readings: tuple[ReadingFound, ...], sound: bool) -> str:
     """LEAVE IT, with the one thing to do first where something does not fit."""
     if heard.swapped is not None:
-        one, other = heard.swapped
-        return f"{LEAVE}: {one} and {other} fit swapped; look which file is which"
+        names = " and ".join(heard.swapped)
+        return f"{LEAVE}: {names} fit swapped; look which file is which"
     for there in heard.arrivals:
         if there.elsewhere:
             when = "late" if there.farther_m > 0.0 else "early"
