@@ -65,7 +65,7 @@ class Missing:
             midband_hz=np.array([exact_midband_hz(band) for band in bands]),
             c_m_s=scenario.air.speed_of_sound_m_s,
         )
-        lost = point.loss_db(float(self.placement.x_m), float(self.placement.height_m))
+        lost = point.loss_db(self.placement.x_m, self.placement.height_m)
         return np.hstack([self.row_shadow_db, lost])
 
     def later_than(self, late_ms: float) -> Found:

@@ -69,7 +69,7 @@ def first_reflections(
     later_than_ms: only what comes later than this after the direct sound, which is quicker
     Surfaces that absorb everything, or on which the loudspeaker or the point lies, send nothing.
     """
-    source = np.array([float(placement.x_m), float(placement.height_m)])
+    source = np.array([placement.x_m, placement.height_m])
     to_point = np.maximum(np.hypot(*(point_m - source).T), NEAREST_M)
     found: list[tuple[IntArray, IntArray, FloatArray, FloatArray]] = []
     for index, surface in enumerate(surfaces):
@@ -197,7 +197,7 @@ def landing(
         kinds.append(np.full(len(surface.line_m) - 1, index))
         floors.append(np.full(len(surface.line_m) - 1, False))
     start, end, kind = np.concatenate(starts), np.concatenate(ends), np.concatenate(kinds)
-    source = np.array([float(placement.x_m), float(placement.height_m)])
+    source = np.array([placement.x_m, placement.height_m])
     distance, from_above = _met(source, heading, start, end)
     first = np.argmin(distance, axis=1)
     ray = np.arange(_RAYS)

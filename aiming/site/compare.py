@@ -155,7 +155,7 @@ def _arrived(measured: Measured) -> tuple[Arrival, ...]:
     """What the phases of the first set tell of where its microphones stood."""
     plan, rows = measured.prediction.plan, measured.rows
     own = [n for n, one in enumerate(measured.traces) if one.set == measured.traces[0].set]
-    way = np.hypot(rows.x_m[own] - float(plan.x_m), rows.z_m[own] - float(plan.height_m))
+    way = np.hypot(rows.x_m[own] - plan.x_m, rows.z_m[own] - plan.height_m)
     traces = tuple(measured.traces[n] for n in own)
     return arrivals(traces, way, measured.prediction.speed_m_s)
 

@@ -57,7 +57,7 @@ class Prediction:
     ) -> None:
         """problem: its rows are the audience served, its pattern the design bands"""
         self.problem = problem
-        self.plan = plan.one()
+        self.plan = plan
         self.speed_m_s = speed_m_s
         pattern = whole(problem.pattern)
         if plan.flipped:

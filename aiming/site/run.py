@@ -248,7 +248,7 @@ def _told(
         pattern_scale=found.interval("width") if levels else None,
         levels_tilt_error_deg=levels_tilt,
         tilt_assumes=assumes,
-        hangs="" if tilt is None else words.hangs_text(tilt, float(plan.tilt_deg), assumes),
+        hangs="" if tilt is None else words.hangs_text(tilt, plan.tilt_deg, assumes),
         explained=False if not sound else True if len(heard.positions) >= 3 else None,
         against=against,
         blind_deg=blind,
@@ -302,7 +302,7 @@ def _move_headline(
     """How far, and the figures that it is set by."""
     assert decision.move is not None, "asked for with a move only"
     target = decision.move.target
-    degrees = float(target.tilt_deg) + face_deg(speaker, target)
+    degrees = target.tilt_deg + face_deg(speaker, target)
     return words.move_headline(
         decision,
         inclinometer_deg=degrees if read_tilt else None,
@@ -394,15 +394,13 @@ def _lines(scenario: Scenario, speaker: Speaker, decision: Decision) -> str:
 
     def front_drop(tilt_deg: float) -> float:
         turned = [
-            turned_m(
-                cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=bool(decision.hung.flipped)
-            )
+            turned_m(cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=decision.hung.flipped)
             for name in (front, rear)
         ]
         return float(turned[1][1] - turned[0][1])
 
     target, hung = decision.move.target, decision.move.hung
-    longer = front_drop(float(target.tilt_deg)) - front_drop(float(hung.tilt_deg))
+    longer = front_drop(target.tilt_deg) - front_drop(hung.tilt_deg)
     return words.lines_text(1000.0 * longer, front)
 
 

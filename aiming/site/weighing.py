@@ -108,7 +108,7 @@ def weighed(
 def _weighed(
     speaker: Speaker, rigging: Rigging, plan: Placement, mine: list[Reading], *, full: float
 ) -> Weighed:
-    cabinet, flipped = speaker.cabinet, bool(plan.flipped)
+    cabinet, flipped = speaker.cabinet, plan.flipped
     if cabinet is None or rigging.method != "two points":
         raise RiggingError(
             "a centre of gravity is weighed on two plumb lines; rigging by two points is needed"
@@ -131,8 +131,8 @@ def _weighed(
         centre = (centre[0], -centre[1] if flipped else centre[1])
         known = replace(cabinet, mass_kg=mass, centre_of_gravity_m=centre)
         found = loads_at(
-            known, rigging, flipped=flipped, tilt_deg=float(plan.tilt_deg),
-            at_m=(float(plan.x_m), float(plan.height_m)), full=full,
+            known, rigging, flipped=flipped, tilt_deg=plan.tilt_deg,
+            at_m=(plan.x_m, plan.height_m), full=full,
         )  # fmt: skip
         loads = None if isinstance(found, NotChecked) else found
     return Weighed(whole, mass if by_cells else None, centre, loads)

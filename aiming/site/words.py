@@ -30,7 +30,7 @@ def move_headline(
     assert move is not None, "asked for with a move only"
     turn = move.turn_deg
     way = "RAISE" if turn > 0.0 else "LOWER"
-    rise = float(move.target.height_m) - float(move.hung.height_m)
+    rise = move.target.height_m - move.hung.height_m
     order = f"{way} THE NOSE {abs(turn):.1f}°"
     if inclinometer_deg is None:
         told = [f"{order} FROM WHERE IT HANGS: read an inclinometer before and after"]

@@ -20,7 +20,7 @@ from aiming.aim.pose import pose
 from aiming.aim.problem import Displacement, Problem
 from aiming.aim.windows import Windows
 from aiming.base.arrays import FloatArray
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placements
 
 NEPER_DB = 20.0 / math.log(10.0)
 SLOPE, LOW, HIGH = (0.7, -0.4), (-3.0, -5.0), (2.0, 4.0)
@@ -264,7 +264,7 @@ def test_the_own_view() -> None:
 
 def at_centre(problem: Problem, boxes: Boxes) -> FloatArray:
     """(b, channels, rows) levels at the centres of boxes of tilt and height."""
-    spots = Placement(boxes.centre[:, 2], boxes.centre[:, 1], boxes.centre[:, 0], boxes.flipped)
+    spots = Placements.of(boxes.centre[:, 2], boxes.centre[:, 1], boxes.centre[:, 0], boxes.flipped)
     levels = problem.levels_db(spots)
     return levels if problem.per_band else levels.mean(axis=1, keepdims=True)
 

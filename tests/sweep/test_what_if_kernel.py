@@ -11,7 +11,7 @@ from aiming.base.arrays import FloatArray
 from aiming.field.levels import levels_db
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern, read_table_db
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placements
 from aiming.sweep.axes import axes_of, axis_of, parse_over
 from aiming.sweep.kernel import (
     READING_DB,
@@ -77,7 +77,7 @@ def test_spreads_and_softest_levels_are_within_the_bound(
     tilt: FloatArray = first + step * np.arange(8.0, 28.0)
     exact = levels_db(
         pattern,
-        Placement(at_x[:, np.newaxis], at_z[:, np.newaxis], tilt[np.newaxis], flipped),
+        Placements.of(at_x[:, np.newaxis], at_z[:, np.newaxis], tilt[np.newaxis], flipped),
         x,
         z,
         air_loss=tones(ALPHA),
@@ -105,7 +105,7 @@ def test_long_runs_of_tilts_are_tiled() -> None:
     assert list(tiles) == [0, 2048, 4096]
     whole = np.concatenate(list(tiles.values()), axis=1)
     tilt: FloatArray = -60.0 + 0.01 * np.arange(1.0, 5001.0)
-    exact = levels_db(pattern, Placement(0.0, 6.0, tilt), x, z, air_loss=tones(ALPHA))
+    exact = levels_db(pattern, Placements.of(0.0, 6.0, tilt), x, z, air_loss=tones(ALPHA))
     assert np.abs(whole.T - measures.band_spreads_db(exact)).max() < SPREAD_ERROR_DB
 
 
@@ -122,7 +122,7 @@ def test_what_walls_hide_is_taken_off() -> None:
     )
     exact = levels_db(
         pattern,
-        Placement(0.0, 6.0, -40.0 + np.arange(30.0)),
+        Placements.of(0.0, 6.0, -40.0 + np.arange(30.0)),
         x,
         z,
         air_loss=tones(ALPHA),

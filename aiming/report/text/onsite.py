@@ -151,8 +151,8 @@ def _sentences(texts: tuple[str, ...]) -> list[str]:
 def _planned(found: Found, unit: Unit) -> str:
     plan = found.plan
     return (
-        f"{tilt_text(float(plan.tilt_deg))}, height {length_text(float(plan.height_m), unit)}, "
-        f"{x_text(float(plan.x_m), unit)} ({printable(found.datum)}); spread "
+        f"{tilt_text(plan.tilt_deg)}, height {length_text(plan.height_m, unit)}, "
+        f"{x_text(plan.x_m, unit)} ({printable(found.datum)}); spread "
         f"{_db(found.planned_coverage.spread_db)}."
     )
 
