@@ -133,7 +133,7 @@ def _allowed(exact: Exact, answer: Answer, name: str) -> bool:
     """Whether a loudspeaker keeps its limits and every level is known."""
     levels = answer.rows.by_speaker[name].levels_db
     served = served_rows(exact.scenario, exact.scenario.speaker(name))
-    kept = exact.problems[name].allowed(_placement(answer, name))[0, 0]
+    kept = exact.problems[name].allowed(_placement(answer, name))
     return bool(kept) and not bool(np.isnan(levels[:, served]).any())
 
 

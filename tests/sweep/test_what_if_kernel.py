@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plain_air import tones
 
@@ -72,7 +72,8 @@ def test_spreads_and_softest_levels_are_within_the_bound(
     x, z = x0 + np.sort(rng.uniform(0.0, 30.0, 12)), rng.uniform(-1.0, 2.5, 12)
     tilts = Tilts(first, step, 40)
     kernel = kernel_of(pattern, x, z, tilts, flipped=flipped)
-    assert kernel is not None
+    # A lobe may be too steep for a table at this step: then the levels are read one by one.
+    assume(kernel is not None)
     at_x, at_z = rng.uniform(-1.0, 2.0, 5), rng.uniform(5.0, 12.0, 5)
     tilt: FloatArray = first + step * np.arange(8.0, 28.0)
     exact = levels_db(
