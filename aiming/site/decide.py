@@ -18,7 +18,7 @@ WORTH_DB = 0.5
 """A move that wins less is left; our own choice."""
 WORSE = 0.03
 """A move that would make it worse in more than this share of what may be is left; our own."""
-WORSE_BUT_ONE = 0.3
+WORSE_BUT_ONE = 0.2
 """A move that would make it worse in more than this share, were any one of the microphones off, is
 left: a slip that passes unseen looks like another pattern.  Our own choice."""
 NO_WORSE_DB = 0.05

@@ -49,6 +49,13 @@ LIKELY: dict[str, tuple[float, float, float]] = {
 ANYWHERE = {"inclinometer": 180.0, "laser": 90.0, "load": 0.5, "height": 2.0, "x": 4.0}
 """A gross slip lies anywhere over this width: degrees (a face, like a line, over half a turn),
 degrees, share of the weight, metres."""
+SAID = {
+    "inclinometer": "inclinometer on the",
+    "laser": "laser mark at",
+    "load": "load cell at",
+    "height": "height of the",
+    "x": "x of the",
+}
 SEATED_DEG = 0.15
 """Standard deviation of how an inclinometer sits on its face, beside its own doubt; our own."""
 
@@ -68,8 +75,9 @@ class Equation:
 
     @property
     def text(self) -> str:
-        """What was read, and where."""
-        return f"{self.reading.kind} {self.reading.at}".strip()
+        """What was read, and where, to follow "the"."""
+        kind, at = self.reading.kind, self.reading.at
+        return f"{SAID[kind]} {at}" if at else kind
 
     def log_states(self, draws: Draws, plan: Placement) -> FloatArray:
         """(3, d) log of how likely the reading is in each state of STATES, at each draw."""

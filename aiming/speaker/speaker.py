@@ -1,7 +1,7 @@
 """A loudspeaker as the section sees it: pattern, output, cabinet, and where it may hang."""
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -22,18 +22,17 @@ Range = tuple[float, float]
 class Placement:
     """Where one loudspeaker hangs.
 
-    x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
     splay_deg: how much further nose-down a box hung under it points, where there is one
     """
 
-    x_m: float
-    height_m: float
-    tilt_deg: float
+    x_m: Annotated[float, "acoustic centre, m from the datum"]
+    height_m: Annotated[float, "acoustic centre, m above the datum"]
+    tilt_deg: Annotated[float, "elevation of the axis, degrees, positive up"]
     flipped: bool = False
     splay_deg: float = 0.0
 
     @property
-    def orientation(self) -> Orientation:
+    def orientation(self) -> Annotated[Orientation, "`upright` or `flipped`"]:
         """upright or flipped."""
         return "flipped" if self.flipped else "upright"
 
