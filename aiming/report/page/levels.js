@@ -79,6 +79,11 @@ function summed(every, ats) {
   }));
 }
 
+/* The first row that is as loud as one, so that every face names the same of two alike. */
+function firstAlike(levels, one) {
+  return Math.max(0, levels.findIndex((level) => Math.abs(level - levels[one]) <= plan.alike));
+}
+
 /* The figures over the rows that are judged, and, of those that are shown, the levels by channel (the
    mean of the bands first) about the channel's own weighted mean. */
 function figuresOver(bands, rows, shown) {
@@ -93,7 +98,8 @@ function figuresOver(bands, rows, shown) {
   const inside = every[0].filter((level) => Math.abs(level - means[0]) <= WITHIN).length;
   return {
     rows, means, spread, worst: Math.max(...spread.slice(1)), within: known[0] ? (100 * inside) / rows.length : NaN,
-    softest: ends.map(([least]) => rows[least]), loudest: ends.map(([, most]) => rows[most]),
+    softest: ends.map(([least], channel) => rows[firstAlike(every[channel], least)]),
+    loudest: ends.map(([, most], channel) => rows[firstAlike(every[channel], most)]),
     shown, about: every.map((levels, channel) => {
       const mean = known[channel] ? means[channel] : meanOfKnown(levels, weight);
       const level = channel ? (row) => bands[channel - 1][row] : (row) => bands.reduce((sum, one) => sum + one[row], 0) / bands.length;

@@ -26,6 +26,7 @@ from ...results.section import LevelMap
 from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
 from ..text.words import (
+    ALIKE_DB,
     db_text,
     mass_of_text,
     rows_within_text,
@@ -192,6 +193,7 @@ def plan_text(answer: Answer, table: PageTable) -> str:
         "channels": [DESIGN, *(band_label(band) for band in answer.bands_hz)],
         "solved": any(one.best is not None for one in answer.speakers),
         "unknown": UNKNOWN,
+        "alike": ALIKE_DB,
         "hole": HOLE,
         "rows": {
             "name": list(rows.names),

@@ -17,7 +17,7 @@ from ...results.section import Edges, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
 from ..figures.section import left_rows
-from ..text.words import db_text, mass_of_text, row_text, throw_m
+from ..text.words import db_text, loudest_softest, mass_of_text, row_text, throw_m
 
 View = dict[str, Any]
 UNITS: tuple[Unit, Unit] = ("m", "ft")
@@ -192,7 +192,7 @@ def _figures(
     spread, worst, within = figures
     ends = None
     if len(rows) and np.isfinite(level_db).all():
-        loudest, softest = rows[int(np.argmax(level_db))], rows[int(np.argmin(level_db))]
+        loudest, softest = (rows[place] for place in loudest_softest(level_db))
         ends = (
             f"from {row_text(answer, int(loudest))} (loudest) "
             f"to {row_text(answer, int(softest))} (softest)"

@@ -11,7 +11,7 @@ from ...results.case import Case
 from .cautions import about_text, counted, said_once
 from .groups import setting_text
 from .terminal import Terminal
-from .words import db_text, from_datum_text, mass_of_text, row_text
+from .words import db_text, from_datum_text, loudest_softest, mass_of_text, row_text
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "within ±3 dB": "unknown" if within is None else f"{within:.0f} % of rows",
     }
     if one.spread_db is not None:
-        softest = int(level.argmin())
+        _, softest = loudest_softest(level)
         texts["softest row"] = (
             f"{row_text(answer, int(rows[softest])).removeprefix('row ')}, "
             f"{db_text(float(level[softest]), signed=True)}"

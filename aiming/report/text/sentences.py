@@ -21,6 +21,7 @@ from .words import (
     from_datum_text,
     height_word,
     held_text,
+    loudest_softest,
     mass_of_text,
     row_text,
     rows_text,
@@ -86,7 +87,7 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
         return "EVENNESS", "unknown: the pattern data do not reach every row"
     alone = answer.curves.alone[one.name]
     rows, level = alone.rows, alone.level_db
-    loudest, softest = int(rows[level.argmax()]), int(rows[level.argmin()])
+    loudest, softest = (int(rows[place]) for place in loudest_softest(level))
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
         f"{row_text(answer, softest)} softest; {rows_within_text(one.rows_within_3db_percent)}"
@@ -99,8 +100,7 @@ def together_sentence(answer: Answer) -> Sentence:
     found = answer.together
     if found is None or found.spread_db is None:
         return "TOGETHER", "unknown: the pattern data do not reach every row"
-    level = answer.rows.design_level_db
-    loudest, softest = int(np.argmax(level)), int(np.argmin(level))
+    loudest, softest = loudest_softest(answer.rows.design_level_db)
     return "TOGETHER", (
         f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
         f"{row_text(answer, softest)} softest; {rows_within_text(found.rows_within_3db_percent)}"

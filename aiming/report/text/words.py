@@ -2,6 +2,7 @@
 
 import math
 
+from ...base.arrays import FloatArray
 from ...base.units import G_M_S2, Unit, length_text, mass_text, tilt_text, x_text
 from ...results.answer import Answer, Bind, SpeakerAnswer, Window
 
@@ -31,6 +32,17 @@ def db_text(value_db: float | None, *, signed: bool = False) -> str:
     if float(shown) == 0.0:
         shown = "0.0"
     return f"{shown} dB".replace("-", "−")
+
+
+ALIKE_DB = 0.01
+"""Rows this near to the loudest or the softest are as loud; the first of them is named."""
+
+
+def loudest_softest(level_db: FloatArray) -> tuple[int, int]:
+    """Places of the loudest and of the softest in (n,) known levels, the first of those alike."""
+    loud = level_db >= level_db.max() - ALIKE_DB
+    soft = level_db <= level_db.min() + ALIKE_DB
+    return int(loud.argmax()), int(soft.argmax())
 
 
 def rows_within_text(percent: float | None) -> str:
