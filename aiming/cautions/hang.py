@@ -310,12 +310,13 @@ def _used_severity(scenario: Scenario, used: float | None) -> Severity | None:
 
 def _loaded(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
     share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
+    change = ": take a point marked for more, or hang less on it" if severity == "stop" else ""
     for point in of.loads.points:
         used = point.utilisation
         if used is not None and _used_severity(of.scenario, used) == severity:
             yield Told(
                 f"point {point.name} bears {100 * used:.0f} % of the allowed load ({share:g} % of "
-                f"its working load limit, dynamic factor {factor})",
+                f"its working load limit, dynamic factor {factor}){change}",
                 used,
             )
 
@@ -392,8 +393,8 @@ def line_parts_missing(of: SpeakerFacts) -> Iterator[Told]:
     bare = [line.name for line in of.loads.lines if not line.parts]
     if bare:
         yield Told(
-            f"what the line of {', '.join(bare)} is made of is not given: hoist, sling, shackle "
-            "and clamp were not checked"
+            f"the parts of the lines at {', '.join(bare)} are not given: hoist, sling, shackle and "
+            "clamp were not checked"
         )
 
 
@@ -404,8 +405,9 @@ def _parts(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
             used = part.utilisation
             if used is not None and _used_severity(of.scenario, used) == severity:
                 yield Told(
-                    f"{part.name} in the line of {line.name} bears {100 * used:.0f} % of what may "
-                    f"be used ({share:g} % of its working load limit, dynamic factor {factor})",
+                    f"{part.name} in the line of {line.name} bears {100 * used:.0f} % of the "
+                    f"allowed load ({share:g} % of its working load limit, dynamic factor "
+                    f"{factor})",
                     used,
                 )
 
@@ -490,8 +492,8 @@ def secondary_not_declared(of: SpeakerFacts) -> Iterator[Told]:
     if not of.rigging.secondary_suspension:
         fall = length_text(SECONDARY_FALL_MOST.value, of.scenario.units)
         yield Told(
-            "no independent secondary suspension is declared: overhead loads are usually to have "
-            f"one without fall path, or with at most {fall} for gear aligned after mounting"
+            "no independent secondary suspension is declared: an overhead load usually needs one "
+            f"with no fall path, or with at most {fall} for gear aligned after mounting"
         )
 
 

@@ -26,7 +26,7 @@ from aiming.report.text.levels import level_lines
 from aiming.report.text.section import section_lines
 from aiming.report.text.summary import first_screen_text, short_text, summary_text
 from aiming.report.text.terminal import Terminal, labelled, terminal_of
-from aiming.report.text.words import LIMITS, db_text, rows_text, tilts_text
+from aiming.report.text.words import LIMITS, db_text, loudest_softest, rows_text, tilts_text
 from aiming.results.answer import Answer, Caution
 from aiming.results.groups import TogetherProof
 
@@ -309,6 +309,9 @@ def test_words() -> None:
     assert db_text(-0.04, signed=True) == "0.0 dB"
     assert db_text(-1.26, signed=True) == "−1.3 dB"
     assert db_text(None) == db_text(float("nan")) == "unknown"
+    # Of rows that are alike within a hundredth of a decibel the first is named.
+    assert loudest_softest(np.array([0.0, 3.0, 3.005, -2.0, -2.004])) == (1, 3)
+    assert loudest_softest(np.array([0.0, 3.0, 3.05, -2.0, -2.04])) == (2, 4)
     assert tilts_text(-14.4, -11.9) == "nose down 11.9° to 14.4°"
     assert tilts_text(-1.0, 2.0) == "nose down 1.0° to nose up 2.0°"
     assert tilts_text(-0.04, 0.04) == "level 0.0°"

@@ -134,6 +134,8 @@ def test_choose_writes_what_it_prints(room: Path, tmp_path: Path) -> None:
     ended = run("choose", room, "--out", tmp_path / "chosen")
     assert ended.code == 0
     assert (tmp_path / "chosen" / "choose.txt").read_text("utf-8") == ended.out
+    drawn = (tmp_path / "chosen" / "choose.svg").read_text("utf-8")
+    assert "vertical coverage angle" in drawn and "best: " in drawn
     data = json.loads((tmp_path / "chosen" / "choose.json").read_text("utf-8"))
     assert data == json.loads(run("choose", room, "--json").out)
 
