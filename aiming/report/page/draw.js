@@ -94,7 +94,7 @@ class Labels {
 function drawKey(list, view, was) {
   const lines = [["axis is", "axis"], ["edge", "6 dB down"]];
   if (was) lines.push(["axis was", was]);
-  if (view.speakers.some((one) => uniformShown(view, one))) lines.push(["uniform", "as loud as the aim point"]);
+  if (view.speakers.some((one) => one.uniform.length) && !view.several) lines.push(["uniform", "as loud as the aim point"]);
   const marks = [["louder", "more than 3 dB over the mean"], ["within", "within \u00b13 dB"], ["softer", "more than 3 dB under"]];
   if (view.speakers.some((of) => of.level.some((one) => one.includes(null)))) marks.push(["unknown", "unknown"]);
   const sample = (inside, text) => {

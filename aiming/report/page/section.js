@@ -1,18 +1,5 @@
 "use strict";
 
-/* Whether the uniform-level line can be held against the seats: not where several play, since none
-   decides alone then how loud it is, nor where most of it runs under the floor. */
-function uniformShown(view, one) {
-  if (view.several || one.uniform.length < 2) return false;
-  const under = one.uniform.filter(([x, z]) => view.seatings.some(({ floor }) => {
-    const next = floor.findIndex((of, place) => place && floor[place - 1][0] <= x && x <= of[0]);
-    if (next < 0) return false;
-    const [[x0, z0], [x1, z1]] = [floor[next - 1], floor[next]];
-    return z < z0 + (x1 > x0 ? ((z1 - z0) * (x - x0)) / (x1 - x0) : 0);
-  }));
-  return under.length < one.uniform.length / 2;
-}
-
 /* The section to scale, drawn from a view.
 
    how: width and most (px), unit, channel, heard ("together" or a loudspeaker's number), chosen
@@ -165,7 +152,7 @@ function beam(into, view, { to, scale, frame }, one, which) {
       if (edge !== null) into.append(shape("path", { d: path([centre, along(edge, far)]), class: "edge" }));
     }
     for (const line of one.shadows || []) into.append(shape("path", { d: path(line.map(to)), class: "shadow" }));
-    if (uniformShown(view, one)) into.append(shape("path", { d: path(one.uniform.map(to)), class: "uniform" }));
+    if (one.uniform.length > 1 && !view.several) into.append(shape("path", { d: path(one.uniform.map(to)), class: "uniform" }));
     if (one.aim) {
       const [x, y] = to(one.aim);
       into.append(shape("path", { d: `M${x - 6},${y - 6} L${x + 6},${y + 6} M${x - 6},${y + 6} L${x + 6},${y - 6}`, class: "aim" }));
