@@ -111,6 +111,15 @@ def test_takes_are_averaged_by_energy(tmp_path: Path) -> None:
     assert apart == {"a": pytest.approx(3.0), "b": 0.0}
 
 
+def test_smoothing_is_a_mean_of_energy_over_so_many_octaves() -> None:
+    f = 1000.0 * 2.0 ** (np.arange(-6, 7) / 6.0)
+    level = np.where(np.arange(13) == 6, 10.0, 0.0)
+    found = Trace("a", f, level, np.ones(13), "f", 1).smoothed(1.0 / 3.0).level_db
+    # A third holds the line itself and one a sixth to either side.
+    peak = 10.0 * np.log10((10.0 + 1.0 + 1.0) / 3.0)
+    assert found == pytest.approx([0.0] * 5 + [peak] * 3 + [0.0] * 5)
+
+
 def test_coherence_in_percent_is_hundredths(tmp_path: Path) -> None:
     for head, cells in (("coherence (%)", "98"), ("coherence", "98"), ("coherence", "0.98")):
         text = f"freq,mag,{head}\n1000,-3,{cells}\n2000,-3,{cells}\n"
