@@ -30,7 +30,7 @@ _RAYS = 3600
 
 
 @dataclass(frozen=True, eq=False)
-class Reflections:
+class ReflectedPaths:
     """First reflections (k,), by surface, then by point.
 
     surface: index of the surface; point: index of the point
@@ -61,7 +61,7 @@ def first_reflections(
     c_m_s: float,
     direct_loss_db: npt.ArrayLike = 0.0,
     later_than_ms: float = -np.inf,
-) -> Reflections:
+) -> ReflectedPaths:
     """Reflections of one placement off every surface at points (n, 2).
 
     pattern: as built; its bands are those of the result and of air_loss
@@ -109,7 +109,7 @@ def first_reflections(
         + 10.0 * np.log10(kept[surface_of])
         + loss[:, point_of]
     )
-    return Reflections(
+    return ReflectedPaths(
         surface=surface_of,
         point=point_of,
         at_m=at,
@@ -145,7 +145,7 @@ def _read_db(pattern: Pattern, placement: Placement, way_m: FloatArray) -> Float
 
 
 @dataclass(frozen=True, eq=False)
-class Landing:
+class LandingShares:
     """Where the sound of the section goes first, as shares of the pattern's energy in the section.
 
     seating: (bands, seatings) on the rows of each, from above
@@ -169,7 +169,7 @@ def landing(
     *,
     seatings: Sequence[Seating],
     surfaces: Sequence[Surface],
-) -> Landing:
+) -> LandingShares:
     """Which share of the pattern's energy in the section lands on seating, on surfaces, nowhere.
 
     Rays every 0.1 degree, each to the first thing it meets: an audience plane, or a floor from
@@ -208,7 +208,7 @@ def landing(
     total = energy.sum(axis=1)
     share = np.stack([energy[:, met == one].sum(axis=1) for one in range(nowhere + 1)], axis=1)
     share = np.divide(share.T, total, out=np.full_like(share.T, np.nan), where=total > 0.0).T
-    return Landing(
+    return LandingShares(
         seating=share[:, : len(seatings)],
         surface=share[:, len(seatings) : beneath],
         beneath=share[:, beneath],
