@@ -3,6 +3,7 @@
 Here everything that a face needs is asked for, then handed to the rooms that only show it.
 """
 
+import re
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -44,7 +45,8 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     drawn = aim_figures(answer, size_in=(tall_in, wide_in))
     hung = hang_files(answer, paper=paper, date=date)
     checks = check_book(answer.scenario, plans, paper=paper)
-    in_order = (drawn["section.pdf"], hung["hang_sheet.pdf"], checks, hung["calculation.pdf"])
+    sheets = [of for name, of in hung.items() if re.fullmatch(r"hang_sheet.*\.pdf", name)]
+    in_order = (drawn["section.pdf"], *sheets, checks, hung["calculation.pdf"])
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(answer).encode(),
