@@ -12,6 +12,8 @@ SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
 BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
 _HEAVY = ("title", "heading", "step")
+_MINUS = re.compile(r"(?<![\w-])-(?=[\d.])")
+"""A hyphen that stands for minus before a number, not the one in a standard's name."""
 _SET = re.compile(r"(?P<symbol>[^\W\d_]+)_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
 
 
@@ -58,13 +60,16 @@ def _pages(one: Calculation, paper: Paper) -> list[Page]:
                 weight = "bold" if kind in _HEAVY else "normal"
                 x = pages[-1].left_in + INDENT_IN.get(kind, 0.0)
                 plain, symbols = _symbols(kind, text)
-                shown = plain.replace("$", r"\$") + typeset(symbols, bold=kind in _HEAVY)
+                words = _MINUS.sub("−", plain).replace("$", r"\$")
+                shown = words + typeset(symbols, bold=kind in _HEAVY)
                 pages[-1].write(x, y, shown, SIZES[kind], weight=weight, parse_math=True)
     return pages
 
 
 def _symbols(kind: Kind, text: str) -> tuple[str, str]:
     """What of a line are words, and what after them are symbols, numbers and units."""
+    if kind == "formula" and text.startswith("["):
+        return text, ""
     if kind == "formula":
         return "", text
     if kind == "step" and ": " in text:
