@@ -12,8 +12,8 @@ SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
 BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
 _HEAVY = ("title", "heading", "step")
-_MINUS = re.compile(r"(?<![\w-])-(?=[\d.])")
-"""A hyphen that stands for minus before a number, not the one in a standard's name."""
+_MINUS = re.compile(r"(?<![^\W_])-|-(?=\s)|(?<=e)-(?=\d)")
+"""A hyphen that stands for minus, not the one in a standard's number or a word."""
 _SET = re.compile(r"(?P<symbol>[^\W\d_]+)_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
 
 
@@ -68,8 +68,6 @@ def _pages(one: Calculation, paper: Paper) -> list[Page]:
 
 def _symbols(kind: Kind, text: str) -> tuple[str, str]:
     """What of a line are words, and what after them are symbols, numbers and units."""
-    if kind == "formula" and text.startswith("["):
-        return text, ""
     if kind == "formula":
         return "", text
     if kind == "step" and ": " in text:
@@ -87,7 +85,7 @@ def typeset(formula: str, *, bold: bool = False) -> str:
             return f"$^{{{font}{{{found['power']}}}}}$"
         return f"${font}{{{found['symbol']}}}_{{{font}{{{found['index']}}}}}$"
 
-    return _SET.sub(set_one, formula.replace("$", r"\$").replace("-", "−"))
+    return _SET.sub(set_one, _MINUS.sub("−", formula).replace("$", r"\$"))
 
 
 def _blocks(lines: list[Line]) -> list[list[Line]]:
