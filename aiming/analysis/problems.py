@@ -187,10 +187,11 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     """What the search is asked for this loudspeaker."""
     bands = scenario.aim.bands_hz
     served = served_rows(scenario, speaker)
+    met = range(len(scenario.seatings)) if scenario.aim.axis_on_any else speaker.serves
     return Problem(
         pattern=design_pattern(speaker.pattern, bands),
         rows=scenario.rows.pick(served),
-        planes=plane_segments(scenario.seatings, speaker.serves),
+        planes=plane_segments(scenario.seatings, tuple(met)),
         air_loss=band_air_loss(scenario, bands),
         hang=speaker.hang,
         cabinet=speaker.cabinet,

@@ -160,6 +160,8 @@ def _several(answer: Answer, *, width: int) -> list[Item]:
     for one in answer.speakers:
         if (loads := loads_sentence(answer, one)) is not None:
             items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
+    for said in better_choices(answer, None):
+        items.append(Item(said, 1, _CHOICES))
     if answer.together is not None:
         bands = band_sentence(answer.together.by_band)
         items.append(Item(bands, 7, "bands"))
