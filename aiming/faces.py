@@ -41,14 +41,18 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     answer = complete(answer)
     wide_in, tall_in = SIZES_IN[paper]
     plans = tuple(check_plan(answer, speaker=one.name) for one in answer.speakers)
+    drawn = aim_figures(answer, size_in=(tall_in, wide_in))
+    hung = hang_files(answer, paper=paper, date=date)
+    checks = check_book(answer.scenario, plans, paper=paper)
+    in_order = (drawn["section.pdf"], hung["hang_sheet.pdf"], checks, hung["calculation.pdf"])
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(answer).encode(),
         "aim.html": page_html(answer).encode(),
-        **aim_figures(answer, size_in=(tall_in, wide_in)),
-        **hang_files(answer, paper=paper, date=date),
-        "checks.pdf": check_book(answer.scenario, plans, paper=paper),
-        "job.pdf": job_pdf(answer, plans, paper=paper, date=date),
+        **drawn,
+        **hung,
+        "checks.pdf": checks,
+        "job.pdf": job_pdf(in_order),
     }
 
 

@@ -1,8 +1,9 @@
 """docs/answer.md, every field of the answer: `python docs/make_answer.py`.
 
-The fields of the answer are described where they are declared, in aiming/results/; those of what
-`onsite` and `what-if` give in answer_fields_site.py.  test_answer_page.py walks answers of every
-shipped scenario and fails where a field is not described, or is not what is said of it.
+The fields of the answer and of what `onsite` gives are described where they are declared, in
+aiming/results/ and aiming/site/; those of `what-if`, whose columns its caller chooses, in
+answer_fields_sweep.py.  test_answer_page.py walks answers of every shipped scenario and fails
+where a field is not described, or is not what is said of it.
 """
 
 import sys
@@ -15,11 +16,16 @@ from aiming.base.arrays import FloatArray
 from aiming.base.described import Columns, Kind, described
 from aiming.results.answer import Answer, Caution, RowsAnswer, SpeakerAnswer, Together
 from aiming.results.choices import Choice
+from aiming.site.check_plan import CheckPlan
+from aiming.site.ground_found import GroundFound
+from aiming.site.ground_trial import GroundTrial
+from aiming.site.handover import Fitted
+from aiming.site.model import Found
 
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-import answer_fields_site as site  # noqa: E402
+import answer_fields_sweep as sweep  # noqa: E402
 from answer_python import PYTHON, PYTHON_HEAD  # noqa: E402
 
 HEAD = """\
@@ -82,7 +88,7 @@ def told(cls: type, prefix: str, *, leave: set[str] | None = None) -> Entries:
         elif column and declared is FloatArray:
             path += ".BAND" if one.by_band else ""
             declared, null = float, "null" in one.meaning
-        kind = one.kind or _kind(declared) + (" or null" if null else "")
+        kind = one.kind or _kind(declared, null=null)
         found[path] = kind, one.meaning
         inner = _inner(declared)
         if inner is not None and one.name not in (leave or ()):
@@ -106,7 +112,13 @@ def _inner(declared: Any) -> type | None:
     return declared if isinstance(declared, type) and is_dataclass(declared) else None
 
 
-def _kind(declared: Any) -> str:
+def _kind(declared: Any, *, null: bool) -> str:
+    if declared is bool and null:
+        return "true, false or null"
+    return _never_null(declared) + (" or null" if null else "")
+
+
+def _never_null(declared: Any) -> str:
     if declared in _SIMPLE:
         return _SIMPLE[declared]
     if get_origin(declared) is Literal:
@@ -136,15 +148,6 @@ def _speaker_sections() -> tuple[Section, ...]:
     )
 
 
-# What `onsite` and `what-if` give, as text: `path: kind: meaning`, indented lines go on.
-
-
-def under(prefix: str, block: str) -> str:
-    """A block's entries with a prefix before their paths."""
-    lines = block.strip().splitlines()
-    return "\n".join(line if line.startswith(" ") else prefix + line for line in lines) + "\n"
-
-
 def entries(block: str) -> Entries:
     """By path: the kind of value, and what it means."""
     found: Entries = {}
@@ -155,29 +158,6 @@ def entries(block: str) -> Entries:
     return found
 
 
-def _intervals(block: str, *paths: str) -> str:
-    return block + "".join(under(f"{path}.", site.INTERVAL) for path in paths)
-
-
-_CHECK = told(SpeakerAnswer, "")
-_CHECK = {path: of for path, of in _CHECK.items() if path.startswith("check_positions[].")}
-_FOUND = (
-    _intervals(
-        site.FOUND,
-        "tilt_error_deg",
-        "height_error_m",
-        "pattern_scale",
-        "x_error_m",
-        "levels_tilt_error_deg",
-        "spread_now_interval_db",
-        "rows[].now_db",
-        "readings[].tilt_deg",
-        "readings[].height_m",
-        "readings[].x_m",
-    )
-    + under("positions[].", site.POSITION)
-    + "".join(under(f"{which}.", site.PLACE) for which in ("planned", "hung", "corrected"))
-)
 SECTIONS = {
     "answer": (
         Section("Top", "", told(Answer, "", leave=_OF_TOP)),
@@ -195,45 +175,42 @@ SECTIONS = {
         Section(
             "On site: measured or read",
             "`aiming onsite FILE MEASURED --json`, and `Found.to_dict()` of `aiming.onsite`.",
-            entries(_FOUND),
+            told(Found, ""),
         ),
     ),
     "checks": (
         Section(
             "On site: where to measure",
             "`aiming onsite FILE --json`.",
-            entries(site.PLAN) | _CHECK,
+            told(CheckPlan, ""),
         ),
     ),
     "ground": (
         Section(
             "On site: a trial on the ground",
             "`aiming onsite FILE --ground --json`.",
-            entries(site.TRIAL),
+            told(GroundTrial, ""),
         ),
     ),
     "tried": (
         Section(
             "On site: the trial measured",
             "`aiming onsite FILE MEASURED --ground --json`.",
-            entries(
-                _intervals(site.TRIED, "coverage_deg", "pattern_scale", "turned_deg")
-                + under("positions[].", site.POSITION)
-            ),
+            told(GroundFound, ""),
         ),
     ),
     "fitted": (
         Section(
             "On site: a fill at its handover row",
             "`aiming onsite FILE --handover --at MAIN=FILE --at FILL=FILE --json`.",
-            entries(site.FITTED),
+            told(Fitted, ""),
         ),
     ),
     "sweep": (
         Section(
             "What if",
             "`aiming what-if FILE --over … --json`, and `what-if.json`.",
-            entries(site.SWEEP),
+            entries(sweep.SWEEP),
         ),
     ),
     "columns": (
@@ -243,7 +220,7 @@ SECTIONS = {
             "`table[name]` is an array with NaN for what is not known; a CSV leaves that empty and "
             "writes true and false as 1 and 0. Null where a level is unknown or no placement meets "
             "the limits; `main.` or `together.` before a name says whose figure it is.",
-            entries(site.COLUMNS),
+            entries(sweep.COLUMNS),
         ),
     ),
 }

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
 from ..speaker.headroom import FAR_M, NO_ROOM_M
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placements
 from .boxes import COLUMN_OF, GENERATORS, SPLAY, Boxes, V, X, joined
 from .cuts import Limits, lower_bounds
 from .cutting import aimed, by_kind
@@ -162,7 +162,7 @@ class Goal(Protocol):
         """A box whose bound reaches this is dropped."""
         ...
 
-    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
+    def offer(self, problem: Problem, tried: Placements, v_m: FloatArray) -> None:
         """Look at an array of placements (n,) that keep every limit or not; v_m as in boxes."""
         ...
 
@@ -254,8 +254,8 @@ def _try(
         )
         height = spots.centre[:, V] + drop
     splay_deg = spots.centre[:, COLUMN_OF[SPLAY]] if problem.under is not None else 0.0
-    placement = Placement(spots.centre[:, X], height, tilt_deg, spots.flipped, splay_deg)
-    goal.offer(problem, placement, spots.centre[:, V])
+    tried_at = Placements.of(spots.centre[:, X], height, tilt_deg, spots.flipped, splay_deg)
+    goal.offer(problem, tried_at, spots.centre[:, V])
 
 
 def _nearest(tilt_deg: FloatArray, ranges: tuple[tuple[float, float], ...]) -> FloatArray:

@@ -135,9 +135,7 @@ def _per_doubt(problem: Problem, placement: Placement) -> FloatArray:
     A pattern wider by the share s reads P(φ / (1 + s)), so dL/ds = −φ·P' = φ·dL/dτ.
     """
     at = problem.levels_db
-    tilt_deg, height_m, x_m = (
-        float(one) for one in (placement.tilt_deg, placement.height_m, placement.x_m)
-    )
+    tilt_deg, height_m, x_m = placement.tilt_deg, placement.height_m, placement.x_m
     tilt = at(replace(placement, tilt_deg=tilt_deg + STEP_DEG))
     tilt = (tilt - at(replace(placement, tilt_deg=tilt_deg - STEP_DEG))) / (2.0 * STEP_DEG)
     height = at(replace(placement, height_m=height_m + STEP_M))

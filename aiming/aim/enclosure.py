@@ -76,7 +76,7 @@ class View:
 
 
 @dataclass(frozen=True, eq=False)
-class Source:
+class SoundSource:
     """What of a loudspeaker does not depend on where it is; channels as in the windows."""
 
     windows: Windows
@@ -84,9 +84,9 @@ class Source:
     louder_db: FloatArray | None = None
 
 
-def own_source(problem: Problem) -> Source:
+def own_source(problem: Problem) -> SoundSource:
     """The loudspeaker that the question is about."""
-    return Source(problem.windows, problem.shadow)
+    return SoundSource(problem.windows, problem.shadow)
 
 
 def view_of(boxes: Boxes, at: Pose) -> View:
@@ -105,7 +105,7 @@ def view_of(boxes: Boxes, at: Pose) -> View:
     )
 
 
-def enclose_source(problem: Problem, source: Source, at: View, active: list[int]) -> Enclosure:
+def enclose_source(problem: Problem, source: SoundSource, at: View, active: list[int]) -> Enclosure:
     """One loudspeaker's affine enclosures in these unknowns."""
     dx = problem.rows.x_m - at.x[:, np.newaxis]
     dz = problem.rows.z_m - at.height[:, np.newaxis]
@@ -200,7 +200,7 @@ def enclose_with_under(problem: Problem, boxes: Boxes, at: Pose) -> Enclosure:
     above = view_of(boxes, at)
     below = view_under(under, boxes, above)
     active = sorted({*above.active(), *below.active()})
-    second = Source(under.windows, under.shadow, under.louder_db)
+    second = SoundSource(under.windows, under.shadow, under.louder_db)
     both = _summed(
         enclose_source(problem, own_source(problem), above, active),
         enclose_source(problem, second, below, active),

@@ -5,15 +5,15 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..geometry.section import Segments, elevation_deg
 from ..speaker.pattern import Pattern, read_table_db
-from ..speaker.speaker import Placement
+from ..speaker.speaker import OneOrMany
 
 _STEP_DEG = 0.25
 
 
-def seating_share_percent(pattern: Pattern, planes: Segments, placement: Placement) -> FloatArray:
+def seating_share_percent(pattern: Pattern, planes: Segments, placement: OneOrMany) -> FloatArray:
     """(…) share of the energy radiated into the section that starts towards audience planes.
 
-    placement: arrays (…).  Energy is 10^(level/10), averaged over the pattern's bands, integrated
+    placement: one or (…).  Energy is 10^(level/10), averaged over the pattern's bands, integrated
     over all off-axis angles of the circle; what stands in the way is not looked at.  NaN where the
     pattern is not known all round.
     """

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
 
-import numpy as np
 import numpy.typing as npt
 
 from ..base.air import AirLoss
@@ -13,7 +12,7 @@ from ..field.levels import levels_db
 from ..geometry.section import Rows
 from ..speaker.groups import HungUnder
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Placement
+from ..speaker.speaker import OneOrMany
 from .windows import Windows, windows_of
 
 
@@ -55,12 +54,12 @@ class Under:
         """Enclosures of its bands."""
         return windows_of(self.pattern, per_band=True)
 
-    def levels_db(self, above: Placement, rows: Rows, air_loss: AirLoss) -> FloatArray:
+    def levels_db(self, above: OneOrMany, rows: Rows, air_loss: AirLoss) -> FloatArray:
         """(…, bands, rows) where the first one is at placements (…), relative to its output."""
-        own = self.held.placement(above, flipped=self.flipped)
+        own = self.held.placements(above, flipped=self.flipped)
         shadow: npt.ArrayLike = 0.0
         if self.shadow is not None:
-            shadow = self.shadow.loss_db(np.asarray(own.x_m), np.asarray(own.height_m))
+            shadow = self.shadow.loss_db(own.x_m, own.height_m)
         return levels_db(
             self.pattern,
             own,

@@ -43,7 +43,7 @@ class Ideal:
 
 
 @dataclass(frozen=True)
-class Step:
+class IdealStep:
     """One line of the working: formula, the numbers put in, the result with its unit."""
 
     name: str
@@ -125,7 +125,7 @@ def derivation() -> dict[str, Any]:
 
 def working(
     *, coverage_deg: float, near_m: tuple[float, float], far_m: tuple[float, float]
-) -> tuple[Step, ...]:
+) -> tuple[IdealStep, ...]:
     """Formula, numbers and result of each step, from the SymPy derivation."""
     import sympy as sp
 
@@ -141,39 +141,41 @@ def working(
 
     numbers = f"L = {length:.4g} m, φ = {half:.4g}°"
     return (
-        Step("near throw d", f"d = {sp.sstr(solved['near'])}", numbers, f"{value('near'):.3f} m"),
-        Step("far throw", "2·d", f"d = {value('near'):.3f} m", f"{found.far_throw_m:.3f} m"),
-        Step(
+        IdealStep(
+            "near throw d", f"d = {sp.sstr(solved['near'])}", numbers, f"{value('near'):.3f} m"
+        ),
+        IdealStep("far throw", "2·d", f"d = {value('near'):.3f} m", f"{found.far_throw_m:.3f} m"),
+        IdealStep(
             "axis to audience line",
             "β = atan(sin φ / (2 − cos φ))",
             f"φ = {half:.4g}°",
             f"{np.degrees(value('beta')):.2f}°",
         ),
-        Step(
+        IdealStep(
             "tilt",
             "slope − β",
             f"slope = {slope:.2f}°, β = {found.axis_to_plane_deg:.2f}°",
             f"{found.tilt_deg:.2f}° (positive up)",
         ),
-        Step(
+        IdealStep(
             "along the audience line from its near end",
             f"a = {sp.sstr(solved['along'])}",
             numbers,
             f"{value('along'):.3f} m",
         ),
-        Step(
+        IdealStep(
             "square above the audience line",
             f"h = {sp.sstr(solved['above'])}",
             numbers,
             f"{value('above'):.3f} m",
         ),
-        Step(
+        IdealStep(
             "x of the acoustic centre",
             "x_near + a·cos(slope) − h·sin(slope)",
             f"x_near = {near_m[0]:.3f} m",
             f"{found.x_m:.3f} m",
         ),
-        Step(
+        IdealStep(
             "height of the acoustic centre",
             "z_near + a·sin(slope) + h·cos(slope)",
             f"z_near = {near_m[1]:.3f} m",

@@ -214,7 +214,7 @@ def _set_to(question: Together, at: Setting) -> Polished:
             question.members, at.placements, at.gains_db, strict=True
         )
     ]
-    turns = [bool(placement.flipped) for placement in at.placements]
+    turns = [placement.flipped for placement in at.placements]
     count = len(turns)
     return Polished(
         np.array(own).reshape(1, count, -1), np.array([turns]), np.zeros(1), np.zeros(1)

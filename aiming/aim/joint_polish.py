@@ -12,7 +12,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..geometry.section import elevation_deg
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placements
 from .interior import minimum
 from .joint_problem import (
     GAIN,
@@ -493,10 +493,9 @@ def _chains(problem: Problem) -> list[IntArray]:
     return np.split(np.arange(len(start)), 1 + np.flatnonzero(~joined))
 
 
-def _chain_ends_deg(problem: Problem, placement: Placement) -> tuple[FloatArray, FloatArray]:
+def _chain_ends_deg(problem: Problem, placements: Placements) -> tuple[FloatArray, FloatArray]:
     """(n, chains) lowest and highest elevation under which each chain is seen."""
-    x = np.asarray(placement.x_m)[:, np.newaxis]
-    z = np.asarray(placement.height_m)[:, np.newaxis]
+    x, z = placements.x_m[:, np.newaxis], placements.height_m[:, np.newaxis]
     low, high = [], []
     for chain in _chains(problem):
         points = np.vstack([problem.planes.start_m[chain], problem.planes.end_m[chain[-1:]]])
@@ -506,10 +505,10 @@ def _chain_ends_deg(problem: Problem, placement: Placement) -> tuple[FloatArray,
     return np.stack(low, axis=1), np.stack(high, axis=1)
 
 
-def _chain(problem: Problem, placement: Placement) -> IntArray:
+def _chain(problem: Problem, placements: Placements) -> IntArray:
     """(n,) the chain that the axis meets, or is nearest to meeting."""
     if not problem.axis_on_audience:
-        return np.zeros(len(np.atleast_1d(placement.tilt_deg)), dtype=np.intp)
-    low, high = _chain_ends_deg(problem, placement)
-    tilt = np.asarray(placement.tilt_deg)[:, np.newaxis]
+        return np.zeros(len(placements.tilt_deg), dtype=np.intp)
+    low, high = _chain_ends_deg(problem, placements)
+    tilt = placements.tilt_deg[:, np.newaxis]
     return np.asarray(np.argmin(np.maximum(low - tilt, tilt - high), axis=1))

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..field.diffraction import GRAZING_DB
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placements
 from .bounding import limits_over, possible_boxes
 from .boxes import COLUMN_OF, GENERATORS, Boxes, joined
 from .cutting import _split_weight, _tilts_instead, _too_near, roots
@@ -103,7 +103,7 @@ class Pool:
                 self._children[(n, column)] = own
         return [self._children[(n, column)] for n in numbers.tolist()]
 
-    def placements(self, numbers: IntArray, at: FloatArray) -> Placement:
+    def placements(self, numbers: IntArray, at: FloatArray) -> Placements:
         """Placements in these boxes at at (n, unknowns) in [−1, 1]."""
         assert self.boxes is not None
         boxes = self.boxes.pick(numbers)
@@ -118,7 +118,7 @@ class Pool:
             if kind.any():
                 tilt[kind], height[kind] = settle(self.problem, spots.pick(kind))
         splay = centre[:, 3] if self.problem.under is not None else np.zeros(len(spots))
-        return Placement(centre[:, 2], height, np.degrees(tilt), spots.flipped, splay)
+        return Placements.of(centre[:, 2], height, np.degrees(tilt), spots.flipped, splay)
 
     def _enclose(self, boxes: Boxes) -> None:
         """Append boxes with all that is known of them."""

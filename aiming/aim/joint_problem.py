@@ -14,7 +14,7 @@ from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..field.diffraction import GRAZING_DB
 from ..field.levels import levels_db, power_sum_db
 from ..geometry.section import Rows
-from ..speaker.speaker import Placement, Range
+from ..speaker.speaker import Placement, Placements, Range
 from . import measures
 from .problem import Objective, Problem
 
@@ -48,52 +48,50 @@ class Member:
         hang = self.problem.hang
         return (hang.tilt_deg, hang.vertical_m, hang.x_m, self.problem.splay_deg, self.gain_db)
 
-    def placements(self, settings: FloatArray, flipped: BoolArray) -> Placement:
+    def placements(self, settings: FloatArray, flipped: BoolArray) -> Placements:
         """(n,) placements at settings (n, 5)."""
         tilt, v, x, splay, _ = settings.T
         height = v
         if self.problem.from_trim:
             up, down = (self.problem.drop_m(tilt, turn) for turn in (False, True))
             height = v + np.where(flipped, down, up)
-        return Placement(x_m=x, height_m=height, tilt_deg=tilt, flipped=flipped, splay_deg=splay)
+        return Placements.of(x, height, tilt, flipped, splay)
 
     def setting(self, placement: Placement, gain_db: float) -> FloatArray:
         """(5,) the setting of one placement."""
-        one = placement.one()
-        tilt = float(one.tilt_deg)
-        v = float(one.height_m) - float(self.problem.drop_m(tilt, bool(one.flipped)))
-        return np.array([tilt, v, one.x_m, one.splay_deg, gain_db], dtype=np.float64)
+        tilt = placement.tilt_deg
+        v = placement.height_m - float(self.problem.drop_m(tilt, placement.flipped))
+        return np.array([tilt, v, placement.x_m, placement.splay_deg, gain_db])
 
-    def heard(self, placement: Placement) -> tuple[FloatArray, BoolArray]:
+    def heard(self, placements: Placements) -> tuple[FloatArray, BoolArray]:
         """Levels (n, bands, rows) at a gain of 0 dB, and (n, rows) whether no edge hides it.
 
         Behind an edge the loss is over GRAZING_DB in some band.  Where one hangs under it, the row
         is open that either is not hidden from.
         """
         problem = self.problem
-        own, loss = _own_levels(problem, placement)
+        own, loss = _own_levels(problem, placements)
         if problem.under is None:
             return own + self.output_db[:, np.newaxis], _open(loss, own)
         under, rows = problem.under, problem.rows
-        below = under.levels_db(placement, rows, problem.air_loss)
+        below = under.levels_db(placements, rows, problem.air_loss)
         both = power_sum_db(np.stack([own, below]))
         is_open = _open(loss, own)
-        there = under.held.placement(placement, flipped=under.flipped)
         if under.shadow is not None:
-            at = np.asarray(there.x_m), np.asarray(there.height_m)
-            is_open |= _open(under.shadow.loss_db(*at), own)
+            there = under.held.placements(placements, flipped=under.flipped)
+            is_open |= _open(under.shadow.loss_db(there.x_m, there.height_m), own)
         else:
             is_open[:] = True
         return both + self.output_db[:, np.newaxis], is_open
 
 
-def _own_levels(problem: Problem, placement: Placement) -> tuple[FloatArray, FloatArray]:
+def _own_levels(problem: Problem, placements: Placements) -> tuple[FloatArray, FloatArray]:
     loss = np.zeros((1, 1, 1))
     if problem.shadow is not None:
-        loss = problem.shadow.loss_db(np.asarray(placement.x_m), np.asarray(placement.height_m))
+        loss = problem.shadow.loss_db(placements.x_m, placements.height_m)
     own = levels_db(
         problem.pattern,
-        placement,
+        placements,
         problem.rows.x_m,
         problem.rows.z_m,
         air_loss=problem.air_loss,

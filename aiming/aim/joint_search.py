@@ -11,7 +11,7 @@ from itertools import product
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placements
 from .joint_bound import Bounded, Frame, JointBoxes, all_of
 from .joint_polish import Polished, polished
 from .joint_pool import Pool
@@ -272,13 +272,13 @@ class _Search:
         return JointFound(self.settings, self.flipped, self.best_db, gap, proven, bounded)
 
 
-def _of(pool: Pool, placement: Placement) -> FloatArray:
+def _of(pool: Pool, placements: Placements) -> FloatArray:
     """(n, 5) settings of placements, without gain."""
-    tilt = np.asarray(placement.tilt_deg)
+    tilt = placements.tilt_deg
     drop = np.where(
-        placement.flipped, pool.problem.drop_m(tilt, True), pool.problem.drop_m(tilt, False)
+        placements.flipped, pool.problem.drop_m(tilt, True), pool.problem.drop_m(tilt, False)
     )
-    columns = [tilt, placement.height_m - drop, placement.x_m, placement.splay_deg, 0.0]
+    columns = [tilt, placements.height_m - drop, placements.x_m, placements.splay_deg, np.zeros(1)]
     return np.stack([np.broadcast_to(column, tilt.shape) for column in columns], axis=1)
 
 

@@ -38,7 +38,7 @@ def limited_by(
     """
     found = []
     hang = problem.hang
-    tilt = float(placement.tilt_deg)
+    tilt = placement.tilt_deg
     if (
         problem.axis_on_audience
         and "axis_on_audience" not in known
@@ -46,10 +46,10 @@ def limited_by(
         and (_would_pass(problem, placement) or _would_move_past(problem, placement))
     ):
         found.append("axis_on_audience")
-    v = float(placement.height_m) - float(problem.drop_m(tilt, bool(placement.flipped)))
-    spans = [(hang.vertical, v, hang.vertical_m), ("x", float(placement.x_m), hang.x_m)]
+    v = placement.height_m - float(problem.drop_m(tilt, placement.flipped))
+    spans = [(hang.vertical, v, hang.vertical_m), ("x", placement.x_m, hang.x_m)]
     spans.append(("tilt", tilt, hang.tilt_deg))
-    spans.append(("splay", float(placement.splay_deg), problem.splay_deg))
+    spans.append(("splay", placement.splay_deg, problem.splay_deg))
     for name, value, (low, high) in spans:
         if low < high:
             close = _AT_END * min(1.0, high - low)
@@ -57,7 +57,7 @@ def limited_by(
                 found.append(f"{name} low")
             elif value >= high - close:
                 found.append(f"{name} high")
-    for low, high in problem.tilt_ranges(bool(placement.flipped)):
+    for low, high in problem.tilt_ranges(placement.flipped):
         outer_low, outer_high = hang.tilt_deg
         at_low = abs(tilt - low) < _AT_END and low > outer_low
         at_high = abs(tilt - high) < _AT_END and high < outer_high
@@ -68,7 +68,7 @@ def limited_by(
     limit = problem.max_front_elevation_deg
     if limit is not None and problem.front_ear_m is not None:
         x, z = problem.front_ear_m
-        rise, run = float(placement.height_m) - z, abs(x - float(placement.x_m))
+        rise, run = placement.height_m - z, abs(x - placement.x_m)
         if np.degrees(np.arctan2(rise, run)) > limit - 0.05:
             found.append("max_front_elevation_deg")
     if problem.least_level and problem.softest_db is not None:
@@ -103,26 +103,24 @@ def broken(problem: Problem, placement: Placement) -> str | None:
             free, max_front_elevation_deg=problem.max_front_elevation_deg
         ),
     }
-    return next((name for name, only in one.items() if not only.allowed(placement.one())), None)
+    return next((name for name, only in one.items() if not only.allowed(placement)), None)
 
 
 def at_audience_end(problem: Problem, placement: Placement) -> bool:
     """Whether the axis meets the served audience at its outermost end as seen from the box."""
-    return any(
-        not _hits(problem, placement, float(placement.tilt_deg) + nudge) for nudge in (-0.02, 0.02)
-    )
+    return any(not _hits(problem, placement, placement.tilt_deg + nudge) for nudge in (-0.02, 0.02))
 
 
 def _hits(problem: Problem, placement: Placement, tilt_deg: float) -> bool:
-    moved = replace(placement, tilt_deg=np.array([tilt_deg]))
-    return bool(np.isfinite(first_hit(moved, problem.planes)[0][0]))
+    moved = replace(placement, tilt_deg=tilt_deg)
+    return bool(np.isfinite(first_hit(moved, problem.planes)[0]))
 
 
 def _would_pass(problem: Problem, placement: Placement) -> bool:
     """Whether turning past the audience's end would make the objective better."""
     here = float(problem.objective_db(placement))
     for nudge in (-0.1, 0.1):
-        tilt = float(placement.tilt_deg) + nudge
+        tilt = placement.tilt_deg + nudge
         if abs(tilt) <= 90.0 and not _hits(problem, placement, tilt):
             there = float(problem.objective_db(replace(placement, tilt_deg=tilt)))
             if there < here - 1e-6:
@@ -148,13 +146,11 @@ def _would_move_past(problem: Problem, placement: Placement) -> bool:
 def _near(problem: Problem, placement: Placement, *, by_m: float) -> Problem:
     """The question within its ranges about one placement, and as it is turned there."""
     hang = problem.hang
-    v = float(placement.height_m) - float(
-        problem.drop_m(float(placement.tilt_deg), bool(placement.flipped))
-    )
+    v = placement.height_m - float(problem.drop_m(placement.tilt_deg, placement.flipped))
     ranges: tuple[tuple[RangeName, float, float], ...] = (
-        ("x_m", float(placement.x_m), by_m),
+        ("x_m", placement.x_m, by_m),
         ("vertical_m", v, by_m),
-        ("tilt_deg", float(placement.tilt_deg), _NEAR_DEG),
+        ("tilt_deg", placement.tilt_deg, _NEAR_DEG),
     )
     for name, at, by in ranges:
         low, high = getattr(hang, name)

@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 
 from ..base.arrays import FloatArray
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placement, Placements
 from .problem import Problem, first_hit
 
 FIRST_STEP, LAST_STEP = 0.1, 1e-4
@@ -14,7 +14,7 @@ _SETTLINGS = 3
 """Turning moves the acoustic centre above a trim by little: so many turns settle it."""
 
 
-def nearby(problem: Problem, at: Placement, share: float) -> tuple[Placement, FloatArray]:
+def nearby(problem: Problem, at: Placement, share: float) -> tuple[Placements, FloatArray]:
     """(placements (n,), their height or trim in m) a step about one, inside the ranges.
 
     share: length of a step as a share of each range that is left to choose
@@ -22,19 +22,19 @@ def nearby(problem: Problem, at: Placement, share: float) -> tuple[Placement, Fl
     has an edge to run along.  Each comes twice: with the tilt as stepped, and with the axis on its
     old aim point, for where the axis is held on the audience the best often lies at an end of it.
     """
-    flipped = bool(at.flipped)
+    flipped = at.flipped
     tilts = problem.tilt_ranges(flipped)
-    hang, tilt = problem.hang, float(at.tilt_deg)
-    v = float(at.height_m) - float(problem.drop_m(tilt, flipped))
+    hang, tilt = problem.hang, at.tilt_deg
+    v = at.height_m - float(problem.drop_m(tilt, flipped))
     ends = (hang.x_m, hang.vertical_m, (tilts[0][0], tilts[-1][1]), problem.splay_deg)
     low, high = np.array(ends, dtype=np.float64).T
     ways = np.array(list(product(*[(-1.0, 0.0, 1.0) if a < b else (0.0,) for a, b in ends])))
-    here = np.array([float(at.x_m), v, tilt, float(at.splay_deg)])
+    here = np.array([at.x_m, v, tilt, at.splay_deg])
     stepped = np.clip(here + share * (high - low) * ways, low, high)
     held = np.clip(_on_aim_point(problem, at, stepped), low, high)
     x, v_m, tilt_deg, splay = np.concatenate([stepped, held]).T
     height = v_m + problem.drop_m(tilt_deg, flipped)
-    return Placement(x, height, tilt_deg, np.full(len(x), flipped), splay), v_m
+    return Placements.of(x, height, tilt_deg, flipped, splay), v_m
 
 
 def _on_aim_point(problem: Problem, at: Placement, stepped: FloatArray) -> FloatArray:
@@ -42,10 +42,10 @@ def _on_aim_point(problem: Problem, at: Placement, stepped: FloatArray) -> Float
     away = float(first_hit(at, problem.planes)[0])
     if not np.isfinite(away):
         return stepped[:0]
-    turn = np.radians(float(at.tilt_deg))
-    x, z = float(at.x_m) + away * np.cos(turn), float(at.height_m) + away * np.sin(turn)
+    turn = np.radians(at.tilt_deg)
+    x, z = at.x_m + away * np.cos(turn), at.height_m + away * np.sin(turn)
     held = stepped.copy()
     for _ in range(_SETTLINGS):
-        height = held[:, 1] + problem.drop_m(held[:, 2], bool(at.flipped))
+        height = held[:, 1] + problem.drop_m(held[:, 2], at.flipped)
         held[:, 2] = np.degrees(np.arctan2(z - height, x - held[:, 0]))
     return held

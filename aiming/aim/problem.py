@@ -14,7 +14,7 @@ from ..geometry.section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
 from ..speaker.headroom import FAR_M, NO_ROOM_M, Headroom
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Hang, Orientation, Placement, Range
+from ..speaker.speaker import Hang, OneOrMany, Orientation, Range
 from . import measures
 from .hung_pair import Shadow, Under
 from .windows import Windows, windows_of
@@ -36,14 +36,9 @@ class Displacement:
     x_m: float = 0.0
     other: int = 0
 
-    def of(self, placement: Placement) -> Placement:
-        """The placement, displaced."""
-        return replace(
-            placement,
-            tilt_deg=placement.tilt_deg + self.tilt_deg,
-            height_m=placement.height_m + self.height_m,
-            x_m=placement.x_m + self.x_m,
-        )
+    def of(self, placement: OneOrMany) -> OneOrMany:
+        """The same, displaced."""
+        return placement.displaced(tilt_deg=self.tilt_deg, height_m=self.height_m, x_m=self.x_m)
 
 
 HERE = Displacement()
@@ -160,13 +155,13 @@ class Problem:
             level_db=frozen(self.pattern.mean()[np.newaxis]),
         )
 
-    def _shadow_db(self, placement: Placement) -> FloatArray:
+    def _shadow_db(self, placement: OneOrMany) -> FloatArray:
         """(…, bands, rows), or 0 where nothing hides."""
         if self.shadow is None:
             return np.zeros((1, 1))
         return self.shadow.loss_db(np.asarray(placement.x_m), np.asarray(placement.height_m))
 
-    def levels_db(self, placement: Placement) -> FloatArray:
+    def levels_db(self, placement: OneOrMany) -> FloatArray:
         """(…, bands, rows) without the offsets of output, which move no objective."""
         own = levels_db(
             self.pattern,
@@ -181,7 +176,7 @@ class Problem:
         below = self.under.levels_db(placement, self.rows, self.air_loss)
         return power_sum_db(np.stack(np.broadcast_arrays(own, below)))
 
-    def objective_db(self, placement: Placement) -> FloatArray:
+    def objective_db(self, placement: OneOrMany) -> FloatArray:
         """(…) the figure to make small; +inf where a level is unknown."""
         values = [
             (self.turned_out(off.other) if off.other else self)._objective_db(off.of(placement))
@@ -189,7 +184,7 @@ class Problem:
         ]
         return np.asarray(values[0] if len(values) == 1 else np.max(values, axis=0))
 
-    def design_level_db(self, placement: Placement) -> FloatArray:
+    def design_level_db(self, placement: OneOrMany) -> FloatArray:
         """(…, rows) mean of the bands: read from the mean of tables, at a fraction of the work."""
         if self.under is not None:
             return measures.design_level_db(self.levels_db(placement))
@@ -203,7 +198,7 @@ class Problem:
         )
         return np.asarray(levels[..., 0, :])
 
-    def spread_db(self, placement: Placement) -> FloatArray:
+    def spread_db(self, placement: OneOrMany) -> FloatArray:
         """(…) spread of the design level; +inf where a level is unknown."""
         value = np.ptp(self.design_level_db(placement), axis=-1)
         return np.where(np.isnan(value), np.inf, value)
@@ -220,7 +215,7 @@ class Problem:
         air = self._design_air_loss.at_db(far)[..., 0, :]
         return np.asarray(-20.0 * np.log10(away) - air.reshape(away.shape))
 
-    def softest_re_last_db(self, placement: Placement) -> FloatArray:
+    def softest_re_last_db(self, placement: OneOrMany) -> FloatArray:
         """(…) the softest row's design level re the farthest last row with the axis on it.
 
         NaN where a level is unknown.
@@ -229,7 +224,7 @@ class Problem:
             self.design_level_db(placement).min(axis=-1) - self.last_rows_could_db(placement)
         )
 
-    def last_rows_could_db(self, placement: Placement) -> FloatArray:
+    def last_rows_could_db(self, placement: OneOrMany) -> FloatArray:
         """(…) what the loudspeaker could give the farthest last row: on its axis, in free sight."""
         x, z = self.last_ears_m.T
         away = np.hypot(
@@ -238,7 +233,7 @@ class Problem:
         )
         return self.last_row_could_db(away.max(axis=-1))
 
-    def _objective_db(self, placement: Placement) -> FloatArray:
+    def _objective_db(self, placement: OneOrMany) -> FloatArray:
         if self.objective == "spread":
             return self.spread_db(placement)
         levels = self.levels_db(placement)
@@ -256,7 +251,7 @@ class Problem:
         cut = [(max(low, a), min(high, b)) for a, b in reachable]
         return tuple((a, b) for a, b in cut if a <= b)
 
-    def over_steel_m(self, placement: Placement) -> FloatArray:
+    def over_steel_m(self, placement: OneOrMany) -> FloatArray:
         """(…) how much too high placements are for the lines; −FAR_M where no steel is given."""
         tilt = np.asarray(placement.tilt_deg)
         over = np.full(np.broadcast(tilt, placement.height_m, placement.flipped).shape, -FAR_M)
@@ -265,7 +260,7 @@ class Problem:
             over = np.where(mine, np.asarray(placement.height_m) - under.highest_m(tilt), over)
         return over
 
-    def allowed(self, placement: Placement) -> BoolArray:
+    def allowed(self, placement: OneOrMany) -> BoolArray:
         """(…) whether placements keep every limit but those of x and height or trim themselves."""
         tilt = np.asarray(placement.tilt_deg)
         flipped = np.broadcast_to(np.asarray(placement.flipped), tilt.shape)
@@ -289,7 +284,7 @@ class Problem:
         return good
 
 
-def first_hit(placement: Placement, planes: Segments) -> tuple[FloatArray, FloatArray]:
+def first_hit(placement: OneOrMany, planes: Segments) -> tuple[FloatArray, FloatArray]:
     """(distance in m, index of the piece) where axes (…) first meet an audience plane.
 
     Distance is +inf where the axis meets none.  An axis that runs along a piece meets its nearer

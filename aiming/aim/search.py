@@ -12,7 +12,7 @@ from typing import Protocol
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placement, Placements
 from .bounding import Goal, bound_and_try
 from .boxes import Boxes, V, joined
 from .cutting import cut, first_boxes
@@ -117,7 +117,7 @@ class _Best:
     def order(self, boxes: Boxes, lower_db: FloatArray) -> IntArray:
         return np.argsort(lower_db, kind="stable")
 
-    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
+    def offer(self, problem: Problem, tried: Placements, v_m: FloatArray) -> None:
         value = problem.objective_db(tried)
         rank = value + TIE_DB * np.asarray(tried.flipped)
         better = np.flatnonzero(rank < self.rank_db)
@@ -203,7 +203,7 @@ class _Lowest:
     def order(self, boxes: Boxes, lower_db: FloatArray) -> IntArray:
         return np.lexsort((lower_db, _lowest_v_m(boxes)))
 
-    def offer(self, problem: Problem, tried: Placement, v_m: FloatArray) -> None:
+    def offer(self, problem: Problem, tried: Placements, v_m: FloatArray) -> None:
         lower = np.flatnonzero(v_m < self.v_m)
         lower = lower[problem.objective_db(tried.pick(lower)) <= self.target_db]
         lower = lower[problem.allowed(tried.pick(lower))]
@@ -229,8 +229,8 @@ def lowest_within(
     if best.placement is None or within_db <= 0.0 or low == high:
         return best
     target = best.objective_db + within_db
-    drop = float(problem.drop_m(best.placement.tilt_deg, bool(best.placement.flipped)))
-    goal = _Lowest(target, min(gap_db, within_db), float(best.placement.height_m) - drop)
+    drop = float(problem.drop_m(best.placement.tilt_deg, best.placement.flipped))
+    goal = _Lowest(target, min(gap_db, within_db), best.placement.height_m - drop)
     ended = _cut_down(problem, goal, most_boxes)
     assert ended is not None
     boxes, _, bounded = ended

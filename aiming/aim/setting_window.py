@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray
-from ..speaker.speaker import Placement, Range
+from ..speaker.speaker import Placement, Placements, Range
 from .problem import Problem
 
 WITHIN_DB = 0.5
-Spread = Callable[[Placement], FloatArray]
+Spread = Callable[[Placements], FloatArray]
 """(n,) spread in dB at (n,) placements."""
 _TILT_STEP_DEG = 0.1
 _HEIGHT_STEP_M = 0.05
@@ -28,12 +28,12 @@ def tilt_window_deg(
     spread_db: of what; None for the rows of the problem
     """
 
-    def moved(by: FloatArray) -> Placement:
-        return replace(placement, tilt_deg=np.clip(float(placement.tilt_deg) + by, -90.0, 90.0))
+    def moved(by: FloatArray) -> Placements:
+        return placement.varied(tilt_deg=np.clip(placement.tilt_deg + by, -90.0, 90.0))
 
     spread_db = spread_db or problem.spread_db
     low, high = _around(problem, placement, moved, _TILT_STEP_DEG, within_db, spread_db)
-    tilt = float(placement.tilt_deg)
+    tilt = placement.tilt_deg
     return max(-90.0, tilt + low), min(90.0, tilt + high)
 
 
@@ -42,18 +42,18 @@ def height_window_m(
 ) -> Range:
     """At this x and tilt, the heights around this one that cost at most within_db of spread."""
 
-    def moved(by: FloatArray) -> Placement:
-        return replace(placement, height_m=float(placement.height_m) + by)
+    def moved(by: FloatArray) -> Placements:
+        return placement.varied(height_m=placement.height_m + by)
 
     spread_db = spread_db or problem.spread_db
     low, high = _around(problem, placement, moved, _HEIGHT_STEP_M, within_db, spread_db)
-    return float(placement.height_m) + low, float(placement.height_m) + high
+    return placement.height_m + low, placement.height_m + high
 
 
 def _around(
     problem: Problem,
     placement: Placement,
-    moved: Callable[[FloatArray], Placement],
+    moved: Callable[[FloatArray], Placements],
     step: float,
     within_db: float,
     spread_db: Spread,
@@ -89,9 +89,7 @@ def _around(
     return ends[0], ends[1]
 
 
-def _broadcast(placement: Placement) -> Placement:
+def _broadcast(places: Placements) -> Placements:
     """The tilt an array of the whole shape; a place that stays is one number still, so that its
     shadow is worked out once."""
-    fields = (placement.x_m, placement.height_m, placement.tilt_deg)
-    shape = np.broadcast_shapes(*(np.shape(of) for of in fields))
-    return replace(placement, tilt_deg=np.broadcast_to(placement.tilt_deg, shape))
+    return replace(places, tilt_deg=np.broadcast_to(places.tilt_deg, places.shape))

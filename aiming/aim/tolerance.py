@@ -17,7 +17,7 @@ from itertools import product
 import numpy as np
 
 from ..base.arrays import FloatArray
-from ..speaker.speaker import Placement
+from ..speaker.speaker import Placement, Placements
 from .boxes import Boxes
 from .cuts import upper_bounds
 from .enclosure import enclose
@@ -119,7 +119,7 @@ def _worst_of(
     problem: Problem, placement: Placement, tolerance: Tolerance, *, gap_db: float
 ) -> Worst:
     there = replace(
-        problem.at_splay(float(placement.splay_deg)),
+        problem.at_splay(placement.splay_deg),
         around=(HERE,),
         hang=replace(problem.hang, vertical="height"),
     )
@@ -235,10 +235,10 @@ def _sizes(off: Displacement) -> tuple[float, float, float]:
     return off.tilt_deg, off.height_m, off.x_m
 
 
-def _placements(spots: FloatArray, boxes: Boxes, problem: Problem) -> Placement:
+def _placements(spots: FloatArray, boxes: Boxes, problem: Problem) -> Placements:
     """Placements at (n, 3) tilt, height, x, with the problem's one splay."""
-    flipped, splay = bool(boxes.flipped[0]), problem.splay_deg[0]
-    return Placement(spots[:, 2], spots[:, 1], spots[:, 0], flipped, splay)
+    flipped, splay = boxes.flipped[0], problem.splay_deg[0]
+    return Placements.of(spots[:, 2], spots[:, 1], spots[:, 0], flipped, splay)
 
 
 def _look(problem: Problem, boxes: Boxes) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -56,11 +56,11 @@ class UniformLevel:
     def points_m(self, off_axis_deg: FloatArray) -> FloatArray:
         """(n, 2) x, z of the line in these directions (n,)."""
         distance = self.distance_m(off_axis_deg)
-        angle = np.radians(off_axis_deg + float(self.placement.tilt_deg))
+        angle = np.radians(off_axis_deg + self.placement.tilt_deg)
         return np.stack(
             [
-                float(self.placement.x_m) + distance * np.cos(angle),
-                float(self.placement.height_m) + distance * np.sin(angle),
+                self.placement.x_m + distance * np.cos(angle),
+                self.placement.height_m + distance * np.sin(angle),
             ],
             axis=-1,
         )

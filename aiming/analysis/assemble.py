@@ -71,7 +71,7 @@ def answer_of(
     """
     as_set = scenario
     scenario = with_hung_masses(
-        scenario, {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
+        scenario, {at.speaker.name: at.placement.splay_deg for at, _ in found}
     )
     set_ = matched(
         scenario,
@@ -144,10 +144,10 @@ def placed_answer(
         name=speaker.name,
         mount=speaker.hang.mount,
         orientation=placement.orientation,
-        x_m=float(placement.x_m),
-        height_m=float(placement.height_m),
+        x_m=placement.x_m,
+        height_m=placement.height_m,
         trim_m=trim_m(at),
-        tilt_deg=float(placement.tilt_deg),
+        tilt_deg=placement.tilt_deg,
         aim_point=aim_point_m(at),
         aim_seating=seating,
         aim_row=row,
@@ -227,9 +227,9 @@ def _best(found: Found | None) -> Best | None:
     place = found.placement
     return Best(
         objective_db=found.objective_db,
-        x_m=float(place.x_m),
-        height_m=float(place.height_m),
-        tilt_deg=float(place.tilt_deg),
+        x_m=place.x_m,
+        height_m=place.height_m,
+        tilt_deg=place.tilt_deg,
         orientation=place.orientation,
     )
 

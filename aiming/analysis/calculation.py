@@ -5,42 +5,22 @@ Every step has its formula, the numbers put in, the result and the source, so th
 person can work it by hand.  SymPy is imported only when a sheet is asked for.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from ..results.answer import Answer
+from ..results.hang_sheet import Calculation, HangSheet, LaserMarks, Part
+from ..results.support import Support
 from ..rigging.body import NotChecked, RiggingError
 from ..rigging.calculation import stack_working, wind_working, working
 from ..rigging.derivation import TURNED, symbol
 from ..rigging.limits import ALL
-from ..rigging.steps import Sheet, Step
+from ..rigging.steps import Sheet
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
-from .hang_geometry import HangSheet, hang_sheets
-from .laser import LaserMarks
-from .support_loads import Support
+from .hang_geometry import hang_sheets
 
 BEAM = "a straight beam along the axis"
 LEVEL_DEG = 1e-6
-
-
-@dataclass(frozen=True)
-class Part:
-    """One part of the sheet: what is said first, then the steps."""
-
-    heading: str
-    said: tuple[str, ...]
-    steps: tuple[Step, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Calculation:
-    """One loudspeaker's sheet; sources: the limits that figures were held against."""
-
-    sheet: HangSheet
-    parts: tuple[Part, ...]
-    sources: tuple[str, ...]
 
 
 def calculations(answer: Answer) -> tuple[Calculation, ...]:

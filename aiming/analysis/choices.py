@@ -210,24 +210,24 @@ def has_room(
 
     What is in its way is a floor under it or a surface.
     """
-    x_m = float(at.x_m) + along_m
-    moved = replace(at, x_m=x_m, height_m=float(at.height_m) + change_m)
+    x_m = at.x_m + along_m
+    moved = replace(at, x_m=x_m, height_m=at.height_m + change_m)
     outline = outline_at_m(speaker, moved)
-    lowest = float(moved.height_m) if outline is None else float(outline[:, 1].min())
+    lowest = moved.height_m if outline is None else float(outline[:, 1].min())
     floors = [
         np.interp(x_m, of.floor_m[:, 0], of.floor_m[:, 1])
         for of in scenario.seatings
         if of.floor_m[0, 0] <= x_m <= of.floor_m[-1, 0]
     ]
     ground = min((float(of.floor_m[:, 1].min()) for of in scenario.seatings), default=0.0)
-    beneath = [z for z in floors if z <= float(at.height_m)]
+    beneath = [z for z in floors if z <= at.height_m]
     if lowest <= max(beneath, default=min(ground, 0.0)) + 0.3:
         return False
     if collided(scenario, outline):
         return False
     walls = walls_of(scenario.seatings, scenario.surfaces)
-    start = np.array([[float(at.x_m), float(at.height_m)]])
-    end = np.array([[x_m, float(moved.height_m)]])
+    start = np.array([[at.x_m, at.height_m]])
+    end = np.array([[x_m, moved.height_m]])
     return not bool(crossed(start, end, walls.start_m, walls.end_m).any())
 
 
@@ -241,7 +241,7 @@ def _coverage(
     own_deg = nominal.above_deg + nominal.below_deg
     low, high = problem.hang.tilt_deg
     tilts = np.arange(low, high + 1e-9, _STEP_DEG)
-    spots = replace(one.placement, tilt_deg=tilts)
+    spots = one.placement.varied(tilt_deg=tilts)
     found: dict[float, float] = {}
     for angle in COVERAGES_DEG:
         pattern = lobe_of(with_coverage(nominal, angle), problem.pattern.band_hz)
@@ -296,8 +296,8 @@ def _named(asked: _Asked, problem: Problem, place: Placement) -> str:
     if asked.kind != "axis":
         return asked.name
     x, z = problem.last_ears_m.T
-    away = elevation_deg(np.abs(x - float(place.x_m)), z - float(place.height_m))
-    return "axis over the last row" if float(place.tilt_deg) > away.max() else asked.name
+    away = elevation_deg(np.abs(x - place.x_m), z - place.height_m)
+    return "axis over the last row" if place.tilt_deg > away.max() else asked.name
 
 
 def _choice(asked: _Asked, speaker: Speaker, problem: Problem, place: Placement) -> Choice:
@@ -308,9 +308,9 @@ def _choice(asked: _Asked, speaker: Speaker, problem: Problem, place: Placement)
         speaker=speaker.name,
         set=dict(asked.set),
         orientation=place.orientation,
-        tilt_deg=float(place.tilt_deg),
-        x_m=float(place.x_m),
-        height_m=float(place.height_m),
+        tilt_deg=place.tilt_deg,
+        x_m=place.x_m,
+        height_m=place.height_m,
         spread_db=known(measures.spread_db(levels)),
         rows_within_3db_percent=known(measures.rows_within_percent(levels, weight)),
         deviation_db=known(measures.deviation_db(levels, weight)),

@@ -35,9 +35,7 @@ def outline_at_m(speaker: Speaker, placement: Placement) -> FloatArray | None:
     cabinet = speaker.cabinet
     if cabinet is None or cabinet.outline_m is None:
         return None
-    turned = turned_m(
-        cabinet.outline_m, tilt_deg=float(placement.tilt_deg), flipped=bool(placement.flipped)
-    )
+    turned = turned_m(cabinet.outline_m, tilt_deg=placement.tilt_deg, flipped=placement.flipped)
     return np.asarray(turned + _centre_m(placement))
 
 
@@ -79,7 +77,7 @@ def runs_through(outline_m: FloatArray, line_m: FloatArray) -> bool:
 
 
 def _centre_m(placement: Placement) -> FloatArray:
-    return np.array([float(placement.x_m), float(placement.height_m)])
+    return np.array([placement.x_m, placement.height_m])
 
 
 def _lines(scenario: Scenario) -> list[tuple[str, FloatArray]]:

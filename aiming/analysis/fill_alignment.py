@@ -71,7 +71,7 @@ def pair_of(scenario: Scenario, at: Placed) -> Pair | None:
     levels, weight = at.together.levels_db(at.placement), at.together.rows.weight
     return Pair(
         under=under,
-        splay_deg=float(at.placement.splay_deg),
+        splay_deg=at.placement.splay_deg,
         spread_db=known(float(measures.spread_db(levels))),
         worst_band_spread_db=known(float(measures.worst_band_spread_db(levels))),
         deviation_db=known(float(measures.deviation_db(levels, weight))),

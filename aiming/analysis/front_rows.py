@@ -10,7 +10,7 @@ from ..aim.problem import Problem
 from ..aim.search import search
 from ..base.arrays import FloatArray
 from ..scenario.scenario import Scenario
-from ..speaker.speaker import Orientation, Placement, Speaker
+from ..speaker.speaker import Orientation, Placements, Speaker
 from .problems import fixed, leaving, only_placement, searched_problem_of, served_rows
 
 MOST_FRONT_ROWS = 6
@@ -89,7 +89,7 @@ def scan_front_rows(
     return found
 
 
-def _grid(problem: Problem, orientation: Orientation) -> tuple[Placement, FloatArray]:
+def _grid(problem: Problem, orientation: Orientation) -> tuple[Placements, FloatArray]:
     """Placements (n,) over the ranges, and their height or trim, m."""
     hang, flipped = problem.hang, orientation == "flipped"
     places = [
@@ -101,6 +101,5 @@ def _grid(problem: Problem, orientation: Orientation) -> tuple[Placement, FloatA
         np.linspace(low, high, 1 + round((high - low) / _TILT_STEP_DEG)) for low, high in spans
     ]
     x, v, tilt = (one.ravel() for one in np.meshgrid(*places, np.concatenate(tilts)))
-    splay = np.full(len(x), problem.splay_deg[0])
     height = v + problem.drop_m(tilt, flipped)
-    return Placement(x, height, tilt, np.full(len(x), flipped), splay), v
+    return Placements.of(x, height, tilt, flipped, problem.splay_deg[0]), v

@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -10,74 +9,16 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..cautions.declare import DECLARED
 from ..results.answer import Answer, Caution, SpeakerAnswer
-from ..scenario.scenario import Pan
+from ..results.hang_sheet import Below, HangSheet
+from ..results.support import Support
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Range
-from .laser import LaserMarks, laser_marks
-from .support_loads import Support, support_at
+from .laser import laser_marks
+from .support_loads import support_at
 
 Point = tuple[float, float]
 LEAST_WINDOW_DEG = 0.2
 """A tolerance narrower than an inclinometer tells apart is none."""
-
-
-@dataclass(frozen=True, eq=False)
-class Below:
-    """What is fixed under a box: outline_m (n, 2) from the upper one's acoustic centre, or None."""
-
-    name: str
-    splay_deg: float
-    outline_m: FloatArray | None
-
-
-@dataclass(frozen=True, eq=False)
-class HangSheet:
-    """One loudspeaker's page.
-
-    number, count: which page of how many
-    outline_m, centre_m: corners (n, 2) and combined centre of gravity, from the acoustic centre as
-        it hangs; None where not given.  hooks_m: by name, likewise, of every line
-    inclinometer_deg: what it reads on the reference face, positive up; inclinometer_window_deg: at
-        the ends of the setting window, cut where something would stop; None where nothing is left;
-        window_cut: whether its low, and its high end, is such a cut
-    cautions: of this loudspeaker, of what carries it and of the whole scenario, for whoever hangs
-        it; about_sound: the codes of those that are not
-    mark: a short hash of what was solved, so that two prints can be told apart; file: its name
-    pan: how the section lies to the centre line, None where that is not given
-    trim_m: lowest point of everything that hangs together; None where an outline is not given
-    below: name, outline and splay of what is fixed under it; carried_by: what it is fixed under,
-        with the splay
-    """
-
-    title: str
-    datum: str
-    version: str
-    number: int
-    count: int
-    speaker: SpeakerAnswer
-    held: Support
-    outline_m: FloatArray | None
-    centre_m: Point | None
-    hooks_m: dict[str, Point]
-    reference_face_deg: float
-    inclinometer_deg: float
-    inclinometer_window_deg: Range | None
-    window_cut: tuple[bool, bool]
-    laser: LaserMarks | None
-    row_label: str
-    cautions: tuple[Caution, ...]
-    about_sound: tuple[str, ...]
-    mark: str
-    file: str
-    pan: Pan | None
-    trim_m: float | None
-    below: Below | None
-    carried_by: tuple[str, float] | None
-
-    @property
-    def stopped(self) -> bool:
-        """Whether a caution of severity stop stands: then the page is not for hanging."""
-        return any(one.severity == "stop" for one in self.cautions)
 
 
 def hang_sheets(answer: Answer) -> tuple[HangSheet, ...]:

@@ -6,12 +6,13 @@ laser o----___              the beam runs beside the axis, so it is followed fro
           floor _______________----x    (b) on the bare floor
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from ..aim.problem import first_hit
 from ..geometry.section import Segments, plane_segments
+from ..results.hang_sheet import LaserMarks
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
@@ -20,52 +21,6 @@ from .problems import served_rows
 Point = tuple[float, float]
 CARRIED_ON_M = 100.0
 BEFORE_M = 0.02
-IN_REACH_M = 2.5
-"""A mark higher over the floor than this is out of a standing person's reach; our own."""
-
-
-@dataclass(frozen=True)
-class LaserMarks:
-    """The two marks, from the datum.
-
-    at_m: the laser, as the box hangs
-    ear_m: where the beam is at ear height over seating that is served; None where it nowhere is
-    row: index of the row nearest to that, else of the row that the axis is meant for
-    row_x_m, floor_z_m, ear_height_m: of that row
-    dot_z_m: the beam's height above the datum in that row; above_floor_m: above its floor
-    floor_m: where it falls on the bare floor; None where it does not
-    beyond_seating: that floor is the seating's, carried on level past its first or last row
-    wall, wall_m: a surface that it meets before the floor or instead of it; "" and None if none
-    before_row: a surface or floor that it meets before it gets to the row; "" if none
-    """
-
-    at_m: Point
-    ear_m: Point | None
-    row: int
-    row_x_m: float
-    floor_z_m: float
-    ear_height_m: float
-    dot_z_m: float
-    floor_m: Point | None
-    beyond_seating: bool
-    wall: str
-    wall_m: Point | None
-    before_row: str = ""
-
-    @property
-    def markable(self) -> bool:
-        """Whether the beam gets to the row, over its floor and within reach from it."""
-        return not self.before_row and 0.0 <= self.above_floor_m <= IN_REACH_M
-
-    @property
-    def above_floor_m(self) -> float:
-        """The dot over the floor of its row."""
-        return self.dot_z_m - self.floor_z_m
-
-    @property
-    def past_row_m(self) -> float | None:
-        """How far behind the row the beam is at ear height; negative in front of it."""
-        return None if self.ear_m is None else self.ear_m[0] - self.row_x_m
 
 
 def laser_marks(
@@ -75,10 +30,10 @@ def laser_marks(
     cabinet = speaker.cabinet
     if cabinet is None or cabinet.laser_at_m is None:
         return None
-    tilt = float(place.tilt_deg)
-    beside = turned_m(cabinet.laser_at_m, tilt_deg=tilt, flipped=bool(place.flipped))
-    x, z = float(place.x_m) + float(beside[0]), float(place.height_m) + float(beside[1])
-    beam = Placement(x_m=np.array([x]), height_m=np.array([z]), tilt_deg=np.array([tilt]))
+    tilt = place.tilt_deg
+    beside = turned_m(cabinet.laser_at_m, tilt_deg=tilt, flipped=place.flipped)
+    x, z = place.x_m + float(beside[0]), place.height_m + float(beside[1])
+    beam = Placement(x, z, tilt)
     ear = _met(beam, plane_segments(scenario.seatings, speaker.serves))
     bare = tuple(replace(one, ear_height_m=0.0) for one in scenario.seatings)
     floor = _met(beam, plane_segments(bare, tuple(range(len(bare)))))
@@ -120,12 +75,12 @@ def laser_marks(
 
 def _met(beam: Placement, lines: Segments) -> Point | None:
     """x, z where the beam first meets one of the lines."""
-    distance = float(first_hit(beam, lines)[0][0])
+    distance = float(first_hit(beam, lines)[0])
     if not np.isfinite(distance):
         return None
-    tilt = np.radians(float(np.asarray(beam.tilt_deg)[0]))
-    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
-    return x + distance * float(np.cos(tilt)), z + distance * float(np.sin(tilt))
+    tilt = np.radians(beam.tilt_deg)
+    along, up = distance * float(np.cos(tilt)), distance * float(np.sin(tilt))
+    return beam.x_m + along, beam.height_m + up
 
 
 def _carried_on(scenario: Scenario, speaker: Speaker) -> Segments:
@@ -144,12 +99,11 @@ def _carried_on(scenario: Scenario, speaker: Speaker) -> Segments:
 def _first_wall(scenario: Scenario, beam: Placement) -> tuple[str, Point | None]:
     """The nearest surface in the beam, by name, and where it is met."""
     found: tuple[float, str, Point | None] = (np.inf, "", None)
-    x, z = float(np.asarray(beam.x_m)[0]), float(np.asarray(beam.height_m)[0])
     for surface in scenario.surfaces:
         line = surface.line_m
         point = _met(beam, Segments(line[:-1], line[1:], np.zeros(len(line) - 1, dtype=np.intp)))
         if point is not None:
-            away = float(np.hypot(point[0] - x, point[1] - z))
+            away = float(np.hypot(point[0] - beam.x_m, point[1] - beam.height_m))
             if away < found[0]:
                 found = (away, surface.name, point)
     return found[1], found[2]
@@ -165,6 +119,6 @@ def _row(
         return int(served[int(np.argmin(away))])
     if aim_row is not None:
         return aim_row
-    rise = rows.z_m[served] - float(place.height_m)
-    seen = np.degrees(np.arctan2(rise, rows.x_m[served] - float(place.x_m)))
-    return int(served[int(np.argmin(np.abs(seen - float(place.tilt_deg))))])
+    rise = rows.z_m[served] - place.height_m
+    seen = np.degrees(np.arctan2(rise, rows.x_m[served] - place.x_m))
+    return int(served[int(np.argmin(np.abs(seen - place.tilt_deg)))])

@@ -80,7 +80,7 @@ def _lobe_answers(at: Placed, nominal: Nominal, told: BoolArray) -> tuple[LobeAn
 
 
 def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern, told: BoolArray) -> LobeAnswer:
-    here = float(at.placement.tilt_deg)
+    here = at.placement.tilt_deg
     best = _best_tilt(at, pattern)
     return LobeAnswer(
         lobe=lobe,
@@ -100,7 +100,7 @@ def _best_tilt(at: Placed, pattern: Pattern) -> tuple[float, float] | None:
         problem = problem.with_hang(replace(problem.hang, tilt_deg=(low, high)))
 
     def best_of(tilt_deg: FloatArray) -> tuple[float, float] | None:
-        tilt = tilt_deg[problem.allowed(replace(place, tilt_deg=tilt_deg))]
+        tilt = tilt_deg[problem.allowed(place.varied(tilt_deg=tilt_deg))]
         spread = _spread_db(at, pattern, tilt, every)
         if not np.isfinite(spread).any():
             return None
@@ -121,7 +121,7 @@ def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray, told: BoolArr
     hidden = 0.0 if problem.shadow is None else problem.shadow.loss_db(x, height).mean(axis=0)
     level = levels_db(
         Pattern(pattern.angle_deg, (0.0,), pattern.mean()[np.newaxis], pattern.reference),
-        replace(at.placement, tilt_deg=tilt_deg),
+        at.placement.varied(tilt_deg=tilt_deg),
         problem.rows.x_m,
         problem.rows.z_m,
         air_loss=problem.air_loss.mean(),

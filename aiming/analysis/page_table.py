@@ -16,9 +16,10 @@ from ..results.answer import Answer, Caution, SpeakerAnswer, SpeakerRows
 from ..results.choices import Choice, ChoiceKind
 from ..results.page_table import Axes, Lattice, PageTable, Turned
 from ..results.serialise import known
+from ..results.support import Support
 from ..scenario.scenario import Scenario
 from ..speaker.groups import CHOSEN_GAIN_DB
-from ..speaker.speaker import Hang, Orientation, Placement, Range, Speaker
+from ..speaker.speaker import Hang, Orientation, Placement, Placements, Range, Speaker
 from .fill_alignment import as_answered
 from .placed_speaker import (
     Placed,
@@ -31,7 +32,7 @@ from .placed_speaker import (
 )
 from .problems import offset_db, problem_of, served_rows
 from .section_map import wide_map
-from .support_loads import Support, support_at
+from .support_loads import support_at
 
 FINE_DEG, FINE_WITHIN_DEG = 0.1, 1.0
 """The finest steps of tilt, and how near the answer's they stay."""
@@ -65,10 +66,10 @@ class Own:
 
 def own_of(scenario: Scenario, speaker: Speaker, place: Placement) -> Own:
     """A placement in short numbers, at which its axis still meets what it met."""
-    problem, flipped = problem_of(scenario, speaker), bool(place.flipped)
-    below = float(place.height_m) - float(problem.drop_m(place.tilt_deg, flipped))
-    x, vertical = round(float(place.x_m), _DECIMALS), round(below, _DECIMALS)
-    least, tilt = 10.0**-_DECIMALS, round(float(place.tilt_deg), _DECIMALS)
+    problem, flipped = problem_of(scenario, speaker), place.flipped
+    below = place.height_m - float(problem.drop_m(place.tilt_deg, flipped))
+    x, vertical = round(place.x_m, _DECIMALS), round(below, _DECIMALS)
+    least, tilt = 10.0**-_DECIMALS, round(place.tilt_deg, _DECIMALS)
     meets = placed(scenario, speaker, problem, place).throw_m is not None
     for near in (tilt + of * least for of in (0, -1, 1, -2, 2, -3, 3)):
         height = vertical + float(problem.drop_m(near, flipped))
@@ -331,7 +332,7 @@ def _turned(
     )
     shadows = []
     for place, x in enumerate(axes.x_m):
-        every = Placement(float(x), above, axes.tilt_deg[np.newaxis], flipped)
+        every = Placements.of(x, above, axes.tilt_deg[np.newaxis], flipped)
         levels, shadow = levels_and_shadow_db(scenario, speaker, problem, every)
         softest = np.broadcast_to(problem.softest_re_last_db(every), shape[1:])
         shadows.append(np.broadcast_to(shadow, levels.shape))
@@ -400,9 +401,9 @@ def _moved(
     return replace(
         one,
         orientation=at.placement.orientation,
-        x_m=float(at.placement.x_m),
-        height_m=float(at.placement.height_m),
-        tilt_deg=float(at.placement.tilt_deg),
+        x_m=at.placement.x_m,
+        height_m=at.placement.height_m,
+        tilt_deg=at.placement.tilt_deg,
         trim_m=trim_m(at),
         aim_point=aim_point_m(at),
         spread_db=known(float(measures.spread_db(levels_db))),

@@ -36,7 +36,7 @@ from ..results.answer import (
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
-from ..speaker.speaker import Placement, Range, Speaker
+from ..speaker.speaker import OneOrMany, Placement, Placements, Range, Speaker
 from .problems import (
     hiding_for,
     last_ears_m,
@@ -85,39 +85,34 @@ def placed(
 
     served: the rows that it is judged on, where they are known already
     """
-    one = Placement(
-        x_m=np.array([placement.x_m]),
-        height_m=np.array([placement.height_m]),
-        tilt_deg=np.array([placement.tilt_deg]),
-    )
-    distance, piece = first_hit(one, problem.planes)
-    hit = bool(np.isfinite(distance[0]))
+    distance, piece = first_hit(placement, problem.planes)
+    hit = bool(np.isfinite(distance))
     return Placed(
         speaker=speaker,
         problem=problem,
         placement=placement,
         served=served_rows(scenario, speaker) if served is None else served,
-        throw_m=float(distance[0]) if hit else None,
-        aim_piece=int(piece[0]) if hit else None,
+        throw_m=float(distance) if hit else None,
+        aim_piece=int(piece) if hit else None,
         together=together,
     )
 
 
 def trim_m(at: Placed) -> float:
     """z of the cabinet's lowest point; the height where there is no outline."""
-    tilt, flipped = float(at.placement.tilt_deg), bool(at.placement.flipped)
+    tilt, flipped = at.placement.tilt_deg, at.placement.flipped
     drop = drop_m(at.speaker.cabinet, tilt_deg=tilt, flipped=flipped)
-    return float(at.placement.height_m) - float(drop)
+    return at.placement.height_m - float(drop)
 
 
 def aim_point_m(at: Placed) -> tuple[float, float] | None:
     """x, z where the axis first meets a served audience plane."""
     if at.throw_m is None:
         return None
-    tilt = np.radians(float(at.placement.tilt_deg))
+    tilt = np.radians(at.placement.tilt_deg)
     return (
-        float(at.placement.x_m) + at.throw_m * float(np.cos(tilt)),
-        float(at.placement.height_m) + at.throw_m * float(np.sin(tilt)),
+        at.placement.x_m + at.throw_m * float(np.cos(tilt)),
+        at.placement.height_m + at.throw_m * float(np.sin(tilt)),
     )
 
 
@@ -221,7 +216,7 @@ def aim_level_db(scenario: Scenario, at: Placed) -> float:
 
 
 def levels_and_shadow_db(
-    scenario: Scenario, speaker: Speaker, problem: Problem, placement: Placement
+    scenario: Scenario, speaker: Speaker, problem: Problem, placement: OneOrMany
 ) -> tuple[FloatArray, FloatArray]:
     """Levels, output and shadow included, and the loss by screening, at every row of the scenario.
 
@@ -229,8 +224,7 @@ def levels_and_shadow_db(
     hides.
     """
     rows = scenario.rows
-    fields = (placement.x_m, placement.height_m, placement.tilt_deg)
-    many = np.broadcast_shapes(*(np.shape(of) for of in fields))
+    many = placement.shape if isinstance(placement, Placements) else ()
     shape = (*many, len(scenario.aim.bands_hz), len(rows))
     hidden: Screening | None = screening_of(scenario, rows, scenario.aim.bands_hz)
     if many:  # for one placement it does not pay to know what can never hide
@@ -271,7 +265,7 @@ def band_figures(
 def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
     """Same place, axis at the last row of the farthest served seating."""
     x, z = last_row_ear_m(scenario, at)
-    dx, dz = x - float(at.placement.x_m), z - float(at.placement.height_m)
+    dx, dz = x - at.placement.x_m, z - at.placement.height_m
     tilt = float(np.clip(elevation_deg(np.asarray(dx), np.asarray(dz)), -90.0, 90.0))
     there = Placement(at.placement.x_m, at.placement.height_m, tilt, at.placement.flipped)
     return Shortcut(tilt_deg=tilt, spread_db=known(measures.spread_db(at.problem.levels_db(there))))
@@ -280,7 +274,7 @@ def shortcut_of(scenario: Scenario, at: Placed) -> Shortcut:
 def last_row_ear_m(scenario: Scenario, at: Placed) -> tuple[float, float]:
     """x, z of the ears in the served last row that is farthest from the acoustic centre."""
     ears_m = [(float(x), float(z)) for x, z in last_ears_m(scenario, at.speaker)]
-    centre_m = (float(at.placement.x_m), float(at.placement.height_m))
+    centre_m = (at.placement.x_m, at.placement.height_m)
     return max(ears_m, key=lambda ear_m: math.dist(ear_m, centre_m))
 
 
@@ -293,7 +287,7 @@ def window_of(at: Placed, of_all_db: Spread | None = None) -> Window | None:
     place, ruled = at.placement, _with_tolerance(at.question)
     free = kept_by_sound_alone(ruled)
     spread_db = of_all_db or ruled.spread_db
-    here = replace(place, tilt_deg=np.atleast_1d(place.tilt_deg))
+    here = place.varied(tilt_deg=np.array([place.tilt_deg]))
     if not np.isfinite(spread_db(here)).all():
         return None
     (tilts, free_tilts), (heights, free_heights) = (

@@ -9,8 +9,7 @@ import numpy as np
 from ..base.arrays import FloatArray
 from ..base.bands import exact_midband_hz
 from ..field.diffraction import Screening
-from ..field.reflections import Reflections as Found
-from ..field.reflections import first_reflections, landing
+from ..field.reflections import ReflectedPaths, first_reflections, landing
 from ..field.walls import Walls, walls_of
 from ..results.room import Landing, Reflections
 from ..results.serialise import known
@@ -65,10 +64,10 @@ class Missing:
             midband_hz=np.array([exact_midband_hz(band) for band in bands]),
             c_m_s=scenario.air.speed_of_sound_m_s,
         )
-        lost = point.loss_db(float(self.placement.x_m), float(self.placement.height_m))
+        lost = point.loss_db(self.placement.x_m, self.placement.height_m)
         return np.hstack([self.row_shadow_db, lost])
 
-    def later_than(self, late_ms: float) -> Found:
+    def later_than(self, late_ms: float) -> ReflectedPaths:
         """First reflections that come later than this after the direct sound."""
         scenario = self.scenario
         return first_reflections(

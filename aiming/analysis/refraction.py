@@ -48,19 +48,19 @@ def refraction_of(scenario: Scenario, at: Placed) -> Refraction | None:
         return None
     x, z = last_row_ear_m(scenario, at)
     place, c = at.placement, scenario.air.speed_of_sound_m_s
-    dx, dz = x - float(place.x_m), z - float(place.height_m)
+    dx, dz = x - place.x_m, z - place.height_m
     throw = float(np.hypot(dx, dz))
     ears = min(of.ear_height_m for of in scenario.seatings)
     ground = z - ears
     gradient = gradient_per_s(
         weather,
         low_m=ears,
-        high_m=float(place.height_m) - ground,
+        high_m=place.height_m - ground,
         c_m_s=c,
         temperature_c=scenario.air.temperature_c,
     )
     turned = turned_deg(throw, gradient, c_m_s=c)
-    off = float(np.degrees(np.arctan2(dz, dx))) - float(place.tilt_deg)
+    off = float(np.degrees(np.arctan2(dz, dx))) - place.tilt_deg
     pattern = at.problem.pattern
     turn = -1.0 if place.flipped else 1.0
     level = read_table_db(

@@ -17,7 +17,7 @@ from ..rigging.limits import LEAST_SHARE
 from ..rigging.reach import reachable_tilt_deg
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
-from ..speaker.speaker import Placement, Speaker
+from ..speaker.speaker import Placements, Speaker
 
 SCAN_DEG = 0.5
 SCAN_HEIGHTS = 5
@@ -63,12 +63,8 @@ def _binds(problem: Problem, free: Problem, best: Found) -> bool:
     tilt, v = (one.ravel() for one in np.meshgrid(tilts, _across(hang.vertical_m)))
     for orientation in hang.orientations:
         flipped = orientation == "flipped"
-        tried = Placement(
-            x_m=np.full(tilt.shape, 0.5 * (hang.x_m[0] + hang.x_m[1])),
-            height_m=v + free.drop_m(tilt, flipped),
-            tilt_deg=tilt,
-            flipped=np.full(tilt.shape, flipped),
-        )
+        x, height = 0.5 * (hang.x_m[0] + hang.x_m[1]), v + free.drop_m(tilt, flipped)
+        tried = Placements.of(x, height, tilt, flipped)
         value = np.where(free.allowed(tried), free.objective_db(tried), np.inf)
         if value.min() < best.objective_db:
             return True
@@ -86,13 +82,13 @@ def out_of_reach(
     if beyond is None or beyond.placement is None:
         return
     place = beyond.placement
-    tilt, unit = float(place.tilt_deg), scenario.units
+    tilt, unit = place.tilt_deg, scenario.units
     limit = None
     rigging = scenario.rigging[speaker.name].get(place.orientation)
     means = "rigging for that orientation is not declared"
     if rigging is not None:
-        flipped = bool(place.flipped)
-        at_m = (float(place.x_m), float(place.height_m))
+        flipped = place.flipped
+        at_m = (place.x_m, place.height_m)
         reach = reachable_tilt_deg(speaker.cabinet, rigging, flipped=flipped, at_m=at_m)
         if not isinstance(reach, NotChecked) and reach.range_deg is not None:
             limit = min(reach.range_deg, key=lambda end: abs(end - tilt))
@@ -106,7 +102,7 @@ def out_of_reach(
     turn = "" if len(speaker.hang.orientations) == 1 else f", {place.orientation}"
     yield Told(
         f"the rigging limits the aim: without it the best would be {tilt_text(tilt)} at "
-        f"{length_text(float(place.height_m), unit)}{turn}, {name} "
+        f"{length_text(place.height_m, unit)}{turn}, {name} "
         f"{beyond.objective_db:.2f} instead of {best.objective_db:.2f} dB; {means}",
         tilt,
         limit,

@@ -57,7 +57,7 @@ def front_rows(
 ) -> tuple[FrontRows, ...]:
     if problem.hang.fixed:
         return ()
-    near = np.argsort(np.abs(problem.rows.x_m - float(place.x_m)), kind="stable")
+    near = np.argsort(np.abs(problem.rows.x_m - place.x_m), kind="stable")
     found = []
     for given in range(min(MOST_FRONT_ROWS, len(near) // 3) + 1):
         left = problem.rows.pick(np.sort(near[given:]))
@@ -98,7 +98,7 @@ def past_last_row(scenario: Scenario, at: Placed) -> tuple[PastLastRow, ...]:
     level_on = float(
         measures.design_level_db(problem.levels_db(replace(place, tilt_deg=last_tilt)))[last]
     )
-    already = max(0.0, float(place.tilt_deg) - last_tilt)
+    already = max(0.0, place.tilt_deg - last_tilt)
     steps = sorted({*map(float, range(MOST_PAST_DEG + 1)), round(already, 1)})
     found = []
     for above in steps:
@@ -123,7 +123,7 @@ def past_last_row(scenario: Scenario, at: Placed) -> tuple[PastLastRow, ...]:
 def height_trade(problem: Problem, place: Placement) -> tuple[HeightTrade, ...]:
     found = []
     for change in (-1.0, 0.0, 1.0):
-        height = float(place.height_m) + change
+        height = place.height_m + change
         best = _best(_at_height(_free_tilt(problem), place, height))
         if best is not None:
             found.append(HeightTrade(change, height, float(best[0].tilt_deg), best[1]))
@@ -167,11 +167,11 @@ def helping_height_m(problem: Problem, place: Placement, here_db: float) -> floa
         best = _best(_at_height(_free_tilt(problem), place, height_m))
         return np.inf if best is None else best[1]
 
-    low = float(place.height_m)
+    low = place.height_m
     high = low + 0.5
     while spread(high) > here_db - HELPS_DB:
         low, high = high, high + 1.0
-        if high > float(place.height_m) + 20.0:
+        if high > place.height_m + 20.0:
             return None
     while high - low > 0.05:
         middle = 0.5 * (low + high)
@@ -230,14 +230,13 @@ def _held(problem: Problem, place: Placement) -> bool:
     if not at_audience_end(problem, place):
         return False
     here = float(measures.spread_db(problem.levels_db(place)))
-    up = replace(place, tilt_deg=min(90.0, float(place.tilt_deg) + 0.2))
-    past = np.array([up.tilt_deg])
-    if np.isfinite(first_hit(replace(up, tilt_deg=past), problem.planes)[0][0]):
+    up = replace(place, tilt_deg=min(90.0, place.tilt_deg + 0.2))
+    if np.isfinite(first_hit(up, problem.planes)[0]):
         return False
     return float(measures.spread_db(problem.levels_db(up))) < here - 1e-6
 
 
 def _distance_loss_db(problem: Problem, place: Placement) -> float:
     rows = problem.rows
-    distance = np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m))
+    distance = np.hypot(rows.x_m - place.x_m, rows.z_m - place.height_m)
     return float(np.ptp(loss_db(distance, problem.air_loss).mean(axis=0)))

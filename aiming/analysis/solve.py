@@ -225,7 +225,7 @@ def everyone_placed(
         held = scenario.company.hung_under.get(speaker.name)
         if held is not None:
             flipped = speaker.hang.orientations[0] == "flipped"
-            placement = held.placement(chosen[held.above].placement, flipped=flipped).one()
+            placement = held.placement(chosen[held.above].placement, flipped=flipped)
             problem = problem_of(scenario, speaker)
             every.append((placed(scenario, speaker, problem, placement), None))
             continue

@@ -1,13 +1,14 @@
 """What holds one loudspeaker where it is placed: loads, lines and stack, or why none is known."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from ..rigging.body import NotChecked, RiggingError, has_bar
+from ..results.support import Support
+from ..rigging.body import NotChecked, RiggingError
 from ..rigging.ground_stack import Stability, stack_stopped, standing_stack
 from ..rigging.limits import LEAST_SHARE, OFF_AXIS_MOST, UTILISATION_FULL
-from ..rigging.lines import Hook, headroom_of, hooks_at
-from ..rigging.loads import Loads, holds_without_stop, loads_at
+from ..rigging.lines import headroom_of, hooks_at
+from ..rigging.loads import holds_without_stop, loads_at
 from ..rigging.reach import last_tilt_deg
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
@@ -20,55 +21,18 @@ from .clearances import collided, outline_at_m
 from .problems import rigging_with_below
 
 
-@dataclass(frozen=True, eq=False)
-class Support:
-    """What holds one loudspeaker at its placement, worked out once; everything else reads it.
-
-    rigging: of this orientation, None where none is declared or where it stands
-    hooks: where the lines hold the box; known without mass or centre of gravity
-    loads: None where they could not be computed: not_checked says what is missing,
-        refused why the forces cannot be found
-    stack: of one that stands
-    """
-
-    speaker: Speaker
-    flipped: bool
-    tilt_deg: float
-    at_m: tuple[float, float]
-    rigging: Rigging | None = None
-    hooks: tuple[Hook, ...] = ()
-    loads: Loads | None = None
-    stack: Stability | None = None
-    not_checked: str = ""
-    refused: str = ""
-
-    @property
-    def flown(self) -> bool:
-        """Whether it hangs."""
-        return self.speaker.hang.mount == "flown"
-
-    @property
-    def on_bar(self) -> bool:
-        """Whether one line holds it by a bar, so that its picks are not where the line is."""
-        return (
-            self.rigging is not None
-            and self.rigging.method == "one point"
-            and has_bar(self.rigging)
-        )
-
-
 def support_at(scenario: Scenario, speaker: Speaker, placement: Placement) -> Support:
     """The loads of a flown loudspeaker, the margins of one that stands."""
     held = Support(
         speaker=speaker,
-        flipped=bool(placement.flipped),
-        tilt_deg=float(placement.tilt_deg),
-        at_m=(float(placement.x_m), float(placement.height_m)),
+        flipped=placement.flipped,
+        tilt_deg=placement.tilt_deg,
+        at_m=(placement.x_m, placement.height_m),
         rigging=_rigging(scenario, speaker, placement),
     )
     if not held.flown:
         return _standing(scenario, held)
-    return _hanging(scenario, held, float(placement.splay_deg))
+    return _hanging(scenario, held, placement.splay_deg)
 
 
 def _rigging(scenario: Scenario, speaker: Speaker, placement: Placement) -> Rigging | None:

@@ -24,7 +24,7 @@ from ..results.groups import HigherCeilings, TogetherProof
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.groups import CHOSEN_GAIN_DB
-from ..speaker.speaker import Placement, Range, Speaker
+from ..speaker.speaker import Placement, Placements, Range, Speaker
 from .fill_alignment import Matched, mains_first
 from .placed_speaker import Placed
 from .problems import judged_rows, offset_db, picked_shadow
@@ -200,8 +200,8 @@ def spread_of_all(
     member = _member(scenario, at.question, at.speaker.name, [])
     rest = power_sum_db(np.stack(others))[:, judged_rows(scenario)]
 
-    def spread_db(placement: Placement) -> FloatArray:
-        levels, _ = member.heard(placement)
+    def spread_db(placements: Placements) -> FloatArray:
+        levels, _ = member.heard(placements)
         levels = levels + at.speaker.gain_db
         whole = power_sum_db(np.stack(np.broadcast_arrays(levels, rest)))
         value = measures.spread_db(whole)

@@ -31,7 +31,7 @@ class EveryBand:
 def every_band(scenario: Scenario, speaker: Speaker, placement: Placement) -> EveryBand:
     """All bands that the pattern holds, at every row of the scenario."""
     bands, rows = speaker.pattern.band_hz, scenario.rows
-    place = np.asarray(float(placement.x_m)), np.asarray(float(placement.height_m))
+    place = np.asarray(placement.x_m), np.asarray(placement.height_m)
     return EveryBand(
         bands_hz=bands,
         path_db=levels_db(

@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ..analysis.placed_speaker import Placed
-from ..analysis.support_loads import Support, support_at
+from ..analysis.support_loads import support_at
 from ..results.answer import Answer, Caution
+from ..results.support import Support
 from ..scenario.scenario import Scenario
 from . import decision, general, groups, hang, pattern, place, sense, sound, stack
 from .declare import DECLARED, told_of

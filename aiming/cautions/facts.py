@@ -7,10 +7,10 @@ import numpy as np
 
 from ..aim.search import Found
 from ..analysis.placed_speaker import Placed
-from ..analysis.support_loads import Support
 from ..base.arrays import FloatArray
 from ..results.answer import Answer, SpeakerAnswer, SpeakerRows
 from ..results.groups import Match
+from ..results.support import Support
 from ..rigging.bridle import Bridle
 from ..rigging.ground_stack import Stability
 from ..rigging.loads import Loads

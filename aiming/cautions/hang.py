@@ -6,10 +6,11 @@ from dataclasses import replace
 from math import ceil, inf
 
 from ..analysis.rigging_reach import left_out, out_of_reach
-from ..analysis.support_loads import Support, under_steel_m
+from ..analysis.support_loads import under_steel_m
 from ..base.limit import Limit
 from ..base.units import Unit, force_text, length_text, tilt_text
 from ..results.answer import Caution, Severity
+from ..results.support import Support
 from ..rigging.bridle import Bridle
 from ..rigging.ground_stack import centre_outside_outline
 from ..rigging.limits import (

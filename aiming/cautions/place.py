@@ -158,7 +158,7 @@ def front_elevation(of: SpeakerFacts) -> Iterator[Told]:
     if most is None or problem.front_ear_m is None:
         return
     x, z = problem.front_ear_m
-    run, rise = abs(x - float(placement.x_m)), float(placement.height_m) - z
+    run, rise = abs(x - placement.x_m), placement.height_m - z
     seen = float(np.degrees(np.arctan2(rise, run)))
     if seen > most + 0.05:
         yield Told(

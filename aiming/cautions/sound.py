@@ -116,7 +116,7 @@ def near_field(of: SpeakerFacts) -> Iterator[Told]:
     wavelength = scenario.air.speed_of_sound_m_s / exact_midband_hz(highest)
     far = height**2 / (2.0 * wavelength)
     place, rows, unit = of.at.placement, of.at.problem.rows, scenario.units
-    nearest = float(np.hypot(rows.x_m - float(place.x_m), rows.z_m - float(place.height_m)).min())
+    nearest = float(np.hypot(rows.x_m - place.x_m, rows.z_m - place.height_m).min())
     if nearest < far:
         yield Told(
             f"the nearest row is {length_text(nearest, unit)} away; the far field of a "
@@ -139,7 +139,7 @@ def grazing(of: SpeakerFacts) -> Iterator[Told]:
     piece = np.argmax(on & (x <= planes.end_m[:, 0]), axis=1)
     run, climb = (planes.end_m - planes.start_m)[piece].T
     slope = np.arctan2(np.where(run > 0.0, climb, 0.0), np.where(run > 0.0, run, 1.0))
-    seen = np.arctan2(float(place.height_m) - rows.z_m, rows.x_m - float(place.x_m))
+    seen = np.arctan2(place.height_m - rows.z_m, rows.x_m - place.x_m)
     angles = np.degrees(np.abs(seen + slope))
     row = int(np.argmin(angles))
     if angles[row] < threshold(of.scenario, GRAZING):

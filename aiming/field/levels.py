@@ -12,7 +12,7 @@ from ..base.air import AirLoss
 from ..base.arrays import FloatArray
 from ..geometry.section import elevation_deg, wrap_deg
 from ..speaker.pattern import Pattern, read_table_db
-from ..speaker.speaker import Placement
+from ..speaker.speaker import OneOrMany
 
 NEAREST_M = 1e-3
 """Distances below this are read as this: a level at the acoustic centre itself has no meaning."""
@@ -30,7 +30,7 @@ class Sight:
     off_axis_deg: FloatArray
 
 
-def sight(placement: Placement, x_m: FloatArray, z_m: FloatArray) -> Sight:
+def sight(placement: OneOrMany, x_m: FloatArray, z_m: FloatArray) -> Sight:
     """How rows (n,) are seen from one placement, or from an array of them: (…, n)."""
     dx = x_m - _column(placement.x_m)
     dz = z_m - _column(placement.height_m)
@@ -47,7 +47,7 @@ def loss_db(distance_m: FloatArray, air_loss: AirLoss) -> FloatArray:
 
 def levels_db(
     pattern: Pattern,
-    placement: Placement,
+    placement: OneOrMany,
     x_m: FloatArray,
     z_m: FloatArray,
     *,

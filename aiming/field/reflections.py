@@ -30,7 +30,7 @@ _RAYS = 3600
 
 
 @dataclass(frozen=True, eq=False)
-class Reflections:
+class ReflectedPaths:
     """First reflections (k,), by surface, then by point.
 
     surface: index of the surface; point: index of the point
@@ -61,7 +61,7 @@ def first_reflections(
     c_m_s: float,
     direct_loss_db: npt.ArrayLike = 0.0,
     later_than_ms: float = -np.inf,
-) -> Reflections:
+) -> ReflectedPaths:
     """Reflections of one placement off every surface at points (n, 2).
 
     pattern: as built; its bands are those of the result and of air_loss
@@ -69,7 +69,7 @@ def first_reflections(
     later_than_ms: only what comes later than this after the direct sound, which is quicker
     Surfaces that absorb everything, or on which the loudspeaker or the point lies, send nothing.
     """
-    source = np.array([float(placement.x_m), float(placement.height_m)])
+    source = np.array([placement.x_m, placement.height_m])
     to_point = np.maximum(np.hypot(*(point_m - source).T), NEAREST_M)
     found: list[tuple[IntArray, IntArray, FloatArray, FloatArray]] = []
     for index, surface in enumerate(surfaces):
@@ -109,7 +109,7 @@ def first_reflections(
         + 10.0 * np.log10(kept[surface_of])
         + loss[:, point_of]
     )
-    return Reflections(
+    return ReflectedPaths(
         surface=surface_of,
         point=point_of,
         at_m=at,
@@ -145,7 +145,7 @@ def _read_db(pattern: Pattern, placement: Placement, way_m: FloatArray) -> Float
 
 
 @dataclass(frozen=True, eq=False)
-class Landing:
+class LandingShares:
     """Where the sound of the section goes first, as shares of the pattern's energy in the section.
 
     seating: (bands, seatings) on the rows of each, from above
@@ -169,7 +169,7 @@ def landing(
     *,
     seatings: Sequence[Seating],
     surfaces: Sequence[Surface],
-) -> Landing:
+) -> LandingShares:
     """Which share of the pattern's energy in the section lands on seating, on surfaces, nowhere.
 
     Rays every 0.1 degree, each to the first thing it meets: an audience plane, or a floor from
@@ -197,7 +197,7 @@ def landing(
         kinds.append(np.full(len(surface.line_m) - 1, index))
         floors.append(np.full(len(surface.line_m) - 1, False))
     start, end, kind = np.concatenate(starts), np.concatenate(ends), np.concatenate(kinds)
-    source = np.array([float(placement.x_m), float(placement.height_m)])
+    source = np.array([placement.x_m, placement.height_m])
     distance, from_above = _met(source, heading, start, end)
     first = np.argmin(distance, axis=1)
     ray = np.arange(_RAYS)
@@ -208,7 +208,7 @@ def landing(
     total = energy.sum(axis=1)
     share = np.stack([energy[:, met == one].sum(axis=1) for one in range(nowhere + 1)], axis=1)
     share = np.divide(share.T, total, out=np.full_like(share.T, np.nan), where=total > 0.0).T
-    return Landing(
+    return LandingShares(
         seating=share[:, : len(seatings)],
         surface=share[:, len(seatings) : beneath],
         beneath=share[:, beneath],

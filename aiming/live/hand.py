@@ -225,7 +225,7 @@ def _told(
 ) -> Answer:
     """Everybody where they are now, as `evaluate` has it at these places and gains."""
     found = everyone_placed(scenario, chosen)
-    splays = {at.speaker.name: float(at.placement.splay_deg) for at, _ in found}
+    splays = {at.speaker.name: at.placement.splay_deg for at, _ in found}
     scenario = with_hung_masses(scenario, splays)
     heard = matched(
         scenario,

@@ -9,7 +9,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
-from ..analysis.support_loads import Support
 from ..base.arrays import FloatArray
 from ..base.described import BY_BAND, Columns, Keyed, Kind, Named, Point
 from ..rigging.ground_stack import Stability
@@ -23,10 +22,10 @@ from .page_table import PageTable
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Refraction, Tone
+from .support import Support
 
 if TYPE_CHECKING:
-    from ..analysis.calculation import Calculation
-    from ..analysis.hang_geometry import HangSheet
+    from .hang_sheet import Calculation, HangSheet
 
 Part = TypeVar("Part")
 

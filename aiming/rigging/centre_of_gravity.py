@@ -13,6 +13,7 @@ hangs together; `own_centre_m` takes the frame and the like off again.
 
 from dataclasses import dataclass, replace
 from math import hypot
+from typing import Annotated
 
 import numpy as np
 
@@ -45,15 +46,15 @@ class Weighing:
 class Known:
     """A value, and how far it may be off either way."""
 
-    value: float
+    value: Annotated[float, "as found"]
     doubt: float
 
     @property
-    def low(self) -> float:
+    def low(self) -> Annotated[float, "lower end of its 90 % interval"]:
         return self.value - self.doubt
 
     @property
-    def high(self) -> float:
+    def high(self) -> Annotated[float, "upper end"]:
         return self.value + self.doubt
 
 
@@ -61,14 +62,12 @@ class Known:
 class CentreFound:
     """The centre of gravity of everything that hangs, body axes as hung, metres.
 
-    w_m: None where the weighings do not tell it
-    weight_n: by the cells, or as stated where a line has none
     usable: whether both are known well enough to plan with (USABLE_M)
     """
 
-    u_m: Known
-    w_m: Known | None
-    weight_n: Known
+    u_m: Annotated[Known, "how far forward it lies, m"]
+    w_m: Annotated[Known | None, "how high, m; null where the weighings do not tell it"]
+    weight_n: Annotated[Known, "by the cells, or as the file states it where a line has none, N"]
     usable: bool
 
 

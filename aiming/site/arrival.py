@@ -9,6 +9,7 @@ takes out makes e smaller.
 """
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 
@@ -93,17 +94,13 @@ FARTHER_MS = 1.2
 
 @dataclass(frozen=True)
 class Arrival:
-    """When the sound came to one position, after it came to the first that tells it.
+    """When the sound came to one position, after it came to the first that tells it."""
 
-    after_ms, expected_ms: measured, and by its distance; farther_m: how much farther than its place
-        the microphone stood by that; other_sign: whether its polarity is not that of the others
-    """
-
-    position: str
-    after_ms: float
-    expected_ms: float
-    farther_m: float
-    other_sign: bool
+    position: Annotated[str, "the microphone's"]
+    after_ms: Annotated[float, "how much later the sound came than to the first position, ms"]
+    expected_ms: Annotated[float, "the same by its distance, ms"]
+    farther_m: Annotated[float, "how much farther than its place the microphone stood by that, m"]
+    other_sign: Annotated[bool, "whether its polarity is against that of the others"]
 
     @property
     def elsewhere(self) -> bool:

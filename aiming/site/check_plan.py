@@ -1,65 +1,70 @@
 """The page to take along: where to put the microphone, what to expect there, what it would tell."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 
 from ..aim.check_positions import SPARE, Check, choose_checks
 from ..analysis.problems import hiding_for, problem_of, served_rows
-from ..base.arrays import FloatArray
-from ..results.answer import Answer
+from ..results.answer import Answer, CheckPosition
 from ..results.serialise import plain
 from ..speaker.speaker import Placement
 from .compare import points_of, prediction_of
+from .model import by_band
 from .places import microphones
 from .run import plan_of, speaker_of
 from .telling import Telling, telling
 
 
+@dataclass(frozen=True)
+class CheckOnSite(CheckPosition):
+    """A check position that may be kept in reserve."""
+
+    spare: Annotated[bool, "to be taken where another cannot be reached"] = False
+
+
 @dataclass(frozen=True, eq=False)
 class CheckPlan:
     """Check positions for one loudspeaker and one height of microphone, in walking order, spare
-    ones last.
+    ones last."""
 
-    names: of the checks; mic_height_m: above the floor, None for the ears
-    told: what the positions would tell, the spare ones left out; None where there are too few
-    """
-
-    speaker: str
+    speaker: Annotated[str, "the loudspeaker"]
     plan: Placement
     bands_hz: tuple[float, ...]
-    mic_height_m: float | None
+    mic_height_m: Annotated[
+        float | None, "of the microphones above the floor, m; null for the ears"
+    ]
     checks: tuple[Check, ...]
     names: tuple[str, ...]
-    told: Telling | None
+    told: Annotated[
+        Telling | None,
+        "what these positions would tell, the spare ones left out; null for too few",
+    ]
+
+    @property
+    def check_positions(
+        self,
+    ) -> Annotated[tuple[CheckOnSite, ...], "in walking order, spare ones last"]:
+        """With their names."""
+        return tuple(
+            CheckOnSite(
+                name=name,
+                x_m=check.x_m,
+                z_m=check.z_m,
+                distance_m=check.distance_m,
+                off_axis_deg=check.off_axis_deg,
+                levels_db=by_band(self.bands_hz, check.levels_db),
+                level_per_degree_db=check.level_per_degree_db,
+                reason=check.reason,
+                spare=check.spare,
+            )
+            for name, check in zip(self.names, self.checks, strict=True)
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
-        return {
-            "speaker": self.speaker,
-            "mic_height_m": self.mic_height_m,
-            "told": None if self.told is None else dict(vars(self.told)),
-            "check_positions": [
-                {
-                    "name": name,
-                    "x_m": check.x_m,
-                    "z_m": check.z_m,
-                    "distance_m": check.distance_m,
-                    "off_axis_deg": check.off_axis_deg,
-                    "levels_db": _levels(self.bands_hz, check.levels_db),
-                    "level_per_degree_db": check.level_per_degree_db,
-                    "reason": check.reason,
-                    "spare": check.spare,
-                }
-                for name, check in zip(self.names, self.checks, strict=True)
-            ],
-        }
-
-
-def _levels(bands_hz: tuple[float, ...], levels_db: FloatArray) -> dict[str, Any]:
-    found: dict[str, Any] = plain(dict(zip(bands_hz, levels_db, strict=True)))
-    return found
+        return cast(dict[str, Any], plain(self))
 
 
 def check_plan(

@@ -11,11 +11,12 @@ from ..field.levels import sight
 from ..geometry.section import Rows
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement, Speaker
+from .arrival import Arrival, arrivals, exchanged
 from .banding import in_bands
 from .draws import QUANTITIES, Draws
 from .estimate import Estimate
 from .evidence import Blunder, Evidence
-from .model import PositionFound, Ripple, StandsOut, by_band
+from .model import Heard, PositionFound, Ripple, StandsOut, by_band
 from .prediction import Points, Prediction, image_m
 from .reading_equations import INTERVAL
 from .ripple import ripples_taken_out
@@ -99,6 +100,11 @@ def measured_at(
         f"{rows.names[n]} is left out: the pattern is not known in its direction"
         for n in np.flatnonzero(unknown)
     )
+    notes += tuple(
+        f"{one.position}: {one.takes} takes averaged, {one.takes_apart_db:.1f} dB apart"
+        for one in traces
+        if one.takes > 1
+    )
     level = shared_only(level, bands, traces[0])
     names = sorted({trace.set for trace in traces})
     sets = np.array([names.index(trace.set) for trace in traces], dtype=np.intp)
@@ -130,6 +136,28 @@ def shared_only(level_db: FloatArray, bands_hz: tuple[float, ...], first: Trace)
         )
         raise ScenarioError([Fault(first.file, first.line, 1, "frequency", text)])
     return np.where(shared[:, np.newaxis], level_db, np.nan)
+
+
+def heard_at(measured: Measured, found: Estimate) -> Heard:
+    """What the microphones say of the plan, of one another and of their places."""
+    arrived = _arrived(measured)
+    level = measured.prediction.levels_db(measured.points, found.kept)
+    return Heard(
+        positions=positions_found(measured, found),
+        stands_out=stands_out(found, measured.points, measured.rows.names),
+        arrivals=arrived,
+        swapped=exchanged(arrived) or swapped_names(measured, found),
+        misfit=measured.evidence.misfit(level),
+    )
+
+
+def _arrived(measured: Measured) -> tuple[Arrival, ...]:
+    """What the phases of the first set tell of where its microphones stood."""
+    plan, rows = measured.prediction.plan, measured.rows
+    own = [n for n, one in enumerate(measured.traces) if one.set == measured.traces[0].set]
+    way = np.hypot(rows.x_m[own] - plan.x_m, rows.z_m[own] - plan.height_m)
+    traces = tuple(measured.traces[n] for n in own)
+    return arrivals(traces, way, measured.prediction.speed_m_s)
 
 
 def positions_found(measured: Measured, found: Estimate) -> tuple[PositionFound, ...]:

@@ -18,7 +18,7 @@ WORTH_DB = 0.5
 """A move that wins less is left; our own choice."""
 WORSE = 0.03
 """A move that would make it worse in more than this share of what may be is left; our own."""
-WORSE_BUT_ONE = 0.3
+WORSE_BUT_ONE = 0.2
 """A move that would make it worse in more than this share, were any one of the microphones off, is
 left: a slip that passes unseen looks like another pattern.  Our own choice."""
 NO_WORSE_DB = 0.05
@@ -45,7 +45,7 @@ class Move:
     @property
     def turn_deg(self) -> float:
         """How far the nose goes up."""
-        return float(self.target.tilt_deg) - float(self.hung.tilt_deg)
+        return self.target.tilt_deg - self.hung.tilt_deg
 
 
 @dataclass(frozen=True)
@@ -75,9 +75,9 @@ def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
     draws = found.draws.pick(which)
     hung = replace(
         plan,
-        tilt_deg=float(plan.tilt_deg) + float(np.median(draws.tilt_deg)),
-        height_m=float(plan.height_m) + _known(found, "height"),
-        x_m=float(plan.x_m) + _known(found, "x"),
+        tilt_deg=plan.tilt_deg + float(np.median(draws.tilt_deg)),
+        height_m=plan.height_m + _known(found, "height"),
+        x_m=plan.x_m + _known(found, "x"),
     )
     now = np.ptp(prediction.rows_db(draws), axis=-1)
     expected = float(now.mean())
@@ -86,7 +86,7 @@ def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
 
     def spreads(targets: FloatArray) -> FloatArray:
         """(d, t)"""
-        turned = prediction.rows_db(draws, turned_deg=targets - float(hung.tilt_deg))
+        turned = prediction.rows_db(draws, turned_deg=targets - hung.tilt_deg)
         return np.asarray(np.ptp(turned, axis=-1))
 
     allowed = _allowed(found, hung)
@@ -95,7 +95,7 @@ def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
     coarse = allowed[:: max(1, round(COARSE_DEG / FINE_DEG))]
     best = float(coarse[int(np.argmin(spreads(coarse).mean(axis=0)))])
     fine = allowed[np.abs(allowed - best) <= COARSE_DEG]
-    fine = np.append(fine, _clipped(float(plan.tilt_deg), allowed))
+    fine = np.append(fine, _clipped(plan.tilt_deg, allowed))
     spread = spreads(fine)
     mean = spread.mean(axis=0)
     k = int(np.argmin(mean))
@@ -140,21 +140,15 @@ def _known(found: Estimate, name: str) -> float:
 def _allowed(found: Estimate, hung: Placement) -> FloatArray:
     """(t,) tilts that placement and rigging leave, ascending."""
     problem = found.prediction.problem
-    near = float(hung.tilt_deg)
+    near = hung.tilt_deg
     parts = []
-    for low, high in problem.tilt_ranges(bool(hung.flipped)):
+    for low, high in problem.tilt_ranges(hung.flipped):
         start, end = max(low, near - FARTHEST_DEG), min(high, near + FARTHEST_DEG)
         if start <= end:
             parts.append(np.append(np.arange(start, end, FINE_DEG), end))
     tilts = np.concatenate(parts) if parts else np.zeros(0)
     if len(tilts) > 1:
-        there = Placement(
-            np.full(len(tilts), float(hung.x_m)),
-            np.full(len(tilts), float(hung.height_m)),
-            tilts,
-            np.full(len(tilts), bool(hung.flipped)),
-        )
-        tilts = tilts[problem.allowed(there)]
+        tilts = tilts[problem.allowed(hung.varied(tilt_deg=tilts))]
     return tilts
 
 

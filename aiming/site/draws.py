@@ -12,7 +12,7 @@ fitted to those, and weighted by prior over proposal (adaptive importance sampli
                1 ± 0.15; 1.2 dB more or less at the edge; 0.7 dB louder above than below it; 0.7 dB
                of each band for itself at the edge
     floor      sends back 0 to all of the sound, on its exact way
-    room       none in six of ten; else a sound of its own, −12 to +3 dB re the direct sound at the
+    room       none in every other; else a sound of its own, −12 to +6 dB re the direct sound at the
                back
 
 Standard deviations; no published deviation of boxes from their data was found, so they are our own.
@@ -38,8 +38,8 @@ EDGE_DB = 1.2
 SKEW_DB = 0.7
 SHAPE = 0.15
 OWN_DB = 0.7
-ROOM_NONE = 0.6
-ROOM_DB = (-12.0, 3.0)
+ROOM_NONE = 0.5
+ROOM_DB = (-12.0, 6.0)
 ELSEWHERE_DEG = 9.0
 """Draws of tilt reach further than the prior by this, so that a gross slip finds draws there."""
 PRIOR_AGAIN = 0.25

@@ -7,6 +7,7 @@ place, pattern, the level of every row, is then a weighted quantile over the dra
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 
@@ -35,9 +36,9 @@ PRIOR_DEVIATION = {
 class Interval:
     """A value with its 90 % interval."""
 
-    value: float
-    low: float
-    high: float
+    value: Annotated[float, "the estimate"]
+    low: Annotated[float, "lower end of its 90 % interval"]
+    high: Annotated[float, "upper end"]
 
     @property
     def half(self) -> float:
@@ -47,10 +48,6 @@ class Interval:
     def holds(self, value: float) -> bool:
         """Whether the value lies in the interval."""
         return self.low <= value <= self.high
-
-    def to_dict(self) -> dict[str, float]:
-        """value, low, high."""
-        return {"value": self.value, "low": self.low, "high": self.high}
 
 
 @dataclass(frozen=True, eq=False)

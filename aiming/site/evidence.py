@@ -31,7 +31,7 @@ NOISIER = ((0.5, 0.25), (1.0, 0.5), (2.0, 0.25))
 """The errors as a multiple of these, and how likely that is."""
 OFF_DB = 6.0
 """Standard deviation of a microphone, or of one of its bands, that is off."""
-BLUNDERS = {"microphone": 0.06, "band": 0.06, "swapped": 0.04}
+BLUNDERS = {"microphone": 0.06, "band": 0.06, "swapped": 0.08}
 """How likely a set of levels holds one of these before it is looked at; our own choice."""
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from .draws import Draws, Prior
 from .estimate import Estimate, Interval, estimate, quantile_interval
 from .evidence import Evidence
 from .ground_trial import AXIS, EDGE, OTHER, TWICE, GroundPoint, GroundTrial
-from .model import PositionFound, StandsOut, by_band, positions_dict
+from .model import PositionFound, StandsOut, by_band
 from .prediction import Points
 from .reading_equations import INTERVAL
 from .traces import Files, Magnitude, Trace, measured_traces
@@ -39,41 +39,67 @@ LIKE_DB = 0.5
 class Verdict:
     """One rule of the trade: what was measured, what its data give, and whether they agree."""
 
-    rule: str
-    text: str
-    holds: bool
+    rule: Annotated[str, "which"]
+    text: Annotated[str, "measured and computed"]
+    holds: Annotated[bool, "whether they agree within the errors"]
 
 
 @dataclass(frozen=True, eq=False)
 class GroundFound:
     """The pattern as the trial has it.
 
-    coverage_deg, pattern_scale: between the two directions where the design pattern is 6 dB down,
-        and how much wider than its data that is; None where the levels do not carry it
-    turned_deg: how far the box was turned off the layout's axis, towards its top
-    explained: whether that and gains explain the levels; None where too few positions could tell
     coarse_csv: the directions measured, as a pattern file
-    line_spread_db, edge_spread_db: by band, of all positions along the line from the edge to the
-        far axis, and from the axis to the edge at d; {} where not measured
+    line_spread_db, edge_spread_db: {} where not measured at all
     """
 
+    headline: Annotated[str, "the coverage angle with its interval"]
     trial: GroundTrial
-    coverage_deg: Interval | None
-    pattern_scale: Interval | None
-    turned_deg: Interval | None
-    explained: bool | None
+    coverage_deg: Annotated[
+        Interval | None,
+        "between the directions where the design pattern is 6.02 dB down, degrees; null where the "
+        "levels do not tell it to within a fifth",
+    ]
+    pattern_scale: Annotated[Interval | None, "its ratio to the data's; null likewise"]
+    turned_deg: Annotated[
+        Interval | None,
+        "how far the box pointed off the line of the microphones, degrees, towards its top; null "
+        "where the levels do not tell it",
+    ]
+    explained: Annotated[
+        bool | None,
+        "whether that and gains explain the levels; null where too few positions could tell",
+    ]
     stands_out: tuple[StandsOut, ...]
-    verdicts: tuple[Verdict, ...]
-    headline: str
-    positions: tuple[PositionFound, ...]
+    verdicts: Annotated[tuple[Verdict, ...], "the rules of the trade that the positions allow"]
+    positions: Annotated[tuple[PositionFound, ...], "the microphones"]
     points: tuple[GroundPoint, ...]
-    line_spread_db: dict[float, float | None]
-    edge_spread_db: dict[float, float | None]
+    line_spread_db: Annotated[
+        dict[float, float | None],
+        "loudest minus softest along the line, dB; null where not measured",
+    ]
+    edge_spread_db: Annotated[
+        dict[float, float | None], "from the axis to the edge at d, dB; null where not measured"
+    ]
     traces: tuple[Trace, ...]
     coarse_csv: str
 
     @property
-    def advice(self) -> str:
+    def speaker(self) -> Annotated[str, "the loudspeaker"]:
+        """Of the trial."""
+        return self.trial.speaker
+
+    @property
+    def distance_m(self) -> Annotated[float, "d, m"]:
+        """Of the trial."""
+        return self.trial.distance_m
+
+    @property
+    def notes(self) -> Annotated[tuple[str, ...], "what to expect and what was left out"]:
+        """Of the trial."""
+        return self.trial.notes
+
+    @property
+    def advice(self) -> Annotated[str, "what it comes to, in words"]:
         """Headline and verdicts in one text."""
         return " ".join(
             f"{one.rstrip('.')}." for one in (self.headline, *(v.text for v in self.verdicts))
@@ -81,25 +107,7 @@ class GroundFound:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
-
-        def interval(one: Interval | None) -> dict[str, float] | None:
-            return None if one is None else one.to_dict()
-
-        return {
-            "speaker": self.trial.speaker,
-            "distance_m": self.trial.distance_m,
-            "coverage_deg": interval(self.coverage_deg),
-            "pattern_scale": interval(self.pattern_scale),
-            "turned_deg": interval(self.turned_deg),
-            "explained": self.explained,
-            "advice": self.advice,
-            "headline": self.headline,
-            "verdicts": [dict(vars(one)) for one in self.verdicts],
-            "line_spread_db": plain(self.line_spread_db),
-            "edge_spread_db": plain(self.edge_spread_db),
-            "positions": positions_dict(self.positions),
-            "notes": list(self.trial.notes),
-        }
+        return cast(dict[str, Any], plain(self))
 
 
 def compare_on_ground(

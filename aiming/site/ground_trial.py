@@ -17,7 +17,7 @@ since one of them alone cannot tell a wide pattern from a box that was turned by
 
 import re
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from ..analysis.problems import band_air_loss
 from ..base.air import AirLoss
 from ..base.arrays import FloatArray, frozen
 from ..base.bands import exact_midband_hz
+from ..base.described import Kind
 from ..field.levels import levels_db
 from ..geometry.section import Rows, Seating, Segments
 from ..results.serialise import plain
@@ -56,50 +57,58 @@ LINE_STEPS = 21
 
 @dataclass(frozen=True)
 class GroundPoint:
-    """Where to put a microphone: metres ahead of the acoustic centre and aside of the axis.
+    """Where to put a microphone."""
 
-    aside_m: positive towards the box's top; levels_db: by band, re the first point
-    line_share: how far along the line from the edge to the far axis; None beside it
-    """
-
-    name: str
-    ahead_m: float
-    aside_m: float
-    distance_m: float
-    off_axis_deg: float
-    levels_db: dict[float, float | None]
-    line_share: float | None
+    name: Annotated[str, "`axis at d`, `axis at 2d`, `edge at d`, `other edge at d`, `halfway`"]
+    line_share: Annotated[
+        float | None,
+        "how far along the line from the edge at d to the axis at 2d; null beside it",
+    ]
+    ahead_m: Annotated[float, "along the axis from the acoustic centre, m"]
+    aside_m: Annotated[float, "aside of the axis, m, positive towards the box's top"]
+    distance_m: Annotated[float, "from the acoustic centre, m"]
+    off_axis_deg: Annotated[float, "degrees, positive above the axis"]
+    levels_db: Annotated[
+        dict[float, float | None], "relative to the first point, dB; null where unknown"
+    ]
 
 
 @dataclass(frozen=True, eq=False)
 class GroundTrial:
     """The layout in the yard and what to expect there.
 
-    distance_m: d; far_field_m: from where on the pattern has settled
-    edge_deg, other_edge_deg: the design pattern's coverage edges, on the side that faces the near
-        seats and on the other; None where it has none: then the positions there are left out
-    coverage_deg: between the two
-    line_db (LINE_STEPS,): design level along the line from edge to far axis, re the edge; ()
-        without an edge
+    line_db: (LINE_STEPS,), or () without an edge
     prediction: of the design bands; pattern: of every band
     """
 
-    speaker: str
+    speaker: Annotated[str, "the loudspeaker"]
     bands_hz: tuple[float, ...]
     design_hz: tuple[float, ...]
-    distance_m: float
-    far_field_m: float | None
-    edge_deg: float | None
-    other_edge_deg: float | None
-    points: tuple[GroundPoint, ...]
-    line_db: FloatArray
+    distance_m: Annotated[float, "d, m"]
+    far_field_m: Annotated[
+        float | None, "from where on the pattern has settled, m; null without an outline"
+    ]
+    edge_deg: Annotated[
+        float | None,
+        "the coverage edge towards the near seats, degrees off axis; null where there is none: "
+        "then the positions there are left out",
+    ]
+    other_edge_deg: Annotated[float | None, "the edge on the other side; null where there is none"]
+    points: Annotated[tuple[GroundPoint, ...], "where to lay the microphones"]
+    line_db: Annotated[
+        FloatArray,
+        Kind("list of numbers"),
+        "design level along that line, evenly spaced, re the edge, dB",
+    ]
     prediction: Prediction
     pattern: Pattern
     air_loss: AirLoss
-    notes: tuple[str, ...]
+    notes: Annotated[tuple[str, ...], "what to expect and what was left out"]
 
     @property
-    def coverage_deg(self) -> float | None:
+    def coverage_deg(
+        self,
+    ) -> Annotated[float | None, "between the two by the data, degrees; null without both"]:
         """By its data."""
         if self.edge_deg is None or self.other_edge_deg is None:
             return None
@@ -148,17 +157,7 @@ class GroundTrial:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
-        return {
-            "speaker": self.speaker,
-            "distance_m": self.distance_m,
-            "far_field_m": self.far_field_m,
-            "edge_deg": self.edge_deg,
-            "other_edge_deg": self.other_edge_deg,
-            "coverage_deg": self.coverage_deg,
-            "points": [{**vars(one), "levels_db": plain(one.levels_db)} for one in self.points],
-            "line_db": plain(self.line_db),
-            "notes": list(self.notes),
-        }
+        return cast(dict[str, Any], plain(self))
 
 
 def ground_trial(

@@ -7,7 +7,7 @@ delay and the gain that it needs.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 
@@ -33,41 +33,46 @@ LIKE_DB = 1.0
 class Fitted:
     """A fill against its main at the handover row: planned, measured, and what it needs.
 
-    after_ms, planned_after_ms: how much later than the main it arrives; None where phases do not
-        tell it
-    re_main_db, planned_re_main_db: its design level over the main's; by_band_db: measured, by band
-    reversed: whether its polarity is against the main's; None where it is not told
-    delay_ms, gain_db: what it is to be set to; None where that is not told
     traces: of the main, of the fill
     """
 
-    title: str
-    main: str
-    fill: str
-    row: str
-    after_ms: float | None
-    planned_after_ms: float
-    re_main_db: float
-    planned_re_main_db: float
-    by_band_db: dict[float, float | None]
-    planned_by_band_db: dict[float, float | None]
-    reversed: bool | None
-    planned_delay_ms: float
-    planned_gain_db: float
-    delay_ms: float | None
-    gain_db: float
-    headline: str
-    reasons: tuple[str, ...]
+    headline: Annotated[str, "the one thing to do"]
+    reasons: Annotated[tuple[str, ...], "what that rests on"]
+    title: Annotated[str, "the scenario's"]
+    main: Annotated[str, "what is filled"]
+    fill: Annotated[str, "the fill"]
+    row: Annotated[str, "their handover row"]
+    after_ms: Annotated[
+        float | None,
+        "how much later than the main the fill arrives there, ms; null where the phases do not "
+        "tell it",
+    ]
+    planned_after_ms: Annotated[float, "the same as planned, ms"]
+    re_main_db: Annotated[float, "design level of the fill over the main's, measured there, dB"]
+    planned_re_main_db: Annotated[float, "the same as planned, dB"]
+    by_band_db: Annotated[
+        dict[float, float | None], "the same by band, measured, dB; null where it was not"
+    ]
+    planned_by_band_db: Annotated[
+        dict[float, float | None], "the same as planned, dB; null where unknown"
+    ]
+    reversed: Annotated[
+        bool | None,
+        "whether the fill's polarity is against the main's; null where the phases are neither "
+        "alike nor opposite, or do not tell the time",
+    ]
+    planned_delay_ms: Annotated[float, "the fill's, as planned and set, ms"]
+    planned_gain_db: Annotated[float, "likewise, dB"]
+    delay_ms: Annotated[
+        float | None,
+        "what it is to be set to, ms, negative where even none is too late; null with `after_ms`",
+    ]
+    gain_db: Annotated[float, "what it is to be set to, dB"]
     traces: tuple[Trace, Trace]
 
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
-        left_out = ("traces", "reasons", "by_band_db", "planned_by_band_db")
-        return {name: held for name, held in vars(self).items() if name not in left_out} | {
-            "by_band_db": plain(self.by_band_db),
-            "planned_by_band_db": plain(self.planned_by_band_db),
-            "reasons": list(self.reasons),
-        }
+        return cast(dict[str, Any], plain(self))
 
 
 def fit_at_handover(

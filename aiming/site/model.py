@@ -1,14 +1,14 @@
 """What was found on site: the same names in Python and in JSON."""
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Annotated, Any, cast
 
 import numpy as np
 
 from ..base.arrays import FloatArray
+from ..base.described import Named
 from ..geometry.section import Rows
 from ..results.serialise import known, plain
-from ..rigging.centre_of_gravity import Known
 from ..speaker.speaker import Placement
 from .arrival import Arrival
 from .estimate import Interval
@@ -20,53 +20,62 @@ __all__ = ["Coverage", "Found", "Interval", "PositionFound", "ReadingFound", "Ro
 
 @dataclass(frozen=True)
 class ReadingFound:
-    """What one reading by itself says, and the state that it is most likely in.
+    """What one reading by itself says, and the state that it is most likely in."""
 
-    tilt_deg, height_m, x_m: what it says of them by itself; None for the others
-    state: "right", "sign lost" or "gross"; likely: how likely that is, by everything
-    """
-
-    text: str
-    tilt_deg: Interval | None
-    height_m: Interval | None
-    x_m: Interval | None
-    state: str
-    likely: float
+    text: Annotated[str, "the reading in words"]
+    tilt_deg: Annotated[
+        Interval | None, "the tilt that it means, degrees; null where it tells none"
+    ]
+    height_m: Annotated[Interval | None, "the height that it means, m; null where it tells none"]
+    x_m: Annotated[Interval | None, "the x that it means, m; null where it tells none"]
+    state: Annotated[str, "`right`, `sign lost` or `gross`, whichever is likeliest"]
+    likely: Annotated[float, "how likely that is by everything, 0 to 1"]
 
 
 @dataclass(frozen=True)
 class PositionFound:
-    """Levels at one position by band.
+    """Levels at one position by band."""
 
-    predicted_db, found_db: by the plan, and by what was found; both shifted per band by what brings
-        them nearest to the measured levels, since every band has its own unknown gain
-    doubt_db: half of the 90 % interval within which the plan would let each level lie
-    stands_out: the bands whose level lies beyond that of what was found
-    off_db: measured minus planned, the mean over the bands
-    """
-
-    name: str
-    x_m: float
-    z_m: float
-    distance_m: float
-    off_axis_deg: float
-    measured_db: dict[float, float | None]
-    predicted_db: dict[float, float | None]
-    found_db: dict[float, float | None]
-    doubt_db: dict[float, float | None]
-    stands_out: tuple[float, ...]
-    off_db: float | None
+    name: Annotated[str, "the microphone's"]
+    x_m: Annotated[float, "m from the datum; on the ground, ahead of the acoustic centre"]
+    z_m: Annotated[
+        float, "m above the datum; on the ground, aside of the axis towards the box's top"
+    ]
+    distance_m: Annotated[float, "from the acoustic centre as planned, m"]
+    off_axis_deg: Annotated[float, "as planned, degrees, positive above the axis"]
+    measured_db: Annotated[dict[float, float | None], "as measured, dB; null where it was not"]
+    predicted_db: Annotated[
+        dict[float, float | None],
+        "by the plan, shifted per band to lie nearest to the measured levels, since every band "
+        "has its own unknown gain, dB; null where unknown",
+    ]
+    found_db: Annotated[
+        dict[float, float | None], "the same for what was found to hang, dB; null where unknown"
+    ]
+    doubt_db: Annotated[
+        dict[float, float | None],
+        "half of the 90 % interval within which the plan would let it lie, dB; null on the ground "
+        "in bands beside the design bands",
+    ]
+    stands_out: Annotated[tuple[float, ...], "bands whose level does not fit what was found, Hz"]
+    off_db: Annotated[
+        float | None,
+        "measured minus planned, mean over the bands, dB; null where none was measured",
+    ]
 
 
 @dataclass(frozen=True)
 class RowFound:
-    """The design level of one row about the mean of all rows served: planned, now, after a move."""
+    """The design level of one row about the mean of all rows served."""
 
-    name: str
+    name: Annotated[str, "the row"]
     x_m: float
-    planned_db: float | None
-    now_db: Interval | None
-    after_db: float | None
+    planned_db: Annotated[
+        float | None,
+        "design level as planned, about the mean of all rows, dB; null where a level is unknown",
+    ]
+    now_db: Annotated[Interval | None, "the same as it hangs, dB; null likewise"]
+    after_db: Annotated[float | None, "the same after the move, dB; null where none is advised"]
 
 
 @dataclass(frozen=True)
@@ -78,96 +87,170 @@ class Coverage:
 
 
 @dataclass(frozen=True)
-class StandsOut:
-    """A position, in one band or (None) in all of them, that fits only as a slip.
+class RowsWithin:
+    """Rows within ±3 dB, of those served, %."""
 
-    left_db: measured minus what fits the rest; likely: how likely that it is the slip
+    planned: Annotated[float | None, "as planned; null where a level is unknown"]
+    now: Annotated[float | None, "as it hangs, expected; null with `spread_now_db`"]
+    corrected: Annotated[float | None, "after the move, expected; null with `spread_corrected_db`"]
+
+
+@dataclass(frozen=True)
+class StandsOut:
+    """A position, in one band or in all of them, that fits only as a slip."""
+
+    position: Annotated[str, "the microphone's"]
+    band_hz: Annotated[float | None, "the band; null for all of them"]
+    left_db: Annotated[float, "measured minus what fits the rest, dB"]
+    likely: Annotated[float, "how likely that it is the slip, 0 to 1"]
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What the microphones say beside the estimate, and what of it does not fit.
+
+    swapped: two positions that fit swapped; misfit: whether nothing that may be explains the levels
     """
 
-    position: str
-    band_hz: float | None
-    left_db: float
-    likely: float
+    positions: tuple[PositionFound, ...] = ()
+    stands_out: tuple[StandsOut, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+    swapped: tuple[str, str] | None = None
+    misfit: bool = False
+
+    @property
+    def fits(self) -> bool:
+        """Whether the levels can be explained, and every microphone stood where it is said to."""
+        return not self.misfit and not any(one.elsewhere for one in self.arrivals)
 
 
 @dataclass(frozen=True)
 class Stop:
     """What comes before every question of sound: loads as read."""
 
-    text: str
-    stops: bool
-    utilisation: float | None = None
+    text: Annotated[str, "what was read, and against what"]
+    stops: Annotated[bool, "whether nothing may go on before it is cleared"]
+    utilisation: Annotated[
+        float | None, "share of the allowed load; null where it is no single cell's"
+    ] = None
 
 
 @dataclass(frozen=True)
 class Ripple:
     """A floor's reflection found in a finely resolved trace, and taken out of it."""
 
-    position: str
-    share: float
-    first_notch_hz: float
-    detour_m: float
+    position: Annotated[str, "the microphone's"]
+    share: Annotated[float, "of the sound pressure that comes back"]
+    first_notch_hz: Annotated[float, "Hz"]
+    detour_m: Annotated[float, "how much longer the way over the floor is, m"]
 
 
 @dataclass(frozen=True, eq=False)
 class Found:
     """One loudspeaker, held against what was measured.
 
-    tilt_error_deg, height_error_m, x_error_m: hung minus planned, by everything; where a reading
-        tells it, if that reading is right.  None where nothing tells it
-    pattern_scale: how much wider the real pattern is than its data, as a factor
-    levels_tilt_error_deg: what the levels alone say of the tilt
-    tilt_assumes, hangs: what its interval rests on; how it hangs in words, "" where not known
-    arrivals: what the phases tell of where the microphones stood; () where they tell nothing
-    explained: whether levels and readings fit without a slip; None where too few could tell
-    against: how many times better other tilts explain the levels than the one that was read
-    blind_deg: a reading wrong by less than this would pass unseen; None where none was read, or
-        where the levels could contradict it nowhere
-    headline, outcome, reasons: the one thing to do; what rows hear now and after; why
-    weighed: what weighing it level and tilted told of its centre of gravity, where that was done
-    hung: where it hangs, as far as known; corrected: where it should; None without a correction
     now, after, planned_coverage: over the rows, as it hangs, corrected, and as planned
+    hangs: how it hangs in words, "" where not known
+    before: what the set before this one told
     """
 
+    headline: Annotated[str, "the one thing to do"]
+    outcome: Annotated[str, "what the rows hear now and after"]
+    reasons: Annotated[tuple[str, ...], "why"]
+    speaker: Annotated[str, "the loudspeaker measured"]
+    tilt_error_deg: Annotated[
+        Interval | None,
+        "hung minus planned, degrees, positive up, by readings and levels together; where a "
+        "reading tells it, if that reading is right; null where nothing tells it",
+    ]
+    height_error_m: Annotated[
+        Interval | None,
+        "the same of the height, m; null where no reading tells it and the levels would not to "
+        "within 0.3 m",
+    ]
+    x_error_m: Annotated[Interval | None, "hung minus planned, m; null where no reading tells it"]
+    pattern_scale: Annotated[
+        Interval | None,
+        "how much wider the real pattern is than its data, as a factor; null where the levels do "
+        "not tell it to within 20 %",
+    ]
+    levels_tilt_error_deg: Annotated[
+        Interval | None,
+        "what the levels alone say of the tilt, degrees; null where they do not tell it to within "
+        "20°",
+    ]
+    tilt_assumes: Annotated[str, "what the interval of the tilt rests on"]
+    explained: Annotated[
+        bool | None,
+        "whether levels and readings fit without a slip; null where too few positions could tell, "
+        "or none was measured",
+    ]
+    against: Annotated[
+        float | None,
+        Named("against_reading"),
+        "how many times better the levels fit the tilts that may be than the one that was read; "
+        "null without both",
+    ]
+    blind_deg: Annotated[
+        float | None,
+        "an inclinometer wrong by less than this would pass unseen in one site of ten or more, "
+        "degrees; null where no error tried would be seen, or nothing was read",
+    ]
+    gain_db: Annotated[
+        float | None,
+        "what the best move would take off the spread, expected, dB; null where there is none",
+    ]
+    worse_share: Annotated[
+        float | None, "the chance that it would make the spread larger; null with `gain_db`"
+    ]
+    spread_now: Annotated[
+        Interval | None,
+        Named("spread_now_interval_db"),
+        "of the spread as it hangs, dB; null where unknown",
+    ]
+    stands_out: Annotated[
+        tuple[StandsOut, ...], "positions that fit only as a slip, the likeliest first"
+    ]
+    swapped: Annotated[tuple[str, str] | None, "two positions that fit swapped; null where none do"]
+    arrivals: Annotated[
+        tuple[Arrival, ...],
+        "what the phases tell of where the microphones of the first set stood; empty where they "
+        "tell nothing",
+    ]
+    stops: Annotated[tuple[Stop, ...], "what load cells forbid or warn of"]
+    plan: Annotated[Placement, Named("planned"), "where it was to hang"]
+    hung: Annotated[
+        Placement | None, "where it hangs, as far as known; null where the tilt is unknown"
+    ]
+    corrected: Annotated[Placement | None, "where it should; null where no move is advised"]
+    positions: Annotated[
+        tuple[PositionFound, ...], "the microphones; empty without measured levels"
+    ]
+    rows_found: Annotated[
+        tuple[RowFound, ...], Named("rows"), "the rows served, in the scenario's order"
+    ]
+    readings: Annotated[tuple[ReadingFound, ...], "what each reading by itself says"]
+    ripples: Annotated[
+        tuple[Ripple, ...],
+        Named("floor_ripples"),
+        "the floor's reflection where a trace shows it, taken out",
+    ]
+    notes: Annotated[tuple[str, ...], "what was assumed or left out"]
     title: str
     datum: str
-    speaker: str
     bands_hz: tuple[float, ...]
-    plan: Placement
-    tilt_error_deg: Interval | None
-    height_error_m: Interval | None
-    x_error_m: Interval | None
-    pattern_scale: Interval | None
-    levels_tilt_error_deg: Interval | None
-    tilt_assumes: str
-    hangs: str
-    explained: bool | None
-    against: float | None
-    blind_deg: float | None
-    stands_out: tuple[StandsOut, ...]
-    swapped: tuple[str, str] | None
-    arrivals: tuple[Arrival, ...]
-    stops: tuple[Stop, ...]
-    hung: Placement | None
-    corrected: Placement | None
-    gain_db: float | None
-    worse_share: float | None
     planned_coverage: Coverage
     now: Coverage
     after: Coverage
-    spread_now: Interval | None
-    headline: str
-    outcome: str
-    reasons: tuple[str, ...]
-    positions: tuple[PositionFound, ...]
-    rows_found: tuple[RowFound, ...]
-    readings: tuple[ReadingFound, ...]
-    ripples: tuple[Ripple, ...]
-    notes: tuple[str, ...]
+    hangs: str
     rows: Rows
     traces: tuple[Trace, ...] = ()
     before: "Found | None" = field(default=None)
-    weighed: Weighed | None = None
+    weighed: Annotated[
+        Weighed | None,
+        "what load cells told of the centre of gravity, level and tilted; null where nothing was "
+        "weighed",
+    ] = None
 
     @property
     def stopped(self) -> bool:
@@ -175,147 +258,55 @@ class Found:
         return any(one.stops for one in self.stops)
 
     @property
-    def advice(self) -> str:
+    def advice(self) -> Annotated[str, "headline, outcome and reasons in one"]:
         """Headline, outcome and reasons in one text."""
         return " ".join(
             f"{one.rstrip('.')}." for one in (self.headline, self.outcome, *self.reasons) if one
         )
 
     @property
-    def spread_now_db(self) -> float | None:
+    def move(self) -> Annotated[bool, "whether a move is advised"]:
+        """Whether a move is advised."""
+        return self.corrected is not None
+
+    @property
+    def spread_planned_db(
+        self,
+    ) -> Annotated[float | None, "as planned, dB; null where a level is unknown"]:
+        """Of the design level over the rows served, as planned."""
+        return self.planned_coverage.spread_db
+
+    @property
+    def spread_now_db(
+        self,
+    ) -> Annotated[
+        float | None,
+        "over the rows served, as it hangs, the middle of what may be, dB; null where a level is "
+        "unknown",
+    ]:
         """Of the design level over the rows served, as it hangs."""
         return self.now.spread_db
 
     @property
-    def spread_corrected_db(self) -> float | None:
+    def spread_corrected_db(
+        self,
+    ) -> Annotated[
+        float | None,
+        "expected after the move, dB, or as it hangs where it is left; null where something does "
+        "not fit",
+    ]:
         """The same after the correction."""
         return self.after.spread_db
 
+    @property
+    def rows_within_3db_percent(self) -> Annotated[RowsWithin, "of the rows served, %"]:
+        """The shares as planned, now and corrected."""
+        of = (self.planned_coverage, self.now, self.after)
+        return RowsWithin(*(one.rows_within_3db_percent for one in of))
+
     def to_dict(self) -> dict[str, Any]:
         """Plain lists, numbers and strings, ready for JSON."""
-        return {
-            "tilt_error_deg": _interval(self.tilt_error_deg),
-            "height_error_m": _interval(self.height_error_m),
-            "pattern_scale": _interval(self.pattern_scale),
-            "explained": self.explained,
-            "spread_now_db": self.spread_now_db,
-            "spread_corrected_db": self.spread_corrected_db,
-            "advice": self.advice,
-            "positions": positions_dict(self.positions),
-            "speaker": self.speaker,
-            "headline": self.headline,
-            "outcome": self.outcome,
-            "reasons": list(self.reasons),
-            "move": self.corrected is not None,
-            "gain_db": self.gain_db,
-            "worse_share": self.worse_share,
-            "tilt_assumes": self.tilt_assumes,
-            "x_error_m": _interval(self.x_error_m),
-            "levels_tilt_error_deg": _interval(self.levels_tilt_error_deg),
-            "against_reading": self.against,
-            "blind_deg": self.blind_deg,
-            "spread_planned_db": self.planned_coverage.spread_db,
-            "spread_now_interval_db": _interval(self.spread_now),
-            "rows_within_3db_percent": {
-                "planned": self.planned_coverage.rows_within_3db_percent,
-                "now": self.now.rows_within_3db_percent,
-                "corrected": self.after.rows_within_3db_percent,
-            },
-            "planned": _placement(self.plan),
-            "hung": _placement(self.hung),
-            "corrected": _placement(self.corrected),
-            "rows": [
-                {
-                    "name": one.name,
-                    "planned_db": one.planned_db,
-                    "now_db": _interval(one.now_db),
-                    "after_db": one.after_db,
-                }
-                for one in self.rows_found
-            ],
-            "stands_out": [dict(vars(one)) for one in self.stands_out],
-            "swapped": None if self.swapped is None else list(self.swapped),
-            "arrivals": [dict(vars(one)) for one in self.arrivals],
-            "stops": [dict(vars(one)) for one in self.stops],
-            "weighed": None if self.weighed is None else _weighed(self.weighed),
-            "floor_ripples": [dict(vars(one)) for one in self.ripples],
-            "readings": [
-                {
-                    "text": one.text,
-                    "tilt_deg": _interval(one.tilt_deg),
-                    "height_m": _interval(one.height_m),
-                    "x_m": _interval(one.x_m),
-                    "state": one.state,
-                    "likely": one.likely,
-                }
-                for one in self.readings
-            ],
-            "notes": list(self.notes),
-        }
-
-
-def positions_dict(found: tuple[PositionFound, ...]) -> list[dict[str, Any]]:
-    """Positions ready for JSON."""
-    return [
-        {
-            "name": one.name,
-            "measured_db": plain(one.measured_db),
-            "predicted_db": plain(one.predicted_db),
-            "found_db": plain(one.found_db),
-            "doubt_db": plain(one.doubt_db),
-            "stands_out": plain(list(one.stands_out)),
-            "off_db": one.off_db,
-            "x_m": one.x_m,
-            "z_m": one.z_m,
-            "distance_m": one.distance_m,
-            "off_axis_deg": one.off_axis_deg,
-        }
-        for one in found
-    ]
-
-
-def _interval(one: Interval | None) -> dict[str, float] | None:
-    return None if one is None else one.to_dict()
-
-
-def _weighed(one: Weighed) -> dict[str, Any]:
-    whole = one.whole
-    return {
-        "whole": {
-            "weight_n": _known(whole.weight_n),
-            "u_m": _known(whole.u_m),
-            "w_m": None if whole.w_m is None else _known(whole.w_m),
-        },
-        "usable": whole.usable,
-        "mass_kg": one.mass_kg,
-        "centre_of_gravity_m": None if one.centre_m is None else list(one.centre_m),
-        "cells": [
-            {
-                "name": line.name,
-                "level_reading_n": line.level_reading_n,
-                "level_accept_n": plain(line.level_accept_n),
-                "reading_n": line.reading_n,
-                "accept_n": plain(line.accept_n),
-                "stop_over_n": line.stop_over_n,
-            }
-            for line in (() if one.loads is None else one.loads.lines)
-        ],
-    }
-
-
-def _known(one: Known) -> dict[str, float]:
-    return {"value": one.value, "low": one.low, "high": one.high}
-
-
-def _placement(one: Placement | None) -> dict[str, Any] | None:
-    if one is None:
-        return None
-    return {
-        "x_m": float(one.x_m),
-        "height_m": float(one.height_m),
-        "tilt_deg": float(one.tilt_deg),
-        "orientation": one.orientation,
-    }
+        return cast(dict[str, Any], plain(self))
 
 
 def by_band(bands_hz: tuple[float, ...], levels_db: FloatArray) -> dict[float, float | None]:

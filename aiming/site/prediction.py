@@ -25,6 +25,9 @@ from ..speaker.speaker import Placement
 from .draws import Draws
 
 STEP_DEG = 0.25
+ROOM_FALLS_DB_PER_M = 0.12
+"""A room's own sound falls with the distance by 0.174 dB/m over its reverberation time in seconds
+(M. Barron and L.-J. Lee, 1988, from memory): here 1.5 s."""
 EDGE_MOST = 1.6
 """What is wrong with a pattern grows with the square of the angle, up to this many half-angles."""
 
@@ -54,7 +57,7 @@ class Prediction:
     ) -> None:
         """problem: its rows are the audience served, its pattern the design bands"""
         self.problem = problem
-        self.plan = plan.one()
+        self.plan = plan
         self.speed_m_s = speed_m_s
         pattern = whole(problem.pattern)
         if plan.flipped:
@@ -74,11 +77,20 @@ class Prediction:
         return int(self.table_db.shape[1])
 
     @cached_property
-    def back_db(self) -> FloatArray:
-        """(bands,) direct level at the farthest row served, as planned."""
+    def _throw_m(self) -> FloatArray:
+        """(rows,) from the box as planned."""
         rows, plan = self.problem.rows, self.plan
-        far = int(np.argmax(np.hypot(rows.x_m - plan.x_m, rows.z_m - plan.height_m)))
-        return np.asarray(self.problem.levels_db(plan)[:, far])
+        return np.asarray(np.hypot(rows.x_m - plan.x_m, rows.z_m - plan.height_m))
+
+    @cached_property
+    def back_m(self) -> float:
+        """How far the farthest row served is, as planned."""
+        return float(self._throw_m.max())
+
+    @cached_property
+    def back_db(self) -> FloatArray:
+        """(bands,) direct level there, as planned."""
+        return np.asarray(self.problem.levels_db(self.plan)[:, int(np.argmax(self._throw_m))])
 
     def pattern_db(
         self, off_axis_deg: FloatArray, draws: Draws, *, mean: bool = False
@@ -126,7 +138,8 @@ class Prediction:
             level[:, floored] += 10.0 * np.log10(np.maximum(energy, 1e-6))
         room = np.isfinite(draws.room_db)
         if room.any():
-            own = 10.0 ** (0.1 * (draws.room_db[room, np.newaxis, np.newaxis] + self.back_db))
+            own = draws.room_db[room, np.newaxis] + ROOM_FALLS_DB_PER_M * (self.back_m - r[room])
+            own = 10.0 ** (0.1 * (own[..., np.newaxis] + self.back_db))
             level[room] = 10.0 * np.log10(10.0 ** (0.1 * level[room]) + own)
         return np.asarray(np.moveaxis(level, -1, -2))
 

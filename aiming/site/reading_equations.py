@@ -49,6 +49,13 @@ LIKELY: dict[str, tuple[float, float, float]] = {
 ANYWHERE = {"inclinometer": 180.0, "laser": 90.0, "load": 0.5, "height": 2.0, "x": 4.0}
 """A gross slip lies anywhere over this width: degrees (a face, like a line, over half a turn),
 degrees, share of the weight, metres."""
+SAID = {
+    "inclinometer": "inclinometer on the",
+    "laser": "laser mark at",
+    "load": "load cell at",
+    "height": "height of the",
+    "x": "x of the",
+}
 SEATED_DEG = 0.15
 """Standard deviation of how an inclinometer sits on its face, beside its own doubt; our own."""
 
@@ -68,15 +75,16 @@ class Equation:
 
     @property
     def text(self) -> str:
-        """What was read, and where."""
-        return f"{self.reading.kind} {self.reading.at}".strip()
+        """What was read, and where, to follow "the"."""
+        kind, at = self.reading.kind, self.reading.at
+        return f"{SAID[kind]} {at}" if at else kind
 
     def log_states(self, draws: Draws, plan: Placement) -> FloatArray:
         """(3, d) log of how likely the reading is in each state of STATES, at each draw."""
         there = (
-            float(plan.tilt_deg) + draws.tilt_deg,
-            float(plan.height_m) + draws.height_m,
-            float(plan.x_m) + draws.x_m,
+            plan.tilt_deg + draws.tilt_deg,
+            plan.height_m + draws.height_m,
+            plan.x_m + draws.x_m,
         )
         right, sign, gross = LIKELY[self.reading.kind]
         states = np.full((3, len(draws)), -np.inf)
@@ -107,7 +115,7 @@ class Equation:
 
 def _solved(residual: Residual, tells: Quantity, plan: Placement) -> tuple[float, float]:
     """The departure of one quantity from the plan that meets the reading, and the slope there."""
-    at = {"tilt": float(plan.tilt_deg), "height": float(plan.height_m), "x": float(plan.x_m)}
+    at = {"tilt": plan.tilt_deg, "height": plan.height_m, "x": plan.x_m}
     value, slope = 0.0, 0.0
     step = 0.05 if tells == "tilt" else 0.005
 
@@ -181,7 +189,7 @@ class Box:
         cabinet = self.speaker.cabinet
         above = cabinet.laser_at_m[1] * self.sign if cabinet and cabinet.laser_at_m else 0.0
         z = self.dot_z_m(one, one.value)
-        dx, dz = one.value - float(self.plan.x_m), z - float(self.plan.height_m)
+        dx, dz = one.value - self.plan.x_m, z - self.plan.height_m
         try:
             aside = 0.01
             rise = (self.dot_z_m(one, one.value + aside) - self.dot_z_m(one, one.value - aside)) / (
@@ -218,7 +226,7 @@ class Box:
             raise ValueError(f"{found_text(one.at)} bears no load; {', '.join(names)}")
         place, weight = names.index(one.at), self.weight_n
         grid = np.linspace(-25.0, 25.0, 51)
-        plan = float(self.plan.tilt_deg)
+        plan = self.plan.tilt_deg
         shares = np.array([self._share(plan + by, place) for by in grid])
         known = np.isfinite(shares)
 
@@ -237,7 +245,7 @@ class Box:
     @cached_property
     def planned_loads(self) -> Loads:
         """At the planned tilt.  Raises ValueError where nothing is declared to reckon with."""
-        return self._loads(float(self.plan.tilt_deg))
+        return self._loads(self.plan.tilt_deg)
 
     @cached_property
     def weight_n(self) -> float:
@@ -266,9 +274,9 @@ class Box:
         found = loads_at(
             self.speaker.cabinet,
             self.rigging,
-            flipped=bool(plan.flipped),
+            flipped=plan.flipped,
             tilt_deg=tilt_deg,
-            at_m=(float(plan.x_m), float(plan.height_m)),
+            at_m=(plan.x_m, plan.height_m),
             full=threshold(self.scenario, UTILISATION_FULL),
         )
         if not isinstance(found, Loads):
@@ -276,7 +284,7 @@ class Box:
         return found
 
     def _height(self, one: Reading) -> Residual:
-        cabinet, flipped = self.speaker.cabinet, bool(self.plan.flipped)
+        cabinet, flipped = self.speaker.cabinet, self.plan.flipped
         where = one.at.casefold()
         if where == "lowest point":
             if cabinet is None or cabinet.outline_m is None:
@@ -291,7 +299,7 @@ class Box:
 
     def _point(self, one: Reading, axis: int, more: list[str]) -> Residual:
         """x (0) or z (1) of the acoustic centre or of a pick."""
-        cabinet, flipped = self.speaker.cabinet, bool(self.plan.flipped)
+        cabinet, flipped = self.speaker.cabinet, self.plan.flipped
         if one.at.casefold() in ("", "acoustic centre"):
             return lambda tilt, height, x: (x, height)[axis] - one.value
         names = [pick.name for pick in cabinet.picks] if cabinet else []

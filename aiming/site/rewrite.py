@@ -68,11 +68,11 @@ def _values(
 ) -> dict[str, Any]:
     """The keys to be set, in the file's unit, to the millimetre and the hundredth of a degree."""
     metre = FOOT_M if scenario.units == "ft" else 1.0
-    tilt = round(float(placement.tilt_deg), 2)
-    height = float(placement.height_m)
-    values: dict[str, Any] = {"x": round(float(placement.x_m) / metre, 3)}
+    tilt = round(placement.tilt_deg, 2)
+    height = placement.height_m
+    values: dict[str, Any] = {"x": round(placement.x_m / metre, 3)}
     if "trim" in held:
-        flipped = bool(placement.flipped)
+        flipped = placement.flipped
         drop = float(drop_m(speaker.cabinet, tilt_deg=tilt, flipped=flipped))
         values["trim"] = round((height - drop) / metre, 3)
     elif "base" not in held:
@@ -88,8 +88,8 @@ def _values(
 
 def _heading(found: Found, placement: Placement, which: Which) -> str:
     state = "as it hangs" if which == "hung" or found.corrected is None else "as corrected"
-    tilt = tilt_text(float(placement.tilt_deg))
+    tilt = tilt_text(placement.tilt_deg)
     return (
         f"# {found.speaker} {state} after measuring on site: {tilt}, "
-        f"acoustic centre at {float(placement.height_m):.2f} m.\n"
+        f"acoustic centre at {placement.height_m:.2f} m.\n"
     )

@@ -31,10 +31,8 @@ def ripples_taken_out(
     cleaned, found = [], []
     plan = prediction.plan
     for n, trace in enumerate(traces):
-        far = np.hypot(
-            points.image_m[n, 0] - float(plan.x_m), points.image_m[n, 1] - float(plan.height_m)
-        )
-        near = np.hypot(points.x_m[n] - float(plan.x_m), points.z_m[n] - float(plan.height_m))
+        far = np.hypot(points.image_m[n, 0] - plan.x_m, points.image_m[n, 1] - plan.height_m)
+        near = np.hypot(points.x_m[n] - plan.x_m, points.z_m[n] - plan.height_m)
         detour = float(far - near)
         fitted = None
         if np.isfinite(detour) and detour > 0.02:

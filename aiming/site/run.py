@@ -21,21 +21,18 @@ from ..scenario.thresholds import threshold
 from ..speaker.cabinet import turned_m
 from ..speaker.speaker import Placement, Speaker
 from . import words
-from .arrival import Arrival, arrivals, exchanged
 from .cells import cell_stops
 from .compare import (
     Measured,
     as_planned,
+    heard_at,
     measured_at,
-    positions_found,
     prediction_of,
-    stands_out,
-    swapped_names,
 )
-from .decide import WORTH_DB, Decision, decide
+from .decide import WORTH_DB, Decision, Move, decide
 from .estimate import Estimate, Interval, estimate, quantile_interval
 from .evidence import BAND_DB, SITE_DB
-from .model import Coverage, Found, ReadingFound, RowFound, Stop
+from .model import Coverage, Found, Heard, ReadingFound, RowFound, Stop
 from .places import Point, microphones, place_points, read_places, refuse_mixed
 from .prediction import Prediction
 from .reading_equations import INTERVAL, Box, Equation, face_deg
@@ -135,8 +132,6 @@ def onsite(
         equations,
     )
     decision = decide(found, worth_db=move_if_gains_db)
-    if stops and any(one.stops for one in stops):
-        decision = replace(decision, why="blunder", after_db=decision.now_db)
     told = _told(scenario, box, found, decision, levels, stops, move_if_gains_db)
     if weighing is not None and not stops and not traces and not equations:
         told = replace(
@@ -203,79 +198,44 @@ def _told(
     worth_db: float,
 ) -> Found:
     """Everything that the faces show."""
-    prediction = found.prediction
-    plan = prediction.plan
-    positions = positions_found(levels, found) if levels else ()
-    out = stands_out(found, levels.points, levels.rows.names) if levels else ()
-    arrived = _arrived(levels) if levels else ()
-    swapped = exchanged(arrived) or (swapped_names(levels, found) if levels else None)
+    heard = heard_at(levels, found) if levels else Heard()
     readings = tuple(_reading(one, found, number) for number, one in enumerate(found.equations))
-    tilt = found.interval("tilt")
-    levels_tilt = found.interval("tilt", levels_only=True) if levels else None
     read_tilt = any(one.tilt_deg is not None for one in readings)
-    misfit = levels is not None and levels.evidence.misfit(
-        prediction.levels_db(levels.points, found.kept)
-    )
-    elsewhere = any(one.elsewhere for one in arrived)
-    if misfit or elsewhere:
-        decision = replace(decision, why="blunder", after_db=decision.now_db)
-    sound = found.sound and not misfit and not elsewhere
-    if not sound and not read_tilt:
-        tilt = None
-    explained = None if levels is None or len(positions) < 3 else sound
-    if not sound:
-        explained = False
-    told_tilt = tilt is not None
-    spread_now = _spread(found)
-    advised = decision.advised and (told_tilt or levels is not None)
-    headline, target = "", decision.move.target if decision.move and advised else None
+    sound = found.sound and heard.fits
     stopped = any(one.stops for one in stops)
+    decision = _held_back(decision, stopped=stopped, heard=heard, told=bool(levels or read_tilt))
+    move = decision.move if decision.advised else None
+    tilt = found.interval("tilt") if sound or read_tilt else None
+    levels_tilt = found.interval("tilt", levels_only=True) if levels else None
+    spread_now = _spread(found)
+    planned, now, after = _coverages(found, decision, spread_now, left=sound and not stopped)
     if stopped:
         headline = words.stop_headline(stops)
-    elif target is not None:
-        headline = words.move_headline(
-            decision,
-            inclinometer_deg=float(target.tilt_deg) + face_deg(speaker, plan)
-            if read_tilt
-            else None,
-            lines=_lines(scenario, speaker, decision),
-            laser=_laser(scenario, speaker, target) if read_tilt else "",
-            unit=scenario.units,
-        )
+    elif move is not None:
+        headline = _move_headline(scenario, speaker, decision, read_tilt=read_tilt)
     else:
-        headline = words.leave_headline(out, swapped, readings, arrived, sound)
-    against = found.against if levels and read_tilt else None
-    blind = None
+        headline = words.leave_headline(heard, readings, sound)
+    against, blind = None, None
     if levels is not None and read_tilt:
-        blind = blind_deg(prediction, levels.points, levels.evidence)
-    planned = coverage(prediction, as_planned_rows(prediction))
-    now = Coverage(spread_now.value if spread_now else None, _within(found, 0.0))
-    after = Coverage(None, None)
-    if target is not None:
-        turn = decision.move.turn_deg if decision.move else 0.0
-        after = Coverage(known(np.float64(decision.after_db)), _within(found, turn))
-    elif not stopped:
-        after = now if sound else after
-    mirrored = {
-        one.text: signed_text(-one.reading.value, "°") for one in found.equations if one.mirrored
-    }
+        against = found.against
+        blind = blind_deg(found.prediction, levels.points, levels.evidence)
+    warned = [one.text for one in stops if not one.stops]
     why = words.reasons(
         decision=None if stopped else decision,
         worth_db=worth_db,
-        positions=positions,
+        heard=heard,
         readings=readings,
-        mirrored_texts=mirrored,
-        stands_out=out,
-        swapped=swapped,
-        arrivals=arrived,
+        mirrored_texts={
+            one.text: signed_text(-one.reading.value, "°")
+            for one in found.equations
+            if one.mirrored
+        },
         against=against,
         blind_deg=blind,
-        read_tilt=read_tilt,
         told_by_levels=levels_tilt is not None,
-        misfit=misfit,
     )
     assumes = words.tilt_assumes_text(readings, levels=levels is not None)
-    warned = tuple(one.text for one in stops if not one.stops)
+    plan = found.prediction.plan
     return Found(
         title=scenario.title,
         datum=scenario.datum,
@@ -288,16 +248,16 @@ def _told(
         pattern_scale=found.interval("width") if levels else None,
         levels_tilt_error_deg=levels_tilt,
         tilt_assumes=assumes,
-        hangs="" if tilt is None else words.hangs_text(tilt, float(plan.tilt_deg), assumes),
-        explained=explained,
+        hangs="" if tilt is None else words.hangs_text(tilt, plan.tilt_deg, assumes),
+        explained=False if not sound else True if len(heard.positions) >= 3 else None,
         against=against,
         blind_deg=blind,
-        stands_out=out,
-        swapped=swapped,
-        arrivals=arrived,
+        stands_out=heard.stands_out,
+        swapped=heard.swapped,
+        arrivals=heard.arrivals,
         stops=stops,
-        hung=decision.hung if told_tilt or target is not None else None,
-        corrected=target,
+        hung=None if tilt is None and move is None else decision.hung,
+        corrected=None if move is None else move.target,
         gain_db=decision.move.gain_db if decision.move else None,
         worse_share=decision.move.worse if decision.move else None,
         planned_coverage=planned,
@@ -306,25 +266,50 @@ def _told(
         spread_now=spread_now,
         headline=headline,
         outcome=words.outcome_text(decision, spread_now, after, planned),
-        reasons=(*(f"{one[0].upper()}{one[1:]}" for one in warned), *why),
-        positions=positions,
-        rows_found=_rows(found, decision if target is not None else None),
+        reasons=tuple(f"{one[0].upper()}{one[1:]}" for one in (*warned, *why)),
+        positions=heard.positions,
+        rows_found=_rows(found, move),
         readings=readings,
         ripples=levels.ripples if levels else (),
         notes=levels.notes if levels else (),
-        rows=prediction.problem.rows,
+        rows=found.prediction.problem.rows,
         traces=levels.traces if levels else (),
     )
 
 
-def _arrived(levels: Measured) -> tuple[Arrival, ...]:
-    """What the phases of the first set tell of where its microphones stood."""
-    plan = levels.prediction.plan
-    first = np.array([trace.set == levels.traces[0].set for trace in levels.traces])
-    x, z = levels.rows.x_m[first], levels.rows.z_m[first]
-    way = np.hypot(x - float(plan.x_m), z - float(plan.height_m))
-    traces = tuple(one for one, own in zip(levels.traces, first, strict=True) if own)
-    return arrivals(traces, way, levels.prediction.speed_m_s)
+def _held_back(decision: Decision, *, stopped: bool, heard: Heard, told: bool) -> Decision:
+    """The decision, not to be carried out where cells stop it, levels or arrivals do not fit, or
+    nothing was measured or read that tells the tilt."""
+    why = "blunder" if stopped or not heard.fits else decision.why or ("" if told else "unknown")
+    return replace(decision, why=why, after_db=decision.now_db) if why else decision
+
+
+def _coverages(
+    found: Estimate, decision: Decision, spread_now: Interval | None, *, left: bool
+) -> tuple[Coverage, Coverage, Coverage]:
+    """As planned, now, and after the move that is advised; without one, as now where it is left."""
+    now = Coverage(spread_now.value if spread_now else None, _within(found, 0.0))
+    after = now if left else Coverage(None, None)
+    if decision.advised and decision.move is not None:
+        share = _within(found, decision.move.turn_deg)
+        after = Coverage(known(np.float64(decision.after_db)), share)
+    return coverage(found.prediction, as_planned_rows(found.prediction)), now, after
+
+
+def _move_headline(
+    scenario: Scenario, speaker: Speaker, decision: Decision, *, read_tilt: bool
+) -> str:
+    """How far, and the figures that it is set by."""
+    assert decision.move is not None, "asked for with a move only"
+    target = decision.move.target
+    degrees = target.tilt_deg + face_deg(speaker, target)
+    return words.move_headline(
+        decision,
+        inclinometer_deg=degrees if read_tilt else None,
+        lines=_lines(scenario, speaker, decision),
+        laser=_laser(scenario, speaker, target) if read_tilt else "",
+        unit=scenario.units,
+    )
 
 
 def _reading(one: Equation, found: Estimate, number: int) -> ReadingFound:
@@ -372,7 +357,7 @@ def _spread(found: Estimate) -> Interval | None:
     return quantile_interval(spread, np.full(len(spread), 1.0 / len(spread)))
 
 
-def _rows(found: Estimate, move: Decision | None) -> tuple[RowFound, ...]:
+def _rows(found: Estimate, move: Move | None) -> tuple[RowFound, ...]:
     """Rows in the section's own order."""
     prediction = found.prediction
     rows = prediction.problem.rows
@@ -380,9 +365,8 @@ def _rows(found: Estimate, move: Decision | None) -> tuple[RowFound, ...]:
     planned = planned - planned.mean()
     middle, low, high = found.row_intervals
     after = np.full(len(rows), np.nan)
-    if move is not None and move.move is not None:
-        turn = np.array([move.move.turn_deg])
-        turned = prediction.rows_db(found.kept, turned_deg=turn)[:, 0]
+    if move is not None:
+        turned = prediction.rows_db(found.kept, turned_deg=np.array([move.turn_deg]))[:, 0]
         after = np.median(turned - turned.mean(axis=1, keepdims=True), axis=0)
     return tuple(
         RowFound(
@@ -410,15 +394,13 @@ def _lines(scenario: Scenario, speaker: Speaker, decision: Decision) -> str:
 
     def front_drop(tilt_deg: float) -> float:
         turned = [
-            turned_m(
-                cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=bool(decision.hung.flipped)
-            )
+            turned_m(cabinet.pick(name).at_m, tilt_deg=tilt_deg, flipped=decision.hung.flipped)
             for name in (front, rear)
         ]
         return float(turned[1][1] - turned[0][1])
 
     target, hung = decision.move.target, decision.move.hung
-    longer = front_drop(float(target.tilt_deg)) - front_drop(float(hung.tilt_deg))
+    longer = front_drop(target.tilt_deg) - front_drop(hung.tilt_deg)
     return words.lines_text(1000.0 * longer, front)
 
 

@@ -48,7 +48,8 @@ class Trace:
 
     frequency_hz (f,) ascending; level_db (f,); coherence (f,) 0 to 1, 1 where it was not measured
     phase_deg: (f,) or None; set: of positions measured with one gain, "" where all are
-    takes: how many were averaged; file, line: where it begins
+    takes: how many were averaged; takes_apart_db: how far apart they are, the median over the
+        frequencies; file, line: where it begins
     """
 
     position: str
@@ -60,6 +61,7 @@ class Trace:
     phase_deg: FloatArray | None = None
     set: str = ""
     takes: int = 1
+    takes_apart_db: float = 0.0
 
     def smoothed(self, octaves: float) -> "Trace":
         """The trace averaged by energy over a sliding window this many octaves wide."""
@@ -165,17 +167,17 @@ def averaged(takes: Sequence[Trace]) -> Trace:
     first = takes[0]
     if len(takes) == 1:
         return first
-    energy = [
-        10.0 ** (0.1 * np.interp(first.frequency_hz, one.frequency_hz, one.level_db))
-        for one in takes
-    ]
+    levels = np.array(
+        [np.interp(first.frequency_hz, one.frequency_hz, one.level_db) for one in takes]
+    )
     sure = [np.interp(first.frequency_hz, one.frequency_hz, one.coherence) for one in takes]
     return replace(
         first,
-        level_db=frozen(10.0 * np.log10(np.maximum(np.mean(energy, axis=0), 1e-40))),
+        level_db=frozen(10.0 * np.log10(np.maximum((10.0 ** (0.1 * levels)).mean(axis=0), 1e-40))),
         coherence=frozen(np.mean(sure, axis=0)),
         phase_deg=None,
         takes=len(takes),
+        takes_apart_db=float(np.median(np.ptp(levels, axis=0))),
     )
 
 
@@ -437,6 +439,9 @@ def _trace(own: _Gathered, magnitude: Magnitude | None, file: str) -> Trace:
         rows[:, 2] /= 100.0
     frequency, first, count = np.unique(rows[:, 0], return_index=True, return_counts=True)
     place = np.searchsorted(frequency, rows[:, 0])
+    least, most = np.full(len(frequency), np.inf), np.full(len(frequency), -np.inf)
+    np.minimum.at(least, place, rows[:, 1])
+    np.maximum.at(most, place, rows[:, 1])
     energy = np.zeros(len(frequency))
     np.add.at(energy, place, 10.0 ** (0.1 * rows[:, 1]))
     level = np.where(count == 1, rows[first, 1], 10.0 * np.log10(np.maximum(energy / count, 1e-40)))
@@ -451,6 +456,7 @@ def _trace(own: _Gathered, magnitude: Magnitude | None, file: str) -> Trace:
         phase_deg=frozen(phase) if np.isfinite(phase).all() and count.max() == 1 else None,
         set=own.set,
         takes=int(count.max()),
+        takes_apart_db=float(np.median((most - least)[count == count.max()])),
     )
 
 

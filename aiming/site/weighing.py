@@ -7,33 +7,69 @@ again; so nothing of the file's own centre of gravity is needed here.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Annotated
 
+from ..base.described import Kind, Named
 from ..base.errors import Fault, ScenarioError, found_text
 from ..base.units import FOOT_M, G_M_S2, Unit
 from ..rigging.body import NotChecked, Point, RiggingError, hung_picks, underhung_at_m
 from ..rigging.centre_of_gravity import CentreFound, Weighing, centre_found, own_centre_m
 from ..rigging.loads import Loads, loads_at
 from ..speaker.rigging import Rigging
-from ..speaker.speaker import Placement, Speaker
+from ..speaker.speaker import Placement, Range, Speaker
 from .readings import Reading
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What a load cell is to read with the centre of gravity that was weighed."""
+
+    name: Annotated[str, "the pick's"]
+    level_reading_n: Annotated[float | None, "with the box level, N; null where slack"]
+    level_accept_n: Annotated[Range | None, "what may be accepted then, N; null likewise"]
+    reading_n: Annotated[float | None, "at the planned tilt, N; null where slack"]
+    accept_n: Annotated[Range | None, "what may be accepted then, N; null likewise"]
+    stop_over_n: Annotated[
+        float | None,
+        "the reading at which something comes to its limit, N; null where no limit is known",
+    ]
 
 
 @dataclass(frozen=True)
 class Weighed:
     """What the weighing told.
 
-    whole: of everything that hangs, body axes as hung
-    mass_kg: of the cabinet alone, by the cells; None where the file's weight stood in for a cell
-    centre_m: (u, w) of the cabinet alone as built, to be written into the file; None where the
-        weighings do not tell it
-    loads: with that centre, what each cell is to read level and at the planned tilt, what may be
-        accepted, and over what to stop; None where that is not known
+    loads: with the centre found, what each cell is to read level and at the planned tilt, what may
+        be accepted, and over what to stop; None where that is not known
     """
 
-    whole: CentreFound
-    mass_kg: float | None
-    centre_m: Point | None
+    whole: Annotated[CentreFound, "of everything that hangs, body axes as hung"]
+    mass_kg: Annotated[
+        float | None,
+        "of the cabinet alone, by the cells; null where the file's weight stood in for one",
+    ]
+    centre_m: Annotated[
+        Point | None,
+        Named("centre_of_gravity_m"),
+        Kind("[u, w] or null"),
+        "of the cabinet alone as built, for the file; null without a second tilt",
+    ]
     loads: Loads | None
+
+    @property
+    def usable(self) -> Annotated[bool, "whether both are known well enough to plan with"]:
+        """Whether both are known well enough to plan with."""
+        return self.whole.usable
+
+    @property
+    def cells(self) -> Annotated[tuple[Cell, ...], "with that centre, what each cell is to read"]:
+        """With the centre found, what each cell is to read."""
+        lines = () if self.loads is None else self.loads.lines
+        return tuple(
+            Cell(one.name, one.level_reading_n, one.level_accept_n, one.reading_n, one.accept_n,
+                 one.stop_over_n)
+            for one in lines
+        )  # fmt: skip
 
     def for_file(self, unit: Unit) -> dict[str, float | list[float]]:
         """Keys of the cabinet, in the file's unit, to the millimetre and the hundred grams."""
@@ -72,7 +108,7 @@ def weighed(
 def _weighed(
     speaker: Speaker, rigging: Rigging, plan: Placement, mine: list[Reading], *, full: float
 ) -> Weighed:
-    cabinet, flipped = speaker.cabinet, bool(plan.flipped)
+    cabinet, flipped = speaker.cabinet, plan.flipped
     if cabinet is None or rigging.method != "two points":
         raise RiggingError(
             "a centre of gravity is weighed on two plumb lines; rigging by two points is needed"
@@ -95,8 +131,8 @@ def _weighed(
         centre = (centre[0], -centre[1] if flipped else centre[1])
         known = replace(cabinet, mass_kg=mass, centre_of_gravity_m=centre)
         found = loads_at(
-            known, rigging, flipped=flipped, tilt_deg=float(plan.tilt_deg),
-            at_m=(float(plan.x_m), float(plan.height_m)), full=full,
+            known, rigging, flipped=flipped, tilt_deg=plan.tilt_deg,
+            at_m=(plan.x_m, plan.height_m), full=full,
         )  # fmt: skip
         loads = None if isinstance(found, NotChecked) else found
     return Weighed(whole, mass if by_cells else None, centre, loads)

@@ -5,7 +5,7 @@ from ..base.units import Unit, length_text, signed_text, tilt_text
 from ..rigging.centre_of_gravity import LEAST_TURN_DEG, USABLE_M
 from .arrival import Arrival
 from .decide import Decision
-from .model import Coverage, Interval, PositionFound, ReadingFound, StandsOut, Stop
+from .model import Coverage, Heard, Interval, PositionFound, ReadingFound, Stop
 from .weighing import Weighed
 
 LEAVE = "LEAVE IT"
@@ -30,7 +30,7 @@ def move_headline(
     assert move is not None, "asked for with a move only"
     turn = move.turn_deg
     way = "RAISE" if turn > 0.0 else "LOWER"
-    rise = float(move.target.height_m) - float(move.hung.height_m)
+    rise = move.target.height_m - move.hung.height_m
     order = f"{way} THE NOSE {abs(turn):.1f}°"
     if inclinometer_deg is None:
         told = [f"{order} FROM WHERE IT HANGS: read an inclinometer before and after"]
@@ -68,25 +68,20 @@ def weighed_headline(weighing: Weighed) -> str:
     return "WRITE WHAT WAS WEIGHED INTO THE FILE, and solve again before it goes up"
 
 
-def leave_headline(
-    stands_out: tuple[StandsOut, ...],
-    swapped: tuple[str, str] | None,
-    readings: tuple[ReadingFound, ...],
-    arrived: tuple[Arrival, ...],
-    sound: bool,
-) -> str:
+def leave_headline(heard: Heard, readings: tuple[ReadingFound, ...], sound: bool) -> str:
     """LEAVE IT, with the one thing to do first where something does not fit."""
-    if swapped is not None:
-        return f"{LEAVE}: {swapped[0]} and {swapped[1]} fit swapped; look which file is which"
-    for there in arrived:
+    if heard.swapped is not None:
+        names = " and ".join(heard.swapped)
+        return f"{LEAVE}: {names} fit swapped; look which file is which"
+    for there in heard.arrivals:
         if there.elsewhere:
             when = "late" if there.farther_m > 0.0 else "early"
             return f"{LEAVE}: look where {there.position} was measured; its sound came too {when}"
     for one in readings:
         if one.state != "right":
             return f"{LEAVE}: read the {one.text} again; what it says does not fit"
-    if stands_out and not sound:
-        first = stands_out[0]
+    if heard.stands_out and not sound:
+        first = heard.stands_out[0]
         what = "the microphone" if first.band_hz is None else band_label(first.band_hz)
         return f"{LEAVE}: measure {first.position} again; {what} there does not fit"
     if not sound:
@@ -115,19 +110,16 @@ def reasons(
     *,
     decision: Decision | None,
     worth_db: float,
-    positions: tuple[PositionFound, ...],
+    heard: Heard,
     readings: tuple[ReadingFound, ...],
     mirrored_texts: dict[str, str],
-    stands_out: tuple[StandsOut, ...],
-    swapped: tuple[str, str] | None,
-    arrivals: tuple[Arrival, ...],
     against: float | None,
     blind_deg: float | None,
-    read_tilt: bool,
     told_by_levels: bool,
-    misfit: bool,
 ) -> tuple[str, ...]:
     """Why, one sentence each."""
+    positions, swapped = heard.positions, heard.swapped
+    read_tilt = any(one.tilt_deg is not None for one in readings)
     said: list[str] = []
     if decision is not None and not decision.advised:
         said.append(_why_not(decision, worth_db, read_tilt=read_tilt))
@@ -144,8 +136,8 @@ def reasons(
             )
     if swapped is not None:
         said.append(f"{swapped[0]} and {swapped[1]} fit swapped")
-    said += _of_arrivals(arrivals)
-    for out in stands_out:
+    said += _of_arrivals(heard.arrivals)
+    for out in heard.stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
         way = "over" if out.left_db > 0.0 else "under"
         cause = (
@@ -157,12 +149,12 @@ def reasons(
             f"{out.position}, {what}: {abs(out.left_db):.0f} dB {way} what fits the rest; usually "
             f"{cause}"
         )
-    if misfit:
+    if heard.misfit:
         said.append(
             "even with a wrong pattern, a hard floor, a room and twice the usual errors nothing "
             "explains these levels: positions, polarity and what was on are looked at first"
         )
-    if positions and not stands_out and swapped is None:
+    if positions and not heard.stands_out and swapped is None:
         said.append(_against_plan(positions))
     right = all(one.state == "right" for one in readings)
     if read_tilt and positions and against is not None and right:
@@ -175,7 +167,7 @@ def reasons(
         )
     if decision is not None and decision.advised:
         said.append(CLEAR_BELOW)
-    return tuple(f"{one[0].upper()}{one[1:]}" for one in said)
+    return tuple(said)
 
 
 def _of_arrivals(arrived: tuple[Arrival, ...]) -> list[str]:
@@ -207,7 +199,9 @@ def _why_not(decision: Decision, worth_db: float, *, read_tilt: bool) -> str:
         return "how the rows hear it is not known"
     if decision.why == "gain":
         most = max(move.gain_db, 0.0)
-        return f"the best move would win {most:.1f} dB of spread; under {worth_db:g} dB it is left"
+        # Never "0.5 dB; under 0.5 dB it is left".
+        told = f"{most:.1f}" if round(most, 1) < worth_db else f"{most:.2f}"
+        return f"the best move would win {told} dB of spread; under {worth_db:g} dB it is left"
     if decision.why == "blunder":
         return "nothing is moved on levels or readings that do not fit"
     if decision.why == "one":

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..base.arrays import FloatArray
-from .speaker import Placement, Range
+from .speaker import OneOrMany, Placement, Placements, Range
 
 BEHIND_MS = 10.0
 """How far a fill arrives behind its main unless the file says otherwise: the low end of the 10 to
@@ -69,12 +69,18 @@ class HungUnder:
 
     def placement(self, above: Placement, *, flipped: bool) -> Placement:
         """Where it is when the other is there and holds it at its splay."""
+        x, z = self.offset_m(above.tilt_deg, above.splay_deg).tolist()
+        tilt_deg = above.tilt_deg - above.splay_deg
+        return Placement(above.x_m + x, above.height_m + z, tilt_deg, flipped)
+
+    def placements(self, above: OneOrMany, *, flipped: bool) -> Placements:
+        """The same of as many places of the other."""
         offset = self.offset_m(above.tilt_deg, above.splay_deg)
-        return Placement(
-            x_m=above.x_m + offset[..., 0],
-            height_m=above.height_m + offset[..., 1],
-            tilt_deg=np.asarray(above.tilt_deg - np.asarray(above.splay_deg)),
-            flipped=flipped,
+        return Placements.of(
+            above.x_m + offset[..., 0],
+            above.height_m + offset[..., 1],
+            np.asarray(above.tilt_deg) - above.splay_deg,
+            flipped,
         )
 
 

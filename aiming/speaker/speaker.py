@@ -1,9 +1,10 @@
 """A loudspeaker as the section sees it: pattern, output, cabinet, and where it may hang."""
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from .cabinet import Cabinet
@@ -12,7 +13,6 @@ from .pattern import Pattern
 
 Mount = Literal["flown", "stacked"]
 Orientation = Literal["upright", "flipped"]
-Number = float | FloatArray
 RangeName = Literal["x_m", "vertical_m", "tilt_deg"]
 Range = tuple[float, float]
 """(low, high); equal ends mean a fixed value."""
@@ -20,53 +20,119 @@ Range = tuple[float, float]
 
 @dataclass(frozen=True)
 class Placement:
-    """Where one loudspeaker hangs.  Fields are numbers, or arrays of one broadcast shape.
+    """Where one loudspeaker hangs.
 
-    x_m, height_m: the acoustic centre; tilt_deg: elevation of the axis, positive up
     splay_deg: how much further nose-down a box hung under it points, where there is one
     """
 
-    x_m: Number
-    height_m: Number
-    tilt_deg: Number
-    flipped: bool | BoolArray = False
-    splay_deg: Number = 0.0
+    x_m: Annotated[float, "acoustic centre, m from the datum"]
+    height_m: Annotated[float, "acoustic centre, m above the datum"]
+    tilt_deg: Annotated[float, "elevation of the axis, degrees, positive up"]
+    flipped: bool = False
+    splay_deg: float = 0.0
 
-    def at(self, index: int) -> "Placement":
-        """One placement out of a (n,) array of them."""
-        return Placement(
-            x_m=float(np.asarray(self.x_m)[index]),
-            height_m=float(np.asarray(self.height_m)[index]),
-            tilt_deg=float(np.asarray(self.tilt_deg)[index]),
-            flipped=bool(np.asarray(self.flipped)[index]),
-            splay_deg=float(np.broadcast_to(self.splay_deg, np.shape(self.tilt_deg))[index]),
+    @property
+    def orientation(self) -> Annotated[Orientation, "`upright` or `flipped`"]:
+        """upright or flipped."""
+        return "flipped" if self.flipped else "upright"
+
+    def displaced(self, *, tilt_deg: float, height_m: float, x_m: float) -> "Placement":
+        """That much off it."""
+        return replace(
+            self,
+            tilt_deg=self.tilt_deg + tilt_deg,
+            height_m=self.height_m + height_m,
+            x_m=self.x_m + x_m,
         )
 
-    def pick(self, which: IntArray) -> "Placement":
-        """These placements out of a (n,) array of them."""
-        shape = np.shape(self.tilt_deg)
+    def varied(
+        self,
+        *,
+        x_m: FloatArray | None = None,
+        height_m: FloatArray | None = None,
+        tilt_deg: FloatArray | None = None,
+    ) -> "Placements":
+        """As many as these arrays give, alike in the rest."""
+        return Placements.of(
+            self.x_m if x_m is None else x_m,
+            self.height_m if height_m is None else height_m,
+            self.tilt_deg if tilt_deg is None else tilt_deg,
+            self.flipped,
+            self.splay_deg,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Placements:
+    """Where one loudspeaker could hang: the fields of a placement as arrays.
+
+    They broadcast to one shape (…): what is alike in all of them need not be repeated, and what
+    walls hide is then worked out once.
+    """
+
+    x_m: FloatArray
+    height_m: FloatArray
+    tilt_deg: FloatArray
+    flipped: BoolArray
+    splay_deg: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        x_m: npt.ArrayLike,
+        height_m: npt.ArrayLike,
+        tilt_deg: npt.ArrayLike,
+        flipped: npt.ArrayLike = False,
+        splay_deg: npt.ArrayLike = 0.0,
+    ) -> "Placements":
+        """From numbers and arrays."""
+        return cls(
+            np.asarray(x_m, dtype=np.float64),
+            np.asarray(height_m, dtype=np.float64),
+            np.asarray(tilt_deg, dtype=np.float64),
+            np.asarray(flipped, dtype=np.bool_),
+            np.asarray(splay_deg, dtype=np.float64),
+        )
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """(…) of all of them."""
+        fields = (self.x_m, self.height_m, self.tilt_deg, self.flipped, self.splay_deg)
+        return np.broadcast_shapes(*(of.shape for of in fields))
+
+    def displaced(self, *, tilt_deg: float, height_m: float, x_m: float) -> "Placements":
+        """That much off them."""
+        return replace(
+            self,
+            tilt_deg=self.tilt_deg + tilt_deg,
+            height_m=self.height_m + height_m,
+            x_m=self.x_m + x_m,
+        )
+
+    def at(self, index: int) -> Placement:
+        """One out of (n,)."""
+        shape = self.shape
         return Placement(
-            x_m=np.asarray(self.x_m)[which],
-            height_m=np.asarray(self.height_m)[which],
-            tilt_deg=np.asarray(self.tilt_deg)[which],
+            x_m=float(np.broadcast_to(self.x_m, shape)[index]),
+            height_m=float(np.broadcast_to(self.height_m, shape)[index]),
+            tilt_deg=float(np.broadcast_to(self.tilt_deg, shape)[index]),
+            flipped=bool(np.broadcast_to(self.flipped, shape)[index]),
+            splay_deg=float(np.broadcast_to(self.splay_deg, shape)[index]),
+        )
+
+    def pick(self, which: IntArray) -> "Placements":
+        """These out of (n,)."""
+        shape = self.shape
+        return Placements(
+            x_m=np.broadcast_to(self.x_m, shape)[which],
+            height_m=np.broadcast_to(self.height_m, shape)[which],
+            tilt_deg=np.broadcast_to(self.tilt_deg, shape)[which],
             flipped=np.broadcast_to(self.flipped, shape)[which],
             splay_deg=np.broadcast_to(self.splay_deg, shape)[which],
         )
 
-    def one(self) -> "Placement":
-        """A single placement with plain numbers."""
-        return Placement(
-            x_m=float(self.x_m),
-            height_m=float(self.height_m),
-            tilt_deg=float(self.tilt_deg),
-            flipped=bool(self.flipped),
-            splay_deg=float(self.splay_deg),
-        )
 
-    @property
-    def orientation(self) -> Orientation:
-        """upright or flipped, of a single placement."""
-        return "flipped" if self.flipped else "upright"
+OneOrMany = Placement | Placements
 
 
 @dataclass(frozen=True)

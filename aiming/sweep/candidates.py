@@ -121,25 +121,19 @@ def _from_answer(exact: Exact, answer: Answer, figure: Figure) -> float | None:
         served = served_rows(exact.scenario, exact.scenario.speaker(figure.of))
         levels = answer.rows.by_speaker[figure.of].levels_db[:, served]
         return float(from_levels(figure, levels, problem.rows.weight))
-    return float(of_placement(problem, _placement(answer, figure.of), figure.what)[0, 0])
+    return float(of_placement(problem, _placement(answer, figure.of), figure.what))
 
 
 def _placement(answer: Answer, name: str) -> Placement:
-    """(1, 1) where a loudspeaker is in an answer."""
-    speaker = next(one for one in answer.speakers if one.name == name)
-    return Placement(
-        np.full((1, 1), speaker.x_m),
-        np.full((1, 1), speaker.height_m),
-        np.full((1, 1), speaker.tilt_deg),
-        np.full((1, 1), speaker.orientation == "flipped"),
-    )
+    """Where a loudspeaker is in an answer."""
+    return next(one for one in answer.speakers if one.name == name).placement
 
 
 def _allowed(exact: Exact, answer: Answer, name: str) -> bool:
     """Whether a loudspeaker keeps its limits and every level is known."""
     levels = answer.rows.by_speaker[name].levels_db
     served = served_rows(exact.scenario, exact.scenario.speaker(name))
-    kept = exact.problems[name].allowed(_placement(answer, name))[0, 0]
+    kept = exact.problems[name].allowed(_placement(answer, name))
     return bool(kept) and not bool(np.isnan(levels[:, served]).any())
 
 

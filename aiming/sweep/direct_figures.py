@@ -13,11 +13,11 @@ from ..base.arrays import FloatArray
 from ..field.levels import power_sum_db
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
-from ..speaker.speaker import Placement
+from ..speaker.speaker import OneOrMany, Placements
 from .figures import TOGETHER, Figure, from_levels
 
 _NUMBERS_AT_ONCE = 1_500_000
-Placements = Mapping[str, Placement]
+ByName = Mapping[str, OneOrMany]
 """By loudspeaker.  Fields broadcast to (places, tilts); what walls hide is computed once per place
 where x and height are (places, 1)."""
 
@@ -69,7 +69,7 @@ class Exact:
 
     def figures(
         self,
-        placements: Placements,
+        placements: ByName,
         figures: tuple[Figure, ...],
         *,
         shape: tuple[int, int],
@@ -93,9 +93,7 @@ class Exact:
                 found[(slice(None), *some)] = self._some(here, figures, known=known)
         return found
 
-    def _some(
-        self, placements: Placements, figures: tuple[Figure, ...], *, known: bool
-    ) -> FloatArray:
+    def _some(self, placements: ByName, figures: tuple[Figure, ...], *, known: bool) -> FloatArray:
         needed = {
             one.of for one in figures if one.of_levels or (one.what == "feasible" and not known)
         }
@@ -104,7 +102,7 @@ class Exact:
         values = [self._value(full, levels, figure) for figure in figures]
         return np.stack(np.broadcast_arrays(*values))
 
-    def _levels_db(self, placements: Placements, of: str) -> FloatArray:
+    def _levels_db(self, placements: ByName, of: str) -> FloatArray:
         """(…, bands, rows) of one loudspeaker at its rows, or of all together at all rows."""
         if of != TOGETHER:
             levels = self.problems[of].levels_db(placements[of])
@@ -116,7 +114,7 @@ class Exact:
         return power_sum_db(np.stack(np.broadcast_arrays(*everywhere)))
 
     def _value(
-        self, placements: Placements, levels: Mapping[str, FloatArray], figure: Figure
+        self, placements: ByName, levels: Mapping[str, FloatArray], figure: Figure
     ) -> FloatArray:
         """One figure over full placements, of a shape that broadcasts to theirs."""
         together = figure.of == TOGETHER
@@ -138,7 +136,7 @@ class Exact:
         return of_placement(self.problems[figure.of], placements[figure.of], figure.what)
 
 
-def tonal_change_db(problem: Problem, placement: Placement) -> FloatArray:
+def tonal_change_db(problem: Problem, placement: OneOrMany) -> FloatArray:
     """(…) the largest change of tone from the aim point to a row, for a pattern of two bands.
 
     Tone is the upper band's level minus the lower one's.  NaN where the axis meets no audience
@@ -153,7 +151,7 @@ def tonal_change_db(problem: Problem, placement: Placement) -> FloatArray:
     return np.asarray(np.abs(change).max(axis=-1))
 
 
-def of_placement(problem: Problem, placement: Placement, what: str) -> FloatArray:
+def of_placement(problem: Problem, placement: OneOrMany, what: str) -> FloatArray:
     """A figure that needs no levels, NaN for what only an answer can tell."""
     tilt = np.asarray(placement.tilt_deg, dtype=np.float64)
     if what == "seating_share_percent":
@@ -172,7 +170,7 @@ def of_placement(problem: Problem, placement: Placement, what: str) -> FloatArra
     return np.full(tilt.shape, np.nan)
 
 
-def _part(placement: Placement, some: tuple[slice, slice]) -> Placement:
+def _part(placement: OneOrMany, some: tuple[slice, slice]) -> Placements:
     """The part of each field that reaches along an axis at all."""
     x, height, tilt, flipped = (
         of[tuple(cut if n > 1 else slice(None) for cut, n in zip(some, of.shape, strict=True))]
@@ -183,11 +181,11 @@ def _part(placement: Placement, some: tuple[slice, slice]) -> Placement:
             np.atleast_2d(placement.flipped),
         )
     )
-    return Placement(x, height, tilt, flipped)
+    return Placements.of(x, height, tilt, flipped)
 
 
-def _full(placement: Placement) -> Placement:
+def _full(placement: OneOrMany) -> Placements:
     x, height, tilt, flipped = np.broadcast_arrays(
         placement.x_m, placement.height_m, placement.tilt_deg, placement.flipped
     )
-    return Placement(x, height, tilt, flipped)
+    return Placements.of(x, height, tilt, flipped)

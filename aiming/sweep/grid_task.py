@@ -13,7 +13,7 @@ from ..aim.problem import Problem
 from ..analysis.problems import fixed, only_placement
 from ..base.arrays import FloatArray
 from ..base.units import FOOT_M, Unit
-from ..speaker.speaker import Hang, Placement
+from ..speaker.speaker import Hang, Placements
 from .axes import Axis
 from .direct_figures import Exact
 from .figures import TOGETHER, Figure
@@ -97,7 +97,7 @@ class Stage:
     def grid(self, spans: dict[str, tuple[int, int]]) -> FloatArray:
         """(figures, x, height, tilt) over part of the fast axes; 1 long where one is not swept."""
         here = only_placement(self.problem.with_hang(self.first))
-        flipped = bool(here.flipped)
+        flipped = here.flipped
         x, height, tilt = (self.fast.values(name, spans.get(name)) for name in FAST)
         x = np.array([here.x_m]) if x is None else x
         tilt = np.array([here.tilt_deg]) if tilt is None else tilt
@@ -108,7 +108,7 @@ class Stage:
         else:
             height = height[:, np.newaxis]
         places = len(x) * len(height)
-        at = Placement(
+        at = Placements.of(
             np.repeat(x, len(height))[:, np.newaxis],
             np.tile(height, (len(x), 1)),
             tilt[np.newaxis],
@@ -154,7 +154,7 @@ class Stage:
         if tilts is None or ("height" not in self.fast.axes and problem.from_trim):
             return None
         here = only_placement(problem.with_hang(self.first))
-        x, height = float(here.x_m), float(here.height_m)
+        x, height = here.x_m, here.height_m
         return tilt_kernel(
             self._channels,
             problem.rows.x_m,
@@ -162,7 +162,7 @@ class Stage:
             tilts,
             x_m=self.fast.ends("x") or (x, x),
             height_m=self.fast.ends("height") or (height, height),
-            flipped=bool(here.flipped),
+            flipped=here.flipped,
         )
 
     @property
@@ -205,11 +205,11 @@ class Stage:
         )
 
     def _in_bulk(
-        self, figures: tuple[Figure, ...], at: Placement, tilts: tuple[int, int]
+        self, figures: tuple[Figure, ...], at: Placements, tilts: tuple[int, int]
     ) -> FloatArray:
         """(figures, places, tilts) from the kernel, for x and height (places, 1)."""
         assert self.kernel is not None
-        x, height = np.asarray(at.x_m)[:, 0], np.asarray(at.height_m)[:, 0]
+        x, height = at.x_m[:, 0], at.height_m[:, 0]
         place = {band: channel for channel, band in enumerate(self._bands_needed)}
         bands = [channel for band, channel in place.items() if band >= 0]
         offset = float(self.exact.offset_db(self.speaker).mean())

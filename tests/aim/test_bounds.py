@@ -17,7 +17,7 @@ from aiming.aim.enclosure import enclose
 from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
 from aiming.base.arrays import BoolArray, FloatArray
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placement, Placements
 
 ROUNDING_DB = 1e-7
 
@@ -66,7 +66,7 @@ def check_enclosures(problem: Problem, boxes: Boxes, rng: np.random.Generator) -
     points = points_of(boxes, t)
     tilt, height = settle(problem, points)
     levels = problem.levels_db(
-        Placement(points.centre[:, 2], height, np.degrees(tilt), points.flipped)
+        Placements.of(points.centre[:, 2], height, np.degrees(tilt), points.flipped)
     )
     if not problem.per_band:
         levels = levels.mean(axis=1, keepdims=True)

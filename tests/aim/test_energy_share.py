@@ -9,7 +9,7 @@ from aiming.aim.energy import seating_share_percent
 from aiming.base.arrays import FloatArray, frozen
 from aiming.geometry.section import Segments
 from aiming.speaker.pattern import Pattern
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placement, Placements
 
 ANGLES = np.array([-180.0, -90.0, -40.0, -10.0, 0.0, 25.0, 70.0, 180.0])
 LEVELS = np.array(
@@ -100,7 +100,7 @@ def test_many_placements_at_once_are_each_alone() -> None:
     tilt = np.array([[-5.0, -20.0], [10.0, 0.0]])
     flipped = np.array([[True, False], [False, True]])
     height = np.full((2, 2), 6.0)
-    many = seating_share_percent(PATTERN, planes, Placement(x, height, tilt, flipped))
+    many = seating_share_percent(PATTERN, planes, Placements.of(x, height, tilt, flipped))
     for i, j in np.ndindex(2, 2):
         one = Placement(x[i, j], height[i, j], tilt[i, j], bool(flipped[i, j]))
         assert many[i, j] == pytest.approx(float(seating_share_percent(PATTERN, planes, one)))
@@ -115,5 +115,5 @@ def test_a_pattern_unknown_behind_gives_no_share() -> None:
     )
     planes = SCENES["one rake"]
     assert np.isnan(seating_share_percent(known, planes, Placement(0.0, 5.0, -5.0)))
-    many = Placement(np.zeros(3), np.full(3, 5.0), np.linspace(-9.0, 0.0, 3))
+    many = Placements.of(np.zeros(3), np.full(3, 5.0), np.linspace(-9.0, 0.0, 3))
     assert np.isnan(seating_share_percent(known, planes, many)).all()

@@ -30,7 +30,7 @@ from aiming.base.arrays import FloatArray
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.groups import HungUnder
 from aiming.speaker.lobes import nominal_pattern
-from aiming.speaker.speaker import Hang, Placement, Range
+from aiming.speaker.speaker import Hang, Placement, Placements, Range
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))
 FIXED = Hang(vertical_m=(6.0, 6.0))
@@ -374,7 +374,7 @@ def test_the_least_widening_is_halved_to_half_a_percent_or_a_centimetre(
 
 def scanned_db(problem: Problem, tilts: np.ndarray, height_m: float) -> float:
     """The least objective of these tilts at one height."""
-    return float(problem.objective_db(Placement(0.0, height_m, tilts, False)).min())
+    return float(problem.objective_db(Placements.of(0.0, height_m, tilts, False)).min())
 
 
 def test_past_a_tilt_range_lies_what_a_scan_of_it_finds() -> None:

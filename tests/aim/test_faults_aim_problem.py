@@ -19,7 +19,7 @@ from aiming.base.arrays import FloatArray
 from aiming.geometry.section import Segments
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.groups import HungUnder
-from aiming.speaker.speaker import Hang, Placement
+from aiming.speaker.speaker import Hang, Placement, Placements
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")
 BOX = Cabinet(outline_m=np.array([[-0.4, -0.2], [0.0, -0.2], [0.0, 0.5], [-0.4, 0.5]]))
@@ -118,7 +118,7 @@ def test_objective_with_hidden_rows(objective: Objective) -> None:
     at = Placement(0.5, 6.3, -14.0)
     np.testing.assert_allclose(problem.levels_db(at), levels, atol=1e-9)
     assert float(problem.objective_db(at)) == pytest.approx(scalar_objective_db(problem, levels))
-    many = Placement(np.array([0.5, 0.5]), np.array([6.3, 7.0]), np.array([-14.0, -9.0]))
+    many = Placements.of(np.array([0.5, 0.5]), np.array([6.3, 7.0]), np.array([-14.0, -9.0]))
     assert problem.objective_db(many)[0] == pytest.approx(scalar_objective_db(problem, levels))
 
 
@@ -133,7 +133,7 @@ def test_objective_of_two_together(objective: Objective, hidden: bool) -> None:
         veil = Veil(len(plain.rows))
         problem = hung_under(plain, veil=veil)
         assert problem.under is not None
-        own = problem.under.held.placement(Placement(*at), flipped=True).one()
+        own = problem.under.held.placement(Placement(*at), flipped=True)
         alone = replace(plain, pattern=problem.under.pattern)
         x, height, tilt = float(own.x_m), float(own.height_m), float(own.tilt_deg)
         below = scalar_levels_db(alone, x, height, tilt, True)
@@ -168,7 +168,7 @@ def test_of_several_displacements_the_worst_counts(objective: Objective) -> None
     plain = question(TWO_BANDS, air_db_per_m=AIR, objective=objective)
     around = (Displacement(1.0, 0.2, 0.0), Displacement(-1.0, 0.0, 0.3), HERE)
     problem = replace(plain, around=around)
-    at = Placement(np.array([0.0, 0.5]), np.array([6.0, 6.3]), np.array([-14.0, -4.0]))
+    at = Placements.of(np.array([0.0, 0.5]), np.array([6.0, 6.3]), np.array([-14.0, -4.0]))
     each = np.stack([plain.objective_db(off.of(at)) for off in around])
     np.testing.assert_allclose(problem.objective_db(at), each.max(axis=0), atol=1e-12)
     assert (each.max(axis=0) > each.min(axis=0) + 0.03).all()
@@ -252,11 +252,11 @@ def test_tilts_are_allowed_to_the_very_end_of_their_range() -> None:
     )
     near, off = 0.9e-9, 1.05e-9
     tilt = np.array([-20.0 - off, -20.0 - near, -10.0, 0.0 + near, 0.0 + off, 3.0])
-    upright = problem.allowed(Placement(0.0, 6.0, tilt))
+    upright = problem.allowed(Placements.of(0.0, 6.0, tilt))
     np.testing.assert_array_equal(upright, [False, True, True, True, False, False])
-    flipped = problem.allowed(Placement(0.0, 6.0, tilt, True))
+    flipped = problem.allowed(Placements.of(0.0, 6.0, tilt, True))
     np.testing.assert_array_equal(flipped, [False, False, True, True, True, True])
-    assert problem.allowed(Placement(0.0, 6.0, np.array([-15.0]), np.array([False])))[0]
+    assert problem.allowed(Placements.of(0.0, 6.0, np.array([-15.0]), np.array([False])))[0]
 
 
 def test_the_view_from_the_front_row_ends_what_is_allowed() -> None:
@@ -268,13 +268,13 @@ def test_the_view_from_the_front_row_ends_what_is_allowed() -> None:
     height = np.array([EAR_M + rise[0], EAR_M + rise[1], 0.0, 30.0])
     for x in (1.0, 7.0):
         np.testing.assert_array_equal(
-            problem.allowed(Placement(x, height, np.zeros(4))), [True, False, True, False]
+            problem.allowed(Placements.of(x, height, np.zeros(4))), [True, False, True, False]
         )
     for free in (
         replace(problem, max_front_elevation_deg=None),
         replace(problem, front_ear_m=None),
     ):
-        assert free.allowed(Placement(1.0, height, np.zeros(4))).all()
+        assert free.allowed(Placements.of(1.0, height, np.zeros(4))).all()
 
 
 def test_the_axis_is_held_on_the_audience_unless_let_off() -> None:
@@ -282,9 +282,9 @@ def test_the_axis_is_held_on_the_audience_unless_let_off() -> None:
     problem = question()
     tilt = -np.degrees(np.arctan2(4.8, np.array([3.9, 4.0, 12.0, 20.0, 20.1])))
     expected = [False, True, True, True, False]
-    np.testing.assert_array_equal(problem.allowed(Placement(0.0, 6.0, tilt)), expected)
+    np.testing.assert_array_equal(problem.allowed(Placements.of(0.0, 6.0, tilt)), expected)
     free = replace(problem, axis_on_audience=False)
-    assert free.allowed(Placement(0.0, 6.0, tilt)).all()
+    assert free.allowed(Placements.of(0.0, 6.0, tilt)).all()
 
 
 # --- where an axis meets an audience plane
@@ -315,7 +315,7 @@ def test_the_nearest_of_the_pieces_ahead_is_met() -> None:
     slope = ((4.0, 4.0), (12.0, 6.0))
     assert hit(0.0, 5.0, 0.0, pieces(slope)) == pytest.approx((8.0, 0))
     assert hit(0.0, 5.0, 0.0, pieces(slope[::-1])) == pytest.approx((8.0, 0))
-    many = Placement(np.zeros((2, 1)), np.array([5.0, 6.5]), 0.0)
+    many = Placements.of(np.zeros((2, 1)), np.array([5.0, 6.5]), 0.0)
     distance, _ = first_hit(many, pieces(slope))
     np.testing.assert_allclose(distance, [[8.0, np.inf]] * 2)
 

@@ -14,7 +14,7 @@ from aiming.aim.problem import Objective, Problem
 from aiming.aim.search import STEP_M, Found, Status, _Best, _Lowest, lowest_within, search
 from aiming.base.arrays import BoolArray, FloatArray
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.speaker import Hang, Placement
+from aiming.speaker.speaker import Hang, Placement, Placements
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))
 FURTHER_DB = 20.0 * math.log10(math.hypot(20.0, 4.8) / math.hypot(4.0, 4.8))
@@ -48,7 +48,7 @@ def given() -> Problem:
 def tried(*of: tuple[float, float, bool]) -> Placement:
     """(objective, x, flipped) each."""
     value, x, flipped = (np.array(column) for column in zip(*of, strict=True))
-    return Placement(x, np.arange(6.0, 6.0 + len(of)), value, flipped)
+    return Placements.of(x, np.arange(6.0, 6.0 + len(of)), value, flipped)
 
 
 def kept(*offers: Placement) -> _Best:

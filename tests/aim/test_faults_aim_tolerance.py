@@ -31,7 +31,7 @@ from aiming.aim.tolerance import (
 )
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.groups import HungUnder
-from aiming.speaker.speaker import Hang, Placement
+from aiming.speaker.speaker import Hang, Placement, Placements
 
 NEAR, FAR = math.degrees(math.atan2(-4.8, 4.0)), math.degrees(math.atan2(-4.8, 20.0))
 FURTHER_DB = 20.0 * math.log10(math.hypot(20.0, 4.8) / math.hypot(4.0, 4.8))
@@ -107,7 +107,9 @@ def test_the_worst_in_all_three_against_samples(objective: Any, gap_db: float) -
         worst = worst_within(problem, Placement(0.2, 6.0, tilt), size, gap_db=gap_db)
         turns, ups, sides = (np.linspace(-1.0, 1.0, count) for count in (81, 5, 5))
         grid = np.array(list(product(turns, ups, sides)))
-        there = Placement(0.2 + 0.3 * grid[:, 2], 6.0 + 0.4 * grid[:, 1], tilt + 4.0 * grid[:, 0])
+        there = Placements.of(
+            0.2 + 0.3 * grid[:, 2], 6.0 + 0.4 * grid[:, 1], tilt + 4.0 * grid[:, 0]
+        )
         sampled = float(problem.objective_db(there).max())
         assert worst.bound_db >= sampled - 1e-9 and 0.0 <= worst.gap_db <= gap_db
         at = worst.displacement.of(Placement(0.2, 6.0, tilt))
@@ -137,7 +139,9 @@ def test_the_splay_of_what_hangs_under_stays_as_it_is() -> None:
     size = Tolerance(tilt_deg=1.0)
     worst = worst_within(pair, placement, size, gap_db=0.01)
     tilt = np.linspace(-11.0, -9.0, 401)
-    sampled = float(pair.objective_db(Placement(0.0, 6.0 + 0.0 * tilt, tilt, False, 22.0)).max())
+    sampled = float(
+        pair.objective_db(Placements.of(0.0, 6.0 + 0.0 * tilt, tilt, False, 22.0)).max()
+    )
     assert worst.objective_db == pytest.approx(sampled, abs=0.01)
     assert worst.bound_db >= sampled - 1e-9
 

@@ -9,7 +9,7 @@ from bound_scenes import boxes_of, rows_at, scene, straight
 from aiming.aim.boxes import Boxes
 from aiming.aim.enclosure import (
     Enclosure,
-    Source,
+    SoundSource,
     View,
     enclose,
     enclose_source,
@@ -20,7 +20,7 @@ from aiming.aim.pose import pose
 from aiming.aim.problem import Displacement, Problem
 from aiming.aim.windows import Windows
 from aiming.base.arrays import FloatArray
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placements
 
 NEPER_DB = 20.0 / math.log(10.0)
 SLOPE, LOW, HIGH = (0.7, -0.4), (-3.0, -5.0), (2.0, 4.0)
@@ -129,7 +129,7 @@ def expected(
 def test_every_number(problem: Problem, rest_m: float | None, size: float) -> None:
     told = Told()
     at = a_view(rest_m=rest_m, size=size)
-    found = enclose_source(problem, Source(told, None), at, ALL)
+    found = enclose_source(problem, SoundSource(told, None), at, ALL)
     ((centre, half),) = told.asked
     assert found.active == ALL
     assert found.gen.shape == (6, 2, 2, 3)
@@ -164,7 +164,7 @@ def test_where_the_straight_line_is_given_up() -> None:
         flipped=np.array([False]),
         reach_m=np.array([7.0]),
     )
-    found = enclose_source(problem, Source(Told(), None), at, [1])
+    found = enclose_source(problem, SoundSource(Told(), None), at, [1])
     q, alpha = 0.7, float(problem.air_loss.slope_db_per_m[0, 0])
     left = -math.log(1.0 - q) - q
     turn = SLOPE[0] * 180.0 / math.pi * left
@@ -185,7 +185,7 @@ def test_only_what_is_asked_for() -> None:
         gen[[0, 2, 4, 5]] = 0.0
     at.height_gen[3] = 0.0
     assert at.active() == [1, 3]
-    found = enclose_source(FAR_ROWS, Source(Told(), None), at, [1, 3])
+    found = enclose_source(FAR_ROWS, SoundSource(Told(), None), at, [1, 3])
     gens = expected(FAR_ROWS, at, 1, 0, 2, active=[1, 3])[1]
     np.testing.assert_allclose(found.gen[:, 1, 0, 2], gens, rtol=1e-10)
     assert found.gen.shape[0] == 2 and found.active == [1, 3]
@@ -204,8 +204,8 @@ def test_one_form_is_enough_to_be_active(form: str) -> None:
 def test_louder() -> None:
     """An output in each band moves what the level is, not how far it strays."""
     at = a_view()
-    plain = enclose_source(FAR_ROWS, Source(Told(), None), at, ALL)
-    louder = enclose_source(FAR_ROWS, Source(Told(), None, np.array([2.0, -7.0])), at, ALL)
+    plain = enclose_source(FAR_ROWS, SoundSource(Told(), None), at, ALL)
+    louder = enclose_source(FAR_ROWS, SoundSource(Told(), None, np.array([2.0, -7.0])), at, ALL)
     np.testing.assert_allclose(louder.const[:, 0], plain.const[:, 0] + 2.0)
     np.testing.assert_allclose(louder.const[:, 1], plain.const[:, 1] - 7.0)
     np.testing.assert_array_equal(louder.low, plain.low)
@@ -219,8 +219,8 @@ def test_shadow(rest_m: float | None) -> None:
     least = rng.uniform(0.0, 3.0, (2, 2, 3))
     most = least + rng.uniform(0.0, 3.0, (2, 2, 3))
     hiding = Hiding(least, most)
-    plain = enclose_source(FAR_ROWS, Source(Told(), None), at, ALL)
-    hidden = enclose_source(FAR_ROWS, Source(Told(), hiding), at, ALL)
+    plain = enclose_source(FAR_ROWS, SoundSource(Told(), None), at, ALL)
+    hidden = enclose_source(FAR_ROWS, SoundSource(Told(), hiding), at, ALL)
     np.testing.assert_allclose(hidden.low, plain.low - most)
     np.testing.assert_allclose(hidden.high, plain.high - least)
     rest = np.zeros(2) if at.rest_m is None else at.rest_m
@@ -239,7 +239,7 @@ def test_shadow_of_the_mean() -> None:
     view = view_of(boxes, pose(problem, boxes))
     plain = enclose_source(problem, own_source(problem), view, view.active())
     hidden = enclose_source(
-        problem, Source(problem.windows, Hiding(least, most)), view, view.active()
+        problem, SoundSource(problem.windows, Hiding(least, most)), view, view.active()
     )
     np.testing.assert_allclose((plain.low - hidden.low)[:, 0], [[0.0, 4.5, 0.0], [0.0] * 3])
     np.testing.assert_allclose((plain.high - hidden.high)[:, 0], [[0.0, 1.5, 0.0], [0.0] * 3])
@@ -264,7 +264,7 @@ def test_the_own_view() -> None:
 
 def at_centre(problem: Problem, boxes: Boxes) -> FloatArray:
     """(b, channels, rows) levels at the centres of boxes of tilt and height."""
-    spots = Placement(boxes.centre[:, 2], boxes.centre[:, 1], boxes.centre[:, 0], boxes.flipped)
+    spots = Placements.of(boxes.centre[:, 2], boxes.centre[:, 1], boxes.centre[:, 0], boxes.flipped)
     levels = problem.levels_db(spots)
     return levels if problem.per_band else levels.mean(axis=1, keepdims=True)
 

@@ -23,7 +23,7 @@ from aiming.aim.problem import Problem
 from aiming.base.arrays import FloatArray
 from aiming.field.levels import power_sum_db
 from aiming.speaker.groups import HungUnder
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placements
 
 JOINT_M, OWN_JOINT_M = (-0.4, -0.3), (-0.2, 0.5)
 STEP = 1e-5
@@ -63,7 +63,7 @@ def lower_one(
     at[:, column] += by
     own = at[:, 3] if at.shape[1] > 3 else splay
     held = under().held
-    place = held.placement(Placement(at[:, 2], at[:, 1], at[:, 0], False, own), flipped=False)
+    place = held.placements(Placements.of(at[:, 2], at[:, 1], at[:, 0], False, own), flipped=False)
     return np.asarray(place.x_m), np.asarray(place.height_m), np.radians(place.tilt_deg)
 
 
@@ -203,7 +203,7 @@ def test_of_a_point_the_sum_is_exact(objective: str) -> None:
         [[-31.0, 5.0, 1.0, 6.0], [12.0, 6.5, -1.0, 8.5]], [[0.0] * 4], flipped=[False, True]
     )
     found = enclose(problem, boxes, pose(problem, boxes))
-    spots = Placement(
+    spots = Placements.of(
         boxes.centre[:, 2],
         boxes.centre[:, 1],
         boxes.centre[:, 0],

@@ -17,7 +17,7 @@ from aiming.aim.problem import Problem
 from aiming.aim.search import Found, Status, lowest_within, search
 from aiming.aim.tolerance import Tolerance, worst_within
 from aiming.base.arrays import FloatArray
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placement, Placements
 
 ROUNDING_DB = 1e-7
 CAP = 1200
@@ -31,7 +31,7 @@ def sampled(problem: Problem, rng: np.random.Generator, count: int) -> Placement
     sample = sample.pick(fast.allowed(sample))
     low, high = problem.splay_deg
     splay = rng.choice([low, high, *rng.uniform(low, high, 30)], len(sample))
-    return Placement(sample.x_m, fast.height_m(sample), sample.tilt_deg, sample.flipped, splay)
+    return Placements.of(sample.x_m, fast.height_m(sample), sample.tilt_deg, sample.flipped, splay)
 
 
 def about(problem: Problem, best: Placement, rng: np.random.Generator, count: int) -> Placement:
@@ -42,7 +42,7 @@ def about(problem: Problem, best: Placement, rng: np.random.Generator, count: in
     drop = problem.drop_m(best.tilt_deg, bool(best.flipped))
     v = float(best.height_m) - float(drop) + size * rng.normal(size=count)
     moved = problem.drop_m(tilt, bool(best.flipped))
-    placement = Placement(
+    placement = Placements.of(
         np.clip(best.x_m + size * rng.normal(size=count), *hang.x_m),
         np.clip(v, *hang.vertical_m) + moved,
         tilt,
@@ -50,7 +50,7 @@ def about(problem: Problem, best: Placement, rng: np.random.Generator, count: in
         np.clip(best.splay_deg + 10.0 * size * rng.normal(size=count), *problem.splay_deg),
     )
     good = np.flatnonzero(problem.allowed(placement))
-    return Placement(
+    return Placements.of(
         *(np.asarray(of)[good] for of in (placement.x_m, placement.height_m, placement.tilt_deg)),
         flipped=np.asarray(placement.flipped)[good],
         splay_deg=np.asarray(placement.splay_deg)[good],
@@ -109,7 +109,7 @@ def spots_of(problem: Problem, points: Boxes) -> Placement:
     """The placements that points stand for."""
     tilt, height = settle(problem, points)
     x, splay = points.centre[:, 2], points.centre[:, 3]
-    return Placement(x, height, np.degrees(tilt), points.flipped, splay)
+    return Placements.of(x, height, np.degrees(tilt), points.flipped, splay)
 
 
 @pytest.mark.parametrize("seed", range(50))
@@ -208,7 +208,7 @@ def test_lowest_and_worst(seed: int) -> None:
     if not np.isfinite(worst.objective_db):
         return
     at = best.placement
-    moved = Placement(
+    moved = Placements.of(
         at.x_m + rng.uniform(-0.02, 0.02, 400),
         at.height_m + rng.uniform(-0.05, 0.05, 400),
         at.tilt_deg + rng.uniform(-0.5, 0.5, 400),

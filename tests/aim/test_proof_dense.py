@@ -23,7 +23,7 @@ from aiming.aim.problem import Problem
 from aiming.aim.search import STEP_M, Found, Status, lowest_within, search
 from aiming.analysis.problems import searched_problem_of
 from aiming.base.arrays import FloatArray
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placement, Placements
 
 SCENES = int(os.environ.get("DENSE_SCENES", "300"))
 CHUNK = 100
@@ -41,13 +41,13 @@ class Heard(Fast):
         if self.problem.shadow is None:
             return super().objective_db(sample)
         return self.problem.objective_db(
-            Placement(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
+            Placements.of(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
         )
 
     def design_level_db(self, sample: Sample) -> FloatArray:
         if self.problem.shadow is None:
             return super().design_level_db(sample)
-        at = Placement(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
+        at = Placements.of(sample.x_m, self.height_m(sample), sample.tilt_deg, sample.flipped)
         return np.asarray(self.problem.levels_db(at).mean(axis=-2).T)
 
     def best(self, sample: Sample) -> tuple[float, Sample | None]:
@@ -79,9 +79,9 @@ def best_sampled(problem: Problem, rng: np.random.Generator, found: Found, count
 
 def as_sample(problem: Problem, placement: Placement) -> Sample:
     """A single placement in the scenario's own vertical measure."""
-    one, flipped = placement.one(), bool(placement.flipped)
-    v = float(one.height_m) - float(problem.drop_m(one.tilt_deg, flipped))
-    return Sample(*(np.array([of]) for of in (one.x_m, v, one.tilt_deg, flipped)))
+    tilt, flipped = placement.tilt_deg, placement.flipped
+    v = placement.height_m - float(problem.drop_m(tilt, flipped))
+    return Sample(*(np.array([of]) for of in (placement.x_m, v, tilt, flipped)))
 
 
 def within_limits(problem: Problem, placement: Placement) -> bool:

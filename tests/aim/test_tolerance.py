@@ -20,7 +20,7 @@ from aiming.aim.tolerance import Tolerance, best_worst, worst_within
 from aiming.geometry.section import Seating, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB, Pattern
-from aiming.speaker.speaker import Hang, Placement
+from aiming.speaker.speaker import Hang, Placement, Placements
 
 Objective = Literal["spread", "worst band", "deviation"]
 BANDS = (1000.0, 4000.0)
@@ -74,7 +74,7 @@ def test_nothing_within_the_tolerance_is_worse_than_the_bound(
         worst.objective_db, abs=1e-9
     )
     off = np.random.default_rng(4).uniform(-1.0, 1.0, (600, 3)) * np.array(tolerance)
-    tried = Placement(off[:, 2], height + off[:, 1], tilt + off[:, 0], flipped)
+    tried = Placements.of(off[:, 2], height + off[:, 1], tilt + off[:, 0], flipped)
     assert problem.objective_db(tried).max() <= worst.bound_db + 1e-9
 
 
@@ -96,7 +96,7 @@ def test_no_objective_in_a_box_is_above_its_upper_bound(
     signs = np.random.default_rng(6).uniform(-1.0, 1.0, (400, 3))
     signs[:27] = list(product((-1.0, 0.0, 1.0), repeat=3))
     off = signs * np.array(size)
-    tried = Placement(off[:, 2], height + off[:, 1], tilt + off[:, 0])
+    tried = Placements.of(off[:, 2], height + off[:, 1], tilt + off[:, 0])
     assert problem.objective_db(tried).max() <= bound[0] + 1e-9
 
 
@@ -132,9 +132,9 @@ def test_the_best_worst_case_against_brute_force(objective: Objective) -> None:
     worst = np.zeros_like(tilt)
     for turn in np.linspace(-1.0, 1.0, 9):
         for up in (-0.15, -0.05, 0.05, 0.15):
-            at = Placement(0.0, np.full_like(tilt, 6.0 + up), tilt + turn)
+            at = Placements.of(0.0, np.full_like(tilt, 6.0 + up), tilt + turn)
             worst = np.maximum(worst, problem.objective_db(at))
-    allowed = problem.allowed(Placement(0.0, np.full_like(tilt, 6.0), tilt))
+    allowed = problem.allowed(Placements.of(0.0, np.full_like(tilt, 6.0), tilt))
     brute = float(worst[allowed].min())
     assert found.best.objective_db - found.best.gap_db <= brute + 1e-9
     assert found.best.objective_db <= brute + 0.03

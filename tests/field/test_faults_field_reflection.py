@@ -7,7 +7,7 @@ import pytest
 from plain_air import tones
 
 from aiming.base.arrays import FloatArray, frozen
-from aiming.field.reflections import Reflections, first_reflections, landing
+from aiming.field.reflections import ReflectedPaths, first_reflections, landing
 from aiming.field.walls import walls_of
 from aiming.geometry.section import Seating, Surface
 from aiming.speaker.lobes import nominal_pattern
@@ -31,7 +31,7 @@ def sent_back(
     air: FloatArray | None = None,
     loss_db: FloatArray | float = 0.0,
     later_than_ms: float = -np.inf,
-) -> Reflections:
+) -> ReflectedPaths:
     return first_reflections(
         ROUND,
         Placement(*source, 0.0),

@@ -10,7 +10,7 @@ from second_formula import Fast, scalar_levels_db, scalar_objective_db
 
 from aiming.field.levels import NEAREST_M, levels_db, sight
 from aiming.speaker.lobes import nominal_pattern
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placement, Placements
 
 PATTERN = nominal_pattern(above_deg=20.0, below_deg=40.0, bands_hz=(1000.0, 8000.0))
 ALPHA = np.array([0.005, 0.1])
@@ -78,7 +78,9 @@ def test_many_placements_equal_one_by_one() -> None:
     x, z = np.linspace(4.0, 18.0, 9), np.linspace(1.2, 3.0, 9)
     spot, height, tilt = rng.uniform(-2.0, 6.0, (3, 3, 4))
     flipped = rng.random((3, 4)) < 0.5
-    whole = levels_db(PATTERN, Placement(spot, height, tilt, flipped), x, z, air_loss=tones(ALPHA))
+    whole = levels_db(
+        PATTERN, Placements.of(spot, height, tilt, flipped), x, z, air_loss=tones(ALPHA)
+    )
     assert whole.shape == (3, 4, 2, 9)
     for place in np.ndindex(3, 4):
         one = Placement(
@@ -98,7 +100,7 @@ def test_second_formula(seed: int) -> None:
     sample = sample_placements(problem, np.random.default_rng(seed), 12)
     fast = Fast(problem)
     height = fast.height_m(sample)
-    placement = Placement(sample.x_m, height, sample.tilt_deg, sample.flipped)
+    placement = Placements.of(sample.x_m, height, sample.tilt_deg, sample.flipped)
     core = problem.levels_db(placement)
     objective, own = problem.objective_db(placement), fast.objective_db(sample)
     for k in range(len(sample)):

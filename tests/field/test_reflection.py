@@ -8,7 +8,7 @@ from plain_air import tones
 
 from aiming.base.arrays import FloatArray, frozen
 from aiming.field.levels import levels_db
-from aiming.field.reflections import Reflections, first_reflections, landing
+from aiming.field.reflections import ReflectedPaths, first_reflections, landing
 from aiming.field.walls import walls_of
 from aiming.geometry.section import Seating, Surface
 from aiming.speaker.lobes import nominal_pattern
@@ -36,7 +36,7 @@ def reflections(
     placement: Placement | None = None,
     air: FloatArray = NO_AIR,
     **options: float,
-) -> Reflections:
+) -> ReflectedPaths:
     return first_reflections(
         pattern,
         placement or Placement(x_m=0.0, height_m=6.0, tilt_deg=-15.0),

@@ -18,7 +18,8 @@ LAYERS = (
     {"field"},
     {"aim", "rigging"},
     {"files", "scenario"},
-    {"results", "cautions", "analysis"},
+    {"results"},
+    {"cautions", "analysis"},
     {"sweep", "site"},
     {"report"},
     {"faces", "live"},
@@ -27,12 +28,8 @@ LAYERS = (
 FREE = (
     ("scenario", "files"),
     ("files", "scenario"),
-    ("results", "cautions"),
-    ("results", "analysis"),
-    ("cautions", "results"),
     ("cautions", "analysis"),
     ("analysis", "cautions"),
-    ("analysis", "results"),
     ("__main__", "cli"),
 )
 """Pairs within one layer of which the first may import the second."""

@@ -11,20 +11,18 @@ import aiming
 from aiming.report.sheets.hang_files import loads_csv
 from aiming.report.sheets.job import job_pdf
 from aiming.report.sheets.sheet_page import SIZES_IN
-from aiming.site.check_plan import check_plan
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_every_page_of_the_job_is_on_the_paper_asked_for(paper):
     from pypdf import PdfReader
 
-    from aiming.analysis.complete import complete
+    from aiming.faces import documents
 
-    answer = complete(aiming.solve(aiming.load("-", stdin_text=scene())))
-    plans = tuple(check_plan(answer, speaker=one.name) for one in answer.speakers)
+    files = documents(aiming.solve(aiming.load("-", stdin_text=scene())), paper=paper)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        pages = PdfReader(io.BytesIO(job_pdf(answer, plans, paper=paper))).pages
+        pages = PdfReader(io.BytesIO(files["job.pdf"])).pages
         sizes = [sorted(float(side) / 72.0 for side in page.mediabox[2:]) for page in pages]
         texts = [page.extract_text() for page in pages]
     assert all(size == pytest.approx(sorted(SIZES_IN[paper]), abs=0.02) for size in sizes)
@@ -33,6 +31,10 @@ def test_every_page_of_the_job_is_on_the_paper_asked_for(paper):
         for word in ("HANG SHEET", "Check positions", "Calculation")
     ]
     assert places == sorted(places) and places[0] > 0
+
+
+def test_nothing_makes_no_job():
+    assert job_pdf([b"", b""]) == b""
 
 
 def test_the_table_of_loads_says_that_it_is_no_design():

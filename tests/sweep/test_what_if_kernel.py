@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plain_air import tones
 
@@ -11,7 +11,7 @@ from aiming.base.arrays import FloatArray
 from aiming.field.levels import levels_db
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import Pattern, read_table_db
-from aiming.speaker.speaker import Placement
+from aiming.speaker.speaker import Placements
 from aiming.sweep.axes import axes_of, axis_of, parse_over
 from aiming.sweep.kernel import (
     READING_DB,
@@ -72,12 +72,13 @@ def test_spreads_and_softest_levels_are_within_the_bound(
     x, z = x0 + np.sort(rng.uniform(0.0, 30.0, 12)), rng.uniform(-1.0, 2.5, 12)
     tilts = Tilts(first, step, 40)
     kernel = kernel_of(pattern, x, z, tilts, flipped=flipped)
-    assert kernel is not None
+    # A lobe may be too steep for a table at this step: then the levels are read one by one.
+    assume(kernel is not None)
     at_x, at_z = rng.uniform(-1.0, 2.0, 5), rng.uniform(5.0, 12.0, 5)
     tilt: FloatArray = first + step * np.arange(8.0, 28.0)
     exact = levels_db(
         pattern,
-        Placement(at_x[:, np.newaxis], at_z[:, np.newaxis], tilt[np.newaxis], flipped),
+        Placements.of(at_x[:, np.newaxis], at_z[:, np.newaxis], tilt[np.newaxis], flipped),
         x,
         z,
         air_loss=tones(ALPHA),
@@ -105,7 +106,7 @@ def test_long_runs_of_tilts_are_tiled() -> None:
     assert list(tiles) == [0, 2048, 4096]
     whole = np.concatenate(list(tiles.values()), axis=1)
     tilt: FloatArray = -60.0 + 0.01 * np.arange(1.0, 5001.0)
-    exact = levels_db(pattern, Placement(0.0, 6.0, tilt), x, z, air_loss=tones(ALPHA))
+    exact = levels_db(pattern, Placements.of(0.0, 6.0, tilt), x, z, air_loss=tones(ALPHA))
     assert np.abs(whole.T - measures.band_spreads_db(exact)).max() < SPREAD_ERROR_DB
 
 
@@ -122,7 +123,7 @@ def test_what_walls_hide_is_taken_off() -> None:
     )
     exact = levels_db(
         pattern,
-        Placement(0.0, 6.0, -40.0 + np.arange(30.0)),
+        Placements.of(0.0, 6.0, -40.0 + np.arange(30.0)),
         x,
         z,
         air_loss=tones(ALPHA),

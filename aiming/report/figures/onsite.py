@@ -156,16 +156,16 @@ def _draw_box(
     ink: str,
 ) -> None:
     x, z, tilt = (
-        float(placement.x_m),
-        float(placement.height_m),
-        float(placement.tilt_deg),
+        placement.x_m,
+        placement.height_m,
+        placement.tilt_deg,
     )
     centre = np.array([x, z]) * per_m
     ends = np.stack([centre, centre + reach * along(tilt)])
     ax.plot(*ends.T, color=ink, linewidth=1.4, linestyle=dash, zorder=4)
     cabinet = scenario.speaker(found.speaker).cabinet
     if cabinet is not None and cabinet.outline_m is not None:
-        body = turned_m(cabinet.outline_m, tilt_deg=tilt, flipped=bool(placement.flipped))
+        body = turned_m(cabinet.outline_m, tilt_deg=tilt, flipped=placement.flipped)
         corners = (body + np.array([x, z])) * per_m
         ax.fill(
             *corners.T, facecolor="none", edgecolor=ink, linewidth=1.1, linestyle=dash, zorder=5

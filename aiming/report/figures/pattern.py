@@ -28,7 +28,7 @@ def pattern_picture(report: PatternReport, *, kind: Kind = "png", dpi: int = 150
         "svg": {"Date": None},
         "pdf": {"CreationDate": None, "Producer": None, "Creator": None},
     }
-    settings = {"svg.hashsalt": "aiming", "svg.fonttype": "none", "pdf.fonttype": 42}
+    settings = {"svg.hashsalt": "aiming", "svg.fonttype": "none", "pdf.fonttype": 3}
     with matplotlib.rc_context(settings):
         buffer = BytesIO()
         pattern_figure(report).savefig(buffer, format=kind, dpi=dpi, metadata=metadata[kind])

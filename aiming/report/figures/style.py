@@ -48,7 +48,7 @@ LOUDER, WITHIN, SOFTER = "^", "o", "v"
 _SETTINGS: dict[str, Any] = {
     "svg.hashsalt": "aiming",
     "svg.fonttype": "none",
-    "pdf.fonttype": 42,
+    "pdf.fonttype": 3,  # outlines: no font to cut down, which was a third of the whole writing
     "font.family": ["DejaVu Sans"],
     "font.size": 8.5,
     "axes.edgecolor": QUIET,

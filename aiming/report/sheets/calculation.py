@@ -3,7 +3,7 @@
 import io
 import re
 
-from ...analysis.calculation import Calculation
+from ...results.hang_sheet import Calculation
 from ..figures import style as look
 from ..text.calculation import Kind, Line, calculation_lines
 from .sheet_page import MARGIN_IN, POINT_IN, Page, Paper, new_page, wrapped

@@ -4,9 +4,9 @@ from typing import Any
 
 import numpy as np
 
-from ...analysis.hang_geometry import HangSheet
 from ...base.arrays import FloatArray
 from ...base.units import Unit, tilt_text
+from ...results.hang_sheet import HangSheet
 from ..figures import style as look
 from ..figures.section import along
 from .sheet_page import TIED, printable, width_in

@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from ...analysis.hang_geometry import HangSheet
 from ...base.units import G_M_S2, Unit, tilt_text
+from ...results.hang_sheet import HangSheet
 from ...rigging.ground_stack import Stability
 from ...rigging.lines import HangLine, Hook
 from ..figures import style as look

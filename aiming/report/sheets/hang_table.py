@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...analysis.hang_geometry import HangSheet
-from ...analysis.support_loads import Support
 from ...base.units import Unit
+from ...results.hang_sheet import HangSheet
+from ...results.support import Support
 from ...rigging.lines import HangLine
 from ...rigging.points import PointLoad
 from .sheet_page import POINT_IN, Page, wrapped

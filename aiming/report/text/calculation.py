@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from textwrap import wrap
 from typing import Any, Literal
 
-from ...analysis.calculation import Calculation, Part
 from ...base.units import G_M_S2, POUND_KG
+from ...results.hang_sheet import Calculation, Part
 from ...rigging.steps import Step
 from .terminal import WIDTH
 

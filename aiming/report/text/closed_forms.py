@@ -5,8 +5,7 @@ from dataclasses import asdict
 from textwrap import wrap
 from typing import Any
 
-from ...aim.ideal import Ideal
-from ...aim.ideal import Step as IdealStep
+from ...aim.ideal import Ideal, IdealStep
 from ...base.units import Unit, both_forces_text, both_lengths_text, tilt_text, x_text
 from ...results.answer import Caution
 from ...rigging.bridle import Bridle, Leg

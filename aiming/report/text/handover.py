@@ -15,7 +15,7 @@ def handover_text(found: Fitted, *, terminal: Terminal | None = None) -> str:
     for one in found.reasons:
         lines += hanging(f"{printable(one)}.")
     at = f"{found.fill} against {found.main}, at {found.row}"
-    lines += ["", f"{printable(at)[:53]:<54}{'planned':>10}{'measured':>10}"]
+    lines += ["", *hanging(printable(at)), f"{'':<54}{'planned':>10}{'measured':>10}"]
     after = "not told" if found.after_ms is None else signed_text(found.after_ms, " ms")
     lines.append(f"{'arrives after it':<54}{signed_text(found.planned_after_ms, ' ms'):>10}"
                  f"{after:>10}")  # fmt: skip

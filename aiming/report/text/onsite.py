@@ -54,6 +54,8 @@ def onsite_text(
     if found.rows_found:
         lines += labelled("rows", _how_sure(found))
     lines += _floor(found)
+    for note in found.notes:
+        lines += labelled("note", printable(f"{note}."))
     if full:
         lines += _everything(scenario, found, shown)
     else:
@@ -73,8 +75,6 @@ def _everything(scenario: Scenario, found: Found, shown: Terminal) -> list[str]:
     lines += _readings(found.readings, unit)
     if found.positions:
         lines += labelled("rests on", RESTS_ON)
-    for note in found.notes:
-        lines += labelled("note", printable(f"{note}."))
     if found.rows_found:
         title = f"{printable(found.title)}: {printable(found.speaker)} on site"
         lines += ["", shown.bold(title[:WIDTH]), *_rows(found), ""]
@@ -112,10 +112,12 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
     if found.turned_deg is not None:
         turned = found.turned_deg
         side = "top" if turned.value > 0.0 else "bottom"
+        where = f"{abs(turned.value):.1f}° off the line of the microphones, towards its {side}"
+        if abs(turned.value) < 0.05:
+            where = "along the line of the microphones"
         lines += hanging(
-            f"The box pointed {abs(turned.value):.1f}° off the line of the microphones, towards "
-            f"its {side} ({signed_text(turned.low, '°')} to {signed_text(turned.high, '°')}); both "
-            "edges together take that out."
+            f"The box pointed {where} ({signed_text(turned.low, '°')} to "
+            f"{signed_text(turned.high, '°')}); both edges together take that out."
         )
     for out in found.stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
@@ -149,8 +151,8 @@ def _sentences(texts: tuple[str, ...]) -> list[str]:
 def _planned(found: Found, unit: Unit) -> str:
     plan = found.plan
     return (
-        f"{tilt_text(float(plan.tilt_deg))}, height {length_text(float(plan.height_m), unit)}, "
-        f"{x_text(float(plan.x_m), unit)} ({printable(found.datum)}); spread "
+        f"{tilt_text(plan.tilt_deg)}, height {length_text(plan.height_m, unit)}, "
+        f"{x_text(plan.x_m, unit)} ({printable(found.datum)}); spread "
         f"{_db(found.planned_coverage.spread_db)}."
     )
 
@@ -257,6 +259,9 @@ def _range(values: list[float], form: str) -> str:
 def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]) -> list[str]:
     """Measured minus planned, band by band, with a mark and a verdict each."""
     lines = ["measured minus planned, dB, each band about its own gain"]
+    bands_hz = tuple(
+        b for b in bands_hz if any(one.measured_db[b] is not None for one in positions)
+    )
     for start in range(0, len(bands_hz), _BANDS_AT_ONCE):
         bands = bands_hz[start : start + _BANDS_AT_ONCE]
         lines.append(f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands))
