@@ -8,6 +8,7 @@ proven: what only a proof finds better is not in it.
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from ..base.errors import ScenarioError
 from ..base.units import FOOT_M
 from ..results.answer import Answer, RowsAnswer, SpeakerAnswer, Together
 from ..results.choices import Choice, ChoiceKind, Setting
@@ -56,15 +57,12 @@ def choices_of_all(answer: Answer) -> tuple[Choice, ...]:
     taken = _choice(_Asked("as taken", "taken", {}), together, softest_db=0.0)
 
     def chosen(asked: _Asked) -> Choice | None:
-        changed = rebuilt(scenario, asked.set)
+        anew = alone if asked.anew is None else asked.anew
+        still = {name: one for name, one in alone.items() if name not in anew}
         try:
-            still = {
-                name: one
-                for name, one in alone.items()
-                if asked.anew is not None and name not in asked.anew
-            }
+            changed = rebuilt(scenario, asked.set)
             rows, whole = heard_when_chosen(changed, start, still)
-        except NoPlacementError:
+        except (NoPlacementError, ScenarioError):
             return None
         softer = _softest_db(changed, rows) - softest_db
         choice = _choice(asked, whole, softest_db=known(softer))
@@ -87,7 +85,7 @@ def _asked(answer: Answer) -> Iterator[tuple[_Asked, ...]]:
     yield from _left_out(scenario)
     yield from _front_rows(answer)
     if scenario.aim.axis_on_audience and not scenario.aim.axis_on_any:
-        key: dict[str, Setting] = {"aim.axis_on_audience": "any seating"}
+        key: dict[str, Setting] = {"aim.axis_on_audience": "any"}
         yield (_Asked("axis on any seating", "axis", key, anew=None),)
     for one in answer.speakers:
         if one.name in scenario.company.fills:

@@ -116,10 +116,10 @@ class AimModel(Strict):
     objective: Literal["spread", "worst band", "deviation"] = Field(
         "spread", description='What is made small: "spread" (default), "worst band", "deviation"'
     )
-    axis_on_audience: bool | Literal["any seating"] = Field(
+    axis_on_audience: bool | Literal["any"] = Field(
         True,
         description="Whether the axis must meet a seating that this loudspeaker serves (default "
-        'true), or "any seating", whoever serves it',
+        'true), or "any", whoever serves it',
     )
     max_front_elevation_deg: Annotated[Number, Field(ge=-90.0, le=90.0)] | None = Field(
         None,

@@ -308,7 +308,7 @@ def build(
             bands_hz=bands_hz,
             objective=model.aim.objective,
             axis_on_audience=model.aim.axis_on_audience is not False,
-            axis_on_any=model.aim.axis_on_audience == "any seating",
+            axis_on_any=model.aim.axis_on_audience == "any",
             gap_db=model.aim.gap_db,
             lower_if_within_db=model.aim.lower_if_within_db,
             tolerance=build_tolerance(model.aim),

@@ -152,7 +152,7 @@ def _several(answer: Answer, *, width: int) -> list[Item]:
     table = hang_table(answer, width=width)
     items.append(Item(("", ""), 0, table=table.lines))
     if table.settings:
-        items.append(Item(("GAIN", table.settings), 2, "gains and delays"))
+        items.append(Item(("GAIN", table.settings), 1, "gains and delays"))
     items.append(Item(datum_sentence(answer), 2, "datum"))
     if table.axes:
         items.append(Item(("AXIS ON", f"row {table.axes}"), 3, "axes"))
