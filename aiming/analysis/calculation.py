@@ -17,6 +17,7 @@ from ..rigging.limits import ALL
 from ..rigging.steps import Sheet
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
+from ..speaker.rigging import Rigging
 from .hang_geometry import hang_sheets
 
 BEAM = "a straight beam along the axis"
@@ -50,8 +51,8 @@ def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
     turn = "flipped (w of the cabinet's points changes its sign)" if held.flipped else "upright"
     said = [
         f"scenario {scenario.file}, datum {scenario.datum}",
-        f"{turn}; tilt τ = {held.tilt_deg:.4f}°, positive up; acoustic centre A at "
-        f"x_A = {held.at_m[0]:.4f} m, z_A = {held.at_m[1]:.4f} m",
+        f"{turn}; tilt τ = {held.tilt_deg:.4f}°, positive up; acoustic centre A "
+        f"{held.at_m[0]:.4f} m from the datum, {held.at_m[1]:.4f} m above it",
         "body axes: u forward along the axis, w up, from the acoustic centre",
     ]
     if cabinet is not None:
@@ -69,7 +70,28 @@ def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
             f"{rigging.extra_mass_kg:g} kg; dynamic factor k = {rigging.dynamic_factor:.2f}; "
             f"share of a marked limit that may be used s = {rigging.wll_share:g}"
         )
+        said += _above_the_box(rigging)
     return tuple(said)
+
+
+def _above_the_box(rigging: Rigging) -> list[str]:
+    """What is stated of hoists, cable, lines and steel."""
+    stated = (
+        ("hoist {:g} kg each", rigging.hoist_mass_kg),
+        ("cable {:g} kg in all", rigging.cable_mass_kg),
+        ("steel {:g} m above the datum", rigging.steel_height_m),
+        ("the structure may carry {:g} N at each point", rigging.structure_capacity_n),
+    )
+    texts = [text.format(value) for text, value in stated if value is not None]
+    said = [f"above the box: {', '.join(texts)}"] if texts else []
+    for line in rigging.lines:
+        parts = "; ".join(
+            f"{part.name} {part.mass_kg:g} kg, takes up {part.length_m:g} m, marked limit "
+            + ("not given" if part.wll_n is None else f"{part.wll_n:.1f} N")
+            for part in line.parts
+        )
+        said.append(f"line of {', '.join(line.picks) or 'every pick'}, from the top: {parts}")
+    return said
 
 
 def _sheet_at(held: Support) -> Sheet:
@@ -154,12 +176,12 @@ def _laser(sheet: HangSheet, marks: LaserMarks) -> Part:
         work.add(name, result, height, "m", BEAM)
 
     work.known |= {"x_N": marks.row_x_m, "z_floor": marks.floor_z_m}
-    beam(f"height of the dot in {sheet.row_label}, at x_N", "x_N", "z_N")
+    beam(f"height of the dot in {sheet.row_label}", "x_N", "z_N")
     above = symbol("z_N") - symbol("z_floor")
     work.add("the same above that row's floor", "mark", above, "m", BEAM)
     for found, name, letter in (
-        (marks.ear_m, "where the beam is at ear height, z_ear from the datum", "ear"),
-        (marks.floor_m, "dot on the bare floor, which is z_dot from the datum there", "dot"),
+        (marks.ear_m, "where the beam is at ear height, from the datum", "ear"),
+        (marks.floor_m, "dot on the bare floor, from the datum", "dot"),
     ):
         if found is not None and abs(held.tilt_deg) > LEVEL_DEG:
             work.known[f"z_{letter}"] = found[1]

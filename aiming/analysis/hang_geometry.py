@@ -45,10 +45,15 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
         for said in answer.cautions
         if said.speaker in whose and (said.speaker in whose[:2] or said.severity == "stop")
     ]
-    below, above = _below(answer, one), None
+    below, above, settable = _below(answer, one), None, one.settable_tilt_deg
     if hung is not None:
         carrier = next(other for other in answer.speakers if other.name == hung.above)
         above = (hung.above, 0.0 if carrier.pair is None else carrier.pair.splay_deg)
+        if carrier.settable_tilt_deg is not None:  # fixed to it, this one turns with it
+            low, high = carrier.settable_tilt_deg
+            turned = one.tilt_deg - carrier.tilt_deg
+            settable = (low + turned, high + turned)
+    stack = scenario.stacks.get(one.name)
     marks = laser_marks(scenario, speaker, place, aim_row=one.aim_row)
     return HangSheet(
         title=scenario.title,
@@ -63,8 +68,8 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
         hooks_m=_hooks_m(held),
         reference_face_deg=face,
         inclinometer_deg=_line_deg(held.tilt_deg + face),
-        inclinometer_window_deg=_window_deg(one, face),
-        window_cut=_cut(one),
+        inclinometer_window_deg=_window_deg(settable, face),
+        window_cut=_cut(one if hung is None else carrier),
         laser=marks,
         row_label="" if marks is None else scenario.rows.label(marks.row),
         cautions=tuple(said for said in mine if not _sound_alone(said)),
@@ -79,6 +84,7 @@ def _hang_sheet(answer: Answer, one: SpeakerAnswer, number: int) -> HangSheet:
         trim_m=_trim_m(one, outline, below),
         below=below,
         carried_by=above,
+        beside=() if stack is None or held.flown else stack.also,
     )
 
 
@@ -139,11 +145,11 @@ def _cut(one: SpeakerAnswer) -> tuple[bool, bool]:
     return low > least + 1e-9, high < most - 1e-9
 
 
-def _window_deg(one: SpeakerAnswer, face_deg: float) -> Range | None:
+def _window_deg(settable_deg: Range | None, face_deg: float) -> Range | None:
     """What the inclinometer may read: nothing in it stops, and never less than it can tell."""
-    if one.settable_tilt_deg is None:
+    if settable_deg is None:
         return None
-    low, high = one.settable_tilt_deg
+    low, high = settable_deg
     if high - low < LEAST_WINDOW_DEG:
         return None
     return _line_deg(low + face_deg), _line_deg(high + face_deg)

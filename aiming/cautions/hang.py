@@ -245,9 +245,11 @@ def pull_back(of: SpeakerFacts) -> Iterator[Told]:
         return
     carrying, pulled = of.loads.points
     unit = of.scenario.units
+    pulls = "" if pulled.tension_n < 0.0 else f" with {force_text(pulled.tension_n, unit)}"
+    way = "forward" if carrying.lean_deg >= 0.0 else "back"
     yield Told(
-        f"pull-back: the line at {pulled.name} pulls with {force_text(pulled.tension_n, unit)} on "
-        f"a point that has to be rated for it; the carrying line leans {carrying.lean_deg:.1f}°"
+        f"pull-back: the line at {pulled.name} pulls{pulls} on a point that has to be rated for "
+        f"it; the carrying line leans {abs(carrying.lean_deg):.1f}° {way}"
         + _shift_text(of.loads.shift_m, unit)
         + ". If the pulling line lets go, the box swings",
         carrying.lean_deg,

@@ -7,6 +7,7 @@ from ..base.described import Point
 from ..rigging.steps import Step
 from ..scenario.scenario import Pan
 from ..speaker.speaker import Range
+from ..speaker.stack import Standing
 from .answer import Caution, SpeakerAnswer
 from .support import Support
 
@@ -84,6 +85,7 @@ class HangSheet:
     trim_m: lowest point of everything that hangs together; None where an outline is not given
     below: name, outline and splay of what is fixed under it; carried_by: what it is fixed under,
         with the splay
+    beside: what stands on the same base, as declared
     """
 
     title: str
@@ -110,6 +112,7 @@ class HangSheet:
     trim_m: float | None
     below: Below | None
     carried_by: tuple[str, float] | None
+    beside: tuple[Standing, ...]
 
     @property
     def stopped(self) -> bool:

@@ -65,7 +65,7 @@ class HangLine:
         steel height or pulling point ends, steel_z_m None without either
     length_m: hook to steel, along the line; None where its end is unknown or below the hook
     reading_n, level_reading_n: what a load cell in it shows at the tilt, and with the box level;
-        None where the line is slack then
+        None where the line is slack then, or the box cannot hang level
     accept_n, level_accept_n: readings that the plan's doubts allow, never beyond stop_over_n
     stop_over_n: the reading at which something of this line comes to its limit; None where no
         limit is known
@@ -101,8 +101,8 @@ class HangLine:
     ]
     level_reading_n: Annotated[
         float | None,
-        "the same with the box level; null where the line is slack then, or the forces cannot be "
-        "told",
+        "the same with the box level; null where a line would be slack then, so that it cannot "
+        "hang level, or the forces cannot be told",
     ]
     accept_n: Annotated[
         Range | None,
@@ -216,7 +216,7 @@ def not_counted(body: HungBody, rigging: Rigging) -> tuple[str, ...]:
 def _level_borne(
     body: HungBody, rigging: Rigging, at_m: Point
 ) -> tuple[tuple[float, float] | None, ...]:
-    """Share and its doubt of each line with the box level; None where that cannot be told."""
+    """Share and its doubt of each line with the box level; None where it cannot be held level."""
     if rigging.method == "one point":
         return ((1.0, 0.0),)
     beta = pulling_elevation_deg(body, rigging, tilt_deg=0.0, at_m=at_m)
@@ -224,6 +224,8 @@ def _level_borne(
         found = shares_and_leans(body, rigging, tilt_deg=0.0, beta_deg=beta)
     except RiggingError:
         return (None,) * len(body.picks)
+    if any(share < 0.0 for share, _, _ in found):
+        return (None,) * len(found)
     return tuple((share, doubt) for share, _, doubt in found)
 
 
@@ -268,7 +270,7 @@ def _line(
     if steel_z is not None and not pulling:
         spare = steel_z - height_m - parts_m
     reading = _not_slack_n(tension)
-    level_reading = None if level is None else _not_slack_n(level[0] * body.weight_n)
+    level_reading = None if level is None else level[0] * body.weight_n
     level_doubt_n = 0.0 if level is None else level[1] * DOUBT_IN_CENTRE.value * body.weight_n
     return HangLine(
         name=hook.name,

@@ -16,15 +16,16 @@ from .estimate import Estimate, even
 
 WORTH_DB = 0.5
 """A move that wins less is left; our own choice."""
-WORSE = 0.03
+WORSE = 0.02
 """A move that would make it worse in more than this share of what may be is left; our own."""
 WORSE_BUT_ONE = 0.2
 """A move that would make it worse in more than this share, were any one of the microphones off, is
 left: a slip that passes unseen looks like another pattern.  Our own choice."""
 NO_WORSE_DB = 0.05
 """A spread larger by less than this counts as no worse."""
-PLAN_WITHIN_DB = 0.25
-"""The plan's own tilt is taken where no other wins more than this on it."""
+PLAN_WITHIN_DB = 1.0
+"""The plan's own tilt is taken where no other wins more than this on it: to aim elsewhere rests on
+a pattern other than its data, which levels at a few places tell badly.  Our own choice."""
 COARSE_DEG, FINE_DEG = 1.0, 0.1
 FARTHEST_DEG = 20.0
 KEPT, KEPT_BUT_ONE = 256, 128

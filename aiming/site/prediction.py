@@ -25,9 +25,9 @@ from ..speaker.speaker import Placement
 from .draws import Draws
 
 STEP_DEG = 0.25
-ROOM_FALLS_DB_PER_M = 0.12
+ROOM_FALLS_DB_PER_M = 0.174 / 1.5
 """A room's own sound falls with the distance by 0.174 dB/m over its reverberation time in seconds
-(M. Barron and L.-J. Lee, 1988, from memory): here 1.5 s."""
+(M. Barron and L.-J. Lee, 1988, from memory); 1.5 s is our own choice."""
 EDGE_MOST = 1.6
 """What is wrong with a pattern grows with the square of the angle, up to this many half-angles."""
 

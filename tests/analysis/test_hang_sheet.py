@@ -10,7 +10,7 @@ from held_scenes import BOX, TWO, scene
 import aiming
 from aiming.analysis.hang_geometry import hang_sheets
 from aiming.report.figures import style as look
-from aiming.report.sheets.hang_sheet import hang_sheet, hang_sheet_files
+from aiming.report.sheets.hang_sheet import hang_sheet, hang_sheet_files, labels_of
 from aiming.report.sheets.hang_table import point_table
 from aiming.report.sheets.sheet_page import SIZES_IN, TIED
 
@@ -149,6 +149,45 @@ def test_the_window_that_the_tilt_may_have():
     assert f"{abs(high):.1f}° to {abs(low):.1f}° down" in pdf_text(files["hang_sheet.pdf"])
 
 
+def test_long_names_and_letters_that_the_font_lacks_become_a_and_b():
+    """A box of such letters would be the same for both columns."""
+    for name, told in ((LONG, f"A is front {LONG}; B is rear {LONG}"), ("吊点", "A is pick 1")):
+        scenario, [sheet] = sheets(**DOWN, cabinet=named(BOX, name), upright=named(TWO, name))
+        assert point_table(sheet.held, "m", labels_of(sheet, "m")).heads == ("B", "A")
+        files = hang_sheet_files((sheet,), scenario.units, formats=("pdf",))
+        assert told in pdf_text(files["hang_sheet.pdf"])
+    assert labels_of(sheets(**DOWN)[1][0], "m") == {}
+
+
+def test_a_bar_is_told_by_its_holes_or_from_its_rear_end():
+    holes = [-0.3, -0.25, -0.2, -0.15]
+    rise, (u, w) = 0.52 - 0.08, (-0.17, 0.08)
+    tilt = math.degrees(math.atan((holes[1] - u) / rise))
+    text = page_text(placement=f"height = 5\ntilt = {tilt}", upright=HOLES)
+    assert "hole 2 from the rear" in text
+    assert "bar at u" not in text
+    along = 0.4 + u + (0.5 - w) * math.tan(math.radians(-10.0))
+    text = page_text(placement="height = 5\ntilt = -10", upright=BAR)
+    assert f"{1000 * along:.0f} mm from the rear end" in text
+
+
+def test_a_box_that_its_lines_do_not_hold_level_is_weighed_as_a_whole():
+    """Pulled down from behind, the rear line would have to push with the box level."""
+    _, [sheet] = sheets(placement="height = 6\ntilt = 19",
+                        upright=PULL_DOWN.replace("2]", "5]"))  # fmt: skip
+    assert not sheet.stopped
+    assert [line.level_reading_n for line in sheet.held.loads.lines] == [None, None]
+    text = pdf_text(hang_sheet_files((sheet,), "m", formats=("pdf",))["hang_sheet.pdf"])
+    assert "26.0 kg" in text
+    assert "do not hold it level" in text
+
+
+def test_no_step_for_a_laser_without_a_mark():
+    assert "laser: dot on the mark" in page_text(**DOWN)
+    no_laser = BOX.replace("laser_at = [-0.02, 0.44]\n", "")
+    assert "laser: " not in page_text(**DOWN, cabinet=no_laser)
+
+
 def test_the_date_is_the_users_or_a_blank():
     assert "Date 14 May" in page_text(**DOWN, date="14 May")
     assert "Date ____" in page_text(**DOWN)
@@ -175,9 +214,16 @@ def test_feet_and_pounds_come_first_where_the_file_has_feet():
 
 def test_a_stack_has_its_own_page():
     text = page_text(placement=STACK, upright="")
-    for shown in ("STAND SHEET", "tips by itself", "Whole weight 26.0 kg", "0.500 m"):
+    for shown in ("STAND SHEET", "tips by itself", "Whole weight 26.0 kg", "0.500 m",
+                  "20 mm (3/4 in) in front of and 380 mm (1 ft 3 in) behind"):  # fmt: skip
         assert shown in text
     assert "load cell" not in text
+    beside = 'also = [{ name = "sandbags", mass_kg = 12.5, at = [-0.3, 0.6] }]\n'
+    wedged = page_text(placement=STACK.replace("tilt = 0", "tilt = -3"), upright="",
+                       more=f"[speaker.stack]\nground = 0.5\n{beside}")  # fmt: skip
+    for shown in ("sandbags, 12.5 kg", "its middle 0.300 m", "0.600 m high",
+                  f"wedge of {1000 * 0.4 * math.sin(math.radians(3)):.0f} mm"):  # fmt: skip
+        assert shown in wedged
 
 
 @pytest.mark.parametrize("form", ["pdf", "png", "svg"])
@@ -204,7 +250,27 @@ def test_the_papers(paper):
 
 
 PULL = 'method = "pull-back"\npicks = ["front", "rear, base"]\npull_elevation_deg = 30\n'
+PULL_DOWN = 'method = "pull-back"\npicks = ["front", "rear"]\npulling_point = [-3, 2]\n'
+HOLES = """method = "one point"
+picks = ["front", "rear"]
+holes = [-0.3, -0.25, -0.2, -0.15]
+holes_w = 0.52
+steel_height = 7
+dynamic_factor = 1.4
+"""
+CHAINED = """cable_mass_kg = 4
+[[speaker.rigging.upright.line]]
+parts = [{ name = "clamp", wll = "500 kg", length = "80 mm" }]
+"""
+LONG = "lifting point, upper left side, second hole from the top"
 BAR = 'method = "one point"\npicks = ["front", "rear"]\nbar = [-0.4, -0.1]\nholes_w = 0.5\n'
+
+
+def named(text, name):
+    """The same with longer names of the two picks."""
+    return text.replace('"front"', f'"front {name}"').replace('"rear"', f'"rear {name}"')
+
+
 EVERY = [
     DOWN,
     {**DOWN, "upright": PULL + "steel_height = 7\n"},
@@ -215,6 +281,13 @@ EVERY = [
     {"placement": STACK, "upright": "",
      "more": "[speaker.stack]\nwind_area_m2 = 0.3\nfriction = 0.4\n[outdoors]\ngust_speed = 15\n"},
     {"placement": "height = 4\ntilt = 0", "upright": "", "cabinet": ""},
+    {**DOWN, "cabinet": named(BOX, LONG), "upright": named(TWO, LONG),
+     "top": f'title = "{"A very long title of a scenario, " * 5}"\n',
+     "datum": "front edge of the thrust stage where the curtain line meets the floor, " * 2},
+    {**DOWN, "cabinet": named(BOX, "吊点"), "upright": named(TWO, "吊点")},
+    {**DOWN, "upright": HOLES + CHAINED},
+    {"placement": "height = 5\ntilt = -11.9", "upright": BAR + "steel_height = 7\n" + CHAINED},
+    {"placement": "height = 5\ntilt = -12", "upright": PULL_DOWN},
 ]  # fmt: skip
 
 

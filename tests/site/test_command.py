@@ -138,7 +138,9 @@ def test_several_files_of_one_position_are_takes(file: Path) -> None:
         (folder / f"{name}.txt").write_text("\n".join(lines) + "\n")
     more = ["--at", f"row 2={folder}/a.txt", "--at", f"row 2={folder}/b.txt"]
     ended = run("onsite", file, *more, "--at", f"row 9={folder}/c.txt", "--json")
-    levels = {one["name"]: one["measured_db"] for one in json.loads(ended.out)["positions"]}
+    told = json.loads(ended.out)
+    levels = {one["name"]: one["measured_db"] for one in told["positions"]}
+    assert [("row 2" in one, "6.0 dB" in one) for one in told["notes"]] == [(True, True)]
     energy = 10.0 * np.log10(0.5 * (10.0**-2.0 + 10.0**-2.6))
     assert levels["row 2"]["1000"] == pytest.approx(energy, abs=1e-6)
     assert levels["row 9"]["1000"] == pytest.approx(-29.0)

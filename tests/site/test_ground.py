@@ -12,6 +12,8 @@ from aiming.site.ground_trial import GroundTrial, ground_trial
 from aiming.site.ripple import fit_ripple
 from aiming.site.traces import Trace
 
+EVERY = ("axis at d", "axis at 2d", "edge at d", "other edge at d", "halfway")
+
 
 def trial_of(folder: Path) -> GroundTrial:
     (folder / "s.toml").write_text(SCENARIO, encoding="utf-8")
@@ -19,10 +21,16 @@ def trial_of(folder: Path) -> GroundTrial:
     return ground_trial(scenario, scenario.speakers[0], distance_m=8.0)
 
 
-def walked(folder: Path, wide: float, *, turned_deg: float = 0.0, more: float = 0.0) -> GroundFound:
-    """A quadratic lobe this much wider, the box turned off its line; the far axis off by more."""
+def walked(
+    folder: Path,
+    wide: float,
+    *,
+    turned_deg: float = 0.0,
+    more: float = 0.0,
+    names: tuple[str, ...] = (*EVERY, "line at 0.25"),
+) -> GroundFound:
+    """A quadratic lobe this much wider, the box turned off its line; the second one off by more."""
     trial = trial_of(folder)
-    names = [point.name for point in trial.points] + ["line at 0.25"]
     points = [trial.point(name) for name in names]
     x = np.array([one.ahead_m for one in points if one is not None])
     z = np.array([one.aside_m for one in points if one is not None])
@@ -35,7 +43,7 @@ def walked(folder: Path, wide: float, *, turned_deg: float = 0.0, more: float = 
 
 def test_the_layout_by_the_closed_form(tmp_path: Path) -> None:
     points = {one.name: one for one in trial_of(tmp_path).points}
-    assert list(points) == ["axis at d", "axis at 2d", "edge at d", "other edge at d", "halfway"]
+    assert tuple(points) == EVERY
     edge, other, half = points["edge at d"], points["other edge at d"], points["halfway"]
     assert (edge.ahead_m, edge.aside_m) == pytest.approx((8.0 * 0.75**0.5, -4.0), abs=0.01)
     assert (other.ahead_m, other.aside_m) == pytest.approx((8.0 * 0.75**0.5, 4.0), abs=0.01)
@@ -62,6 +70,25 @@ def test_the_rules_hold_for_what_keeps_them_and_not_for_what_does_not(tmp_path: 
     assert not {one.rule: one.holds for one in walked(tmp_path, 1.4).verdicts}["edge at d"]
     far = {one.rule: one.holds for one in walked(tmp_path, 1.0, more=4.0).verdicts}
     assert not far["twice the distance"]
+
+
+def test_a_rule_is_judged_where_its_positions_were_walked(tmp_path: Path) -> None:
+    def rules(*names: str) -> set[str]:
+        return {one.rule for one in walked(tmp_path, 1.0, names=names).verdicts}
+
+    assert rules("axis at d", "axis at 2d") == {"twice the distance"}
+    line = ("edge at d", "halfway", "axis at 2d")
+    assert "along the line" in rules(*line)
+    assert "along the line" not in rules("edge at d", "axis at 2d", "axis at d")
+    assert "along the line" not in rules("edge at d", "halfway", "axis at d")
+
+
+@pytest.mark.parametrize("more", [-9.0, 9.0])
+def test_a_position_stands_out_softer_as_well_as_louder(tmp_path: Path, more: float) -> None:
+    found = walked(tmp_path, 1.0, more=more)
+    away = {one.name: one.stands_out for one in found.positions}
+    assert away["axis at 2d"]
+    assert not away["axis at d"]
 
 
 def test_the_ripple_of_a_hard_floor_is_found_and_a_smooth_trace_has_none() -> None:

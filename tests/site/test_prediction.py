@@ -110,6 +110,16 @@ def test_a_room_as_loud_as_the_direct_sound_adds_three_decibels_at_the_back() ->
     assert more == pytest.approx(10.0 * np.log10(2.0), abs=0.02)
 
 
+def test_a_room_far_louder_than_the_box_falls_as_published() -> None:
+    # 10·lg e^(−0.04·r/T) of Barron and Lee (1988, from memory), T = 1.5 s.
+    of = problem()
+    near_and_far = points(of, [0, 16])
+    alone = prediction(of, PLAN).levels_db(near_and_far, one(room_db=60.0))[0]
+    way = np.hypot(near_and_far.x_m - PLAN.x_m, near_and_far.z_m - PLAN.height_m)
+    fall = 10.0 * np.log10(np.e) * 0.04 / 1.5 * (way[1] - way[0])
+    assert alone[:, 0] - alone[:, 1] == pytest.approx(fall, abs=0.05)
+
+
 def test_turning_further_is_hanging_so() -> None:
     of = problem()
     model = prediction(of, PLAN)

@@ -241,6 +241,14 @@ def test_readings_alone_are_enough(tmp_path: Path) -> None:
     assert onsite_figures(scenario, found, ("svg",))["onsite.svg"].startswith(b"<?xml")
 
 
+def test_a_height_alone_moves_nothing(tmp_path: Path) -> None:
+    (tmp_path / "r.csv").write_text("reading,at,value\nheight,acoustic centre,8.1\n")
+    found = onsite(scenario_of(tmp_path), readings=tmp_path / "r.csv")
+    assert (found.move, found.corrected, found.worse_share is None) == (False, None, False)
+    assert found.spread_corrected_db == found.spread_now_db
+    assert found.tilt_error_deg is None
+
+
 def test_positions_beyond_the_known_pattern_are_left_out(tmp_path: Path) -> None:
     (tmp_path / "box.csv").write_text(
         "angle_deg,1000,2000,4000,8000\n"

@@ -105,6 +105,19 @@ def test_takes_are_averaged_by_energy(tmp_path: Path) -> None:
     energy = 10.0 * np.log10(0.5 * (10.0**-0.3 + 10.0**-0.9))
     assert found.level_db == pytest.approx([energy, -3.0], abs=1e-9)
     assert found.takes == 2
+    assert found.takes_apart_db == pytest.approx(3.0)  # the median of 6 and 0
+    table = written(tmp_path, "position,1000,2000\na,-3,-4\nb,-3,-4\na,-5,-8\n", "t.csv")
+    apart = {one.position: one.takes_apart_db for one in measured_traces(table, None)}
+    assert apart == {"a": pytest.approx(3.0), "b": 0.0}
+
+
+def test_smoothing_is_a_mean_of_energy_over_so_many_octaves() -> None:
+    f = 1000.0 * 2.0 ** (np.arange(-6, 7) / 6.0)
+    level = np.where(np.arange(13) == 6, 10.0, 0.0)
+    found = Trace("a", f, level, np.ones(13), "f", 1).smoothed(1.0 / 3.0).level_db
+    # A third holds the line itself and one a sixth to either side.
+    peak = 10.0 * np.log10((10.0 + 1.0 + 1.0) / 3.0)
+    assert found == pytest.approx([0.0] * 5 + [peak] * 3 + [0.0] * 5)
 
 
 def test_coherence_in_percent_is_hundredths(tmp_path: Path) -> None:

@@ -26,11 +26,12 @@ def scene(
     more: str = "",
     line: str = "[[3.0, 0.0], [15.0, 0.0]]",
     top: str = "",
+    datum: str = "stage front edge, hall floor",
 ) -> str:
     """The file's text; upright and flipped are rigging tables, more goes to the end."""
     text = f"""{top}
 [datum]
-name = "stage front edge, hall floor"
+name = "{datum}"
 [[seating]]
 name = "floor"
 line = {line}

@@ -12,6 +12,8 @@ SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
 BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
 _HEAVY = ("title", "heading", "step")
+_MINUS = re.compile(r"(?<![^\W_])-|-(?=\s)|(?<=e)-(?=\d)")
+"""A hyphen that stands for minus, not the one in a standard's number or a word."""
 _SET = re.compile(r"(?P<symbol>[^\W\d_]+)_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
 
 
@@ -58,7 +60,8 @@ def _pages(one: Calculation, paper: Paper) -> list[Page]:
                 weight = "bold" if kind in _HEAVY else "normal"
                 x = pages[-1].left_in + INDENT_IN.get(kind, 0.0)
                 plain, symbols = _symbols(kind, text)
-                shown = plain.replace("$", r"\$") + typeset(symbols, bold=kind in _HEAVY)
+                words = _MINUS.sub("−", plain).replace("$", r"\$")
+                shown = words + typeset(symbols, bold=kind in _HEAVY)
                 pages[-1].write(x, y, shown, SIZES[kind], weight=weight, parse_math=True)
     return pages
 
@@ -82,7 +85,7 @@ def typeset(formula: str, *, bold: bool = False) -> str:
             return f"$^{{{font}{{{found['power']}}}}}$"
         return f"${font}{{{found['symbol']}}}_{{{font}{{{found['index']}}}}}$"
 
-    return _SET.sub(set_one, formula.replace("$", r"\$").replace("-", "−"))
+    return _SET.sub(set_one, _MINUS.sub("−", formula).replace("$", r"\$"))
 
 
 def _blocks(lines: list[Line]) -> list[list[Line]]:

@@ -137,10 +137,13 @@ def _lines(ax: Any, sheet: HangSheet, top: float, per_in: float, shown: dict[str
         others = [sheet.hooks_m[one.name][0] for one in lines if one is not line]
         left = bool(others) and hook[0] < others[0]
         steep = abs(line.lean_deg) >= STEEP_DEG
-        aside = np.array([0.0, 0.12]) if steep else np.array([-0.08 if left else 0.08, -0.10])
+        aside = np.array([-0.08 if left else 0.08, -0.10])
+        if steep:
+            aside = np.array([0.0, 0.12 if way[1] >= 0.0 else -0.12])
         name = shown.get(line.name, printable(line.name))
         ax.text(*(end + per_in * aside), name, fontsize=11, weight="bold",
-                ha="right" if left and not steep else "left", va="center", zorder=8)  # fmt: skip
+                ha="right" if left and not steep else "left", va="center", zorder=8,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5})  # fmt: skip
 
 
 def _axis(ax: Any, sheet: HangSheet, right: float, bottom: float, per_in: float) -> None:

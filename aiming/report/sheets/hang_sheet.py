@@ -4,16 +4,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ...base.units import G_M_S2, Unit, tilt_text
+from ...results.answer import SpeakerAnswer
 from ...results.hang_sheet import HangSheet
 from ...rigging.ground_stack import Stability
 from ...rigging.lines import HangLine, Hook
 from ..figures import style as look
-from .hang_drawing import draw_hang
+from ..text.words import RULES
+from .hang_drawing import LABELS_IN, draw_hang
 from .hang_table import (
     LINE,
     SCALES,
     Sizes,
     Table,
+    bar_name,
     laser_lines,
     point_table,
     write_laser,
@@ -105,7 +108,7 @@ class _Content:
 def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str = "") -> Page:
     """One page; to be called inside style.style()."""
     page = new_page(paper)
-    labels = labels_of(sheet)
+    labels = labels_of(sheet, unit)
     header_in = _header(page, sheet, date)
     least_in = max(LEAST_DRAWING_IN, _figures_in(sheet, unit))
     bottom = page.bottom_in - FOOT_IN
@@ -138,14 +141,21 @@ def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str =
     return page
 
 
-def labels_of(sheet: HangSheet) -> dict[str, str]:
-    """Letters for the points' names where the paper's font lacks letters of one of them."""
+def labels_of(sheet: HangSheet, unit: Unit) -> dict[str, str]:
+    """What the paper writes for a name: where on its bar a line is, or a letter for a pick.
+
+    Letters stand for all names where one of them is long, or the paper's font lacks its letters.
+    """
     held = sheet.held
     points = () if held.loads is None else held.loads.points
-    names = list(dict.fromkeys([*(one.name for one in points), *(one.name for one in held.hooks)]))
-    if all(printable(name) == name for name in names):
-        return {}
-    return {name: chr(ord("A") + k) for k, name in enumerate(names)}
+    bar = {}
+    if held.loads is not None and held.on_bar:
+        bar = {line.name: bar_name(held, unit) for line in held.loads.lines}
+    names = [*(one.name for one in points), *(one.name for one in held.hooks)]
+    picks = [name for name in dict.fromkeys(names) if name not in bar]
+    if all(printable(name) == name and width_in(name, 11.0) <= LABELS_IN for name in picks):
+        return bar
+    return bar | {name: chr(ord("A") + k) for k, name in enumerate(picks)}
 
 
 def _content(
@@ -154,7 +164,7 @@ def _content(
     wide = page.right_in - page.left_in
     texts = [*_legend(sheet, labels), *_whole_texts(sheet, unit, labels)]
     if sheet.held.stack is not None:
-        texts += _stack_texts(sheet.held.stack, unit)
+        texts += _stack_texts(sheet, sheet.held.stack, unit)
     return _Content(
         sizes=sizes,
         table=point_table(sheet.held, unit, labels),
@@ -181,7 +191,10 @@ def _header(page: Page, sheet: HangSheet, date: str) -> float:
         x += width_in(words, 12, weight="bold") + 0.2
     page.write(page.right_in, y, f"Date  {date or '_' * 12}", 10, ha="right")
     y += 0.26
-    name = f"{sheet.speaker.name}: {sheet.title}"
+    name = sheet.speaker.name
+    if printable(name) != name:
+        name = f"loudspeaker {sheet.number} of the file"
+    name += f": {sheet.title}"
     size = max(8.0, fitting_size(name, wide - 1.1, 12.5, weight="bold"))
     for line in wrapped(name, wide - 1.1, size, weight="bold")[:3]:
         page.write(page.left_in, y, line, size, weight="bold")
@@ -255,8 +268,7 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
     small = [f"inclinometer {slope_text(sheet.inclinometer_deg)}"]
     if window is not None:
         small[0] += f", set within {inside_slopes_text(window, sheet.window_cut)}"
-        if one.window is not None and any(one.window.tilt_rules):
-            small[0] += " (one end is a rule of the file)"
+        small[0] += _ruled_text(one)
     face = "on a face along the axis"
     if sheet.reference_face_deg:
         face = f"on the face that is {slope_text(sheet.reference_face_deg)} from the axis"
@@ -278,6 +290,13 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
     yield "ACOUSTIC CENTRE", height, [f"{other}; {side_text(one.x_m, unit)}"]
 
 
+def _ruled_text(one: SpeakerAnswer) -> str:
+    """ " (the axis on the audience ends it)", where a rule of the file ends the tolerance."""
+    rules = () if one.window is None else one.window.tilt_rules
+    told = dict.fromkeys(RULES.get(rule, rule) for rule in rules if rule is not None)
+    return f" ({' and '.join(told)} {'ends' if len(told) == 1 else 'end'} it)" if told else ""
+
+
 def _hooks(sheet: HangSheet) -> list[tuple[str, float, float]]:
     """Name, x and height of each of two hooks, front then rear; empty where there are not two."""
     held = sheet.held
@@ -295,7 +314,7 @@ def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
     hooks = _hooks(sheet)
     if not hooks:
         return None
-    labels = labels_of(sheet)
+    labels = labels_of(sheet, unit)
     (front, x_front, z_front), (_, x_rear, z_rear) = hooks
     name = labels.get(front, front)
     down = z_rear - z_front
@@ -309,8 +328,10 @@ def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
 def _write_table(page: Page, content: _Content, y: float) -> float:
     """What each point bears; y under it."""
     wide = page.right_in - page.left_in
-    page.rule(page.left_in, y, wide)
     table, sizes = content.table, content.sizes
+    if table is None and not content.notes:
+        return y
+    page.rule(page.left_in, y, wide)
     if table is None:
         return y + 0.1
     column = (wide - LABEL_IN) / len(table.heads)
@@ -322,7 +343,8 @@ def _write_table(page: Page, content: _Content, y: float) -> float:
     for row in table.rows:
         weight = "bold" if row.bold else "normal"
         for n, line in enumerate(row.label.split("\n")):
-            page.write(page.left_in, y + (n + 1) * sizes.row_in, line, sizes.text)
+            size = fitting_size(line, LABEL_IN - 0.1, sizes.text)
+            page.write(page.left_in, y + (n + 1) * sizes.row_in, line, size)
         for k, cell in enumerate(row.cells):
             for n, line in enumerate(cell.split("\n")):
                 size = fitting_size(line, 0.92 * column, sizes.figure, weight=weight)
@@ -333,15 +355,14 @@ def _write_table(page: Page, content: _Content, y: float) -> float:
 
 
 def _legend(sheet: HangSheet, labels: dict[str, str]) -> Iterator[str]:
-    if not labels:
-        return
     rigging = sheet.held.rigging
     order = () if rigging is None else rigging.picks
-    where = ", ".join(
-        f"{label} is pick {1 + order.index(name) if name in order else '?'} of the file's list"
-        for name, label in labels.items()
-    )
-    yield f"! Names in the file have letters that this paper's font lacks: {where}."
+    picks = [(place, name) for place, name in enumerate(order, start=1) if name in labels]
+    if any(printable(name) != name for _, name in picks):
+        where = (f"{labels[name]} is pick {place} of the file's list" for place, name in picks)
+        yield f"! Names in the file have letters that this paper's font lacks: {', '.join(where)}."
+    elif picks:
+        yield "; ".join(f"{labels[name]} is {name}" for _, name in picks) + "."
 
 
 def _whole_texts(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[str]:
@@ -353,27 +374,46 @@ def _whole_texts(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterat
         if cabinet is not None and cabinet.mass_kg is not None:
             yield f"cabinet alone {masses_text(cabinet.mass_kg * G_M_S2, unit)}"
         return
-    text = f"whole weight {masses_text(loads.weight_n, unit)}"
-    text += f"; with lines and hoists {masses_text(loads.total_n, unit)}"
-    if loads.not_counted:
-        text += f" without {' and '.join(loads.not_counted)} (not given)"
-    text += f"; all times the dynamic factor {loads.dynamic_factor:g}, limits too"
-    rigging = held.rigging
-    if rigging is not None and rigging.cable_mass_kg:
-        carried = labels.get(rigging.cable_pick, rigging.cable_pick)
-        text += f"; cable {'on ' + carried if carried else 'shared evenly among the lines'}"
-    yield text
+    weight = masses_text(loads.weight_n, unit)
+    yield f"Box and hardware weigh {weight}. {_beside_text(sheet, unit, labels)}"
+    if loads.dynamic_factor > 1.0:
+        yield (
+            f"What the structure bears and what is used of a limit hold {loads.dynamic_factor:g} "
+            "times the resting load (dynamic factor); a cell shows the resting load."
+        )
     if loads.method == "pull-back":
         yield (
-            "pull-back: what the lines pull does not add up to the weight; together their "
-            "vertical parts carry it, and their level parts pull against each other"
+            "Pull-back: what the lines pull does not add up to the weight; together their "
+            "vertical parts carry it, and their level parts pull against each other."
         )
 
 
-def _stack_texts(stack: Stability, unit: Unit) -> list[str]:
+def _beside_text(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> str:
+    """What the structure bears beside the box, or what of it is not known."""
+    loads, rigging = sheet.held.loads, sheet.held.rigging
+    assert loads is not None and rigging is not None
+    texts = []
+    if loads.total_n > loads.weight_n:
+        texts.append(f"With hoists, lines and cable it is {masses_text(loads.total_n, unit)}.")
+    if loads.not_counted:
+        texts.append(f"Not given, so in no figure here: {' and '.join(loads.not_counted)}.")
+    if rigging.cable_mass_kg:
+        carried = labels.get(rigging.cable_pick, rigging.cable_pick)
+        texts.append(f"The line at {carried} carries the cable." if carried else
+                     "The lines share the cable evenly.")  # fmt: skip
+    return " ".join(texts)
+
+
+def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
     lines = [
+        f"BESIDE IT: {other.name}, {masses_text(other.mass_kg * G_M_S2, unit)}, its middle "
+        f"{side_text(other.at_m[0], unit)}, {lengths_text(other.at_m[1], unit)[0]} high."
+        for other in sheet.beside
+    ] + [
         f"Whole weight {masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope of "
-        f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward.",
+        f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward, over edges "
+        f"{_from_centre_text(stack.front_x_m, unit)} and {_from_centre_text(stack.rear_x_m, unit)}"
+        " the acoustic centre.",
     ]
     box = stack.box
     if stack.tied:
@@ -403,10 +443,16 @@ def _stack_texts(stack: Stability, unit: Unit) -> list[str]:
     if stack.ballast_kg is not None:
         least = masses_text(stack.ballast_kg * G_M_S2, unit)
         if stack.ballast_kg > 0.0:
-            place = small_text(abs(stack.ballast_x_m), unit)
-            side = "behind" if stack.ballast_x_m < 0.0 else "in front of"
-            least += f", its middle {place} {side} the acoustic centre"
-    return [*lines, f"Least ballast for that: {least}."]
+            least += (
+                f", its middle {_from_centre_text(stack.ballast_x_m, unit)} the acoustic centre"
+            )
+    more = " beside what stands there" if sheet.beside else ""
+    return [*lines, f"Least ballast for that{more}: {least}."]
+
+
+def _from_centre_text(x_m: float, unit: Unit) -> str:
+    """ "280 mm (11 in) behind"."""
+    return f"{small_text(abs(x_m), unit)} {'behind' if x_m < 0.0 else 'in front of'}"
 
 
 def _caution_lines(
@@ -446,7 +492,7 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
     """The order of work, each step with what it must show; True where something is read."""
     loads = sheet.held.loads
     if not sheet.held.flown:
-        yield from _standing_order(sheet)
+        yield from _standing_order(sheet, unit)
         return
     if sheet.carried_by is not None:
         above, splay_deg = sheet.carried_by
@@ -458,8 +504,12 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
         below = sheet.below
         yield f"on the ground: {below.name} fixed under, splay {below.splay_deg:.1f}°", True
     if loads is not None:
-        cells = "; ".join(_cells(sheet, unit, labels, level=True))
-        yield f"just off the ground, box level: cells {cells}", True
+        whole = masses_text(loads.weight_n, unit)
+        if all(line.level_reading_n is not None for line in loads.lines):
+            cells = "; ".join(_cells(sheet, unit, labels, level=True))
+            yield f"just off the ground, box level: cells {cells}; together {whole}", True
+        else:
+            yield f"just off the ground: weigh it, {whole}; its lines do not hold it level", True
         yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
         cells = "; ".join(_cells(sheet, unit, labels, level=False))
         yield f"at tilt: cells {cells}", True
@@ -472,22 +522,22 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
     else:
         up = f"at trim {lengths_text(sheet.trim_m, unit)[0]}"
     yield f"{up}: tilt read again, no line slack, cable free", True
-    yield _laser_step(sheet), False
+    yield from _laser_step(sheet)
 
 
-def _standing_order(sheet: HangSheet) -> Iterator[tuple[str, bool]]:
+def _standing_order(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, bool]]:
     stack = sheet.held.stack
     if stack is not None and stack.box is not None and stack.box.raised:
-        yield f"wedge under the {stack.box.raised} end, so that it cannot slide", False
+        wedge = small_text(stack.box.wedge_height_m, unit)
+        yield f"wedge of {wedge} under the {stack.box.raised} end, so that it cannot slide", False
     yield "HOLD: ballast and ties as asked for, before it is let go", False
     yield f"inclinometer {_inclinometer_text(sheet)}", True
-    yield _laser_step(sheet), False
+    yield from _laser_step(sheet)
 
 
-def _laser_step(sheet: HangSheet) -> str:
+def _laser_step(sheet: HangSheet) -> Iterator[tuple[str, bool]]:
     if sheet.laser is not None and sheet.laser.markable:
-        return f"laser: dot on the mark in {sheet.row_label}"
-    return "laser: no mark in a row"
+        yield f"laser: dot on the mark in {sheet.row_label}", False
 
 
 def _inclinometer_text(sheet: HangSheet) -> str:

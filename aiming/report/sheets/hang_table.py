@@ -1,7 +1,7 @@
 """What each point of a hang sheet shows: where its line goes, what it bears, what a cell reads."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,9 +21,11 @@ from .words import (
     small_text,
 )
 
-SCALES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55)
+SCALES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4)
 """The lower half is printed as large as it fits; figures shrink less than cautions."""
 LINE = 1.28
+NARROW = 26
+"""Letters that a cell of three columns holds in one line."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class Sizes:
 
     @property
     def caution(self) -> float:
-        return 8.6 * self.scale
+        return 8.6 * (0.3 + 0.7 * self.scale)
 
     @property
     def row_in(self) -> float:
@@ -86,7 +88,7 @@ def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None)
     shown = labels or {}
     if held.loads is None or held.rigging is None:
         return _hook_table(held, unit, shown)
-    columns = _columns(held, shown)
+    columns = _columns(held, unit, shown)
     rows = [
         _row("hook height", columns, lambda one: _both(_line(one).height_m, unit), bold=True),
         _row("hook, from the datum", columns, lambda one: side_text(_line(one).x_m, unit)),
@@ -103,8 +105,15 @@ def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None)
         _row("cell reads, at tilt", columns, lambda one: _cell(_line(one), unit, level=False),
              bold=True),
     ]  # fmt: skip
-    kept = tuple(row for row in rows if any(row.cells))
-    return Table(heads=tuple(one.name for one in columns), rows=kept)
+    kept = [row for row in rows if any(row.cells)]
+    if len(columns) > 2:
+        kept = [replace(row, cells=tuple(map(_narrow, row.cells))) for row in kept]
+    return Table(heads=tuple(one.name for one in columns), rows=tuple(kept))
+
+
+def _narrow(cell: str) -> str:
+    """A long cell on two lines where three columns share the page."""
+    return cell.replace("; ", "\n") if max(map(len, cell.split("\n"))) > NARROW else cell
 
 
 def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> Table | None:
@@ -123,11 +132,11 @@ def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> Table | Non
     )
 
 
-def _columns(held: Support, shown: dict[str, str]) -> list[_Column]:
+def _columns(held: Support, unit: Unit, shown: dict[str, str]) -> list[_Column]:
     """As drawn, the audience to the right: what is further back comes first."""
     assert held.loads is not None
     if held.on_bar:
-        lines = [_Column(_bar_name(held), line, None) for line in held.loads.lines]
+        lines = [_Column(bar_name(held, unit), line, None) for line in held.loads.lines]
         points = [
             _Column(f"{shown.get(one.name, one.name)} (on the bar)", None, one)
             for one in held.loads.points
@@ -138,13 +147,19 @@ def _columns(held: Support, shown: dict[str, str]) -> list[_Column]:
     return sorted(columns, key=lambda one: np.inf if one.line is None else one.line.x_m)
 
 
-def _bar_name(held: Support) -> str:
-    """ "hole 2 from the rear"; the place along the bar where no hole is this one."""
-    assert held.loads is not None
+def bar_name(held: Support, unit: Unit) -> str:
+    """ "hole 2 from the rear", "137 mm from the rear end"; where no hole is, that there is none."""
+    assert held.loads is not None and held.rigging is not None
     for one in held.loads.settings or ():
         if one.hole_from_rear is not None and abs(one.tilt_deg - held.tilt_deg) <= 0.05:
             return f"hole {one.hole_from_rear} from the rear"
-    return held.loads.lines[0].name
+    if held.rigging.bar_u_m is None:
+        return "no hole"
+    line, tilt = held.loads.lines[0], np.radians(held.tilt_deg)
+    ahead, up = line.x_m - held.at_m[0], line.height_m - held.at_m[1]
+    u = float(ahead * np.cos(tilt) + up * np.sin(tilt))
+    along = small_text(abs(u - held.rigging.bar_u_m[0]), unit).split(" (")[0]
+    return f"{along} {'from' if u >= held.rigging.bar_u_m[0] else 'behind'} the rear end"
 
 
 def _line(one: _Column) -> HangLine:
@@ -194,7 +209,8 @@ def _goes(held: Support, one: _Column, unit: Unit) -> str:
 
 def _length(line: HangLine, unit: Unit) -> str:
     if line.length_m is None:
-        return "not given"
+        below = line.steel_z_m is not None and line.steel_z_m <= line.height_m
+        return "none: the steel is below" if below else "not given"
     spare = ""
     if line.parts and line.spare_m is not None:
         spare = f"\nparts take up {small_text(line.parts_m, unit)}"
@@ -245,10 +261,11 @@ def _structure(held: Support, one: _Column, unit: Unit) -> str:
     if one.line is None or held.loads is None:
         return ""
     line = one.line
+    up = "down" if line.structure_vertical_n >= 0.0 else "up"
     text = (
-        f"{masses_text(line.structure_vertical_n, unit)}\n"
-        f"{line.structure_vertical_n / 1000.0:.3f} kN down"
-    ).replace("-", "−")
+        f"{masses_text(line.on_structure_n, unit)}\n"
+        f"{abs(line.structure_vertical_n) / 1000.0:.3f} kN {up}"
+    )
     if line.structure_horizontal_n > 1e-6 * max(line.on_structure_n, 1.0):
         text += f", {line.structure_horizontal_n / 1000.0:.3f} kN level"
     if line.structure_utilisation is not None:
@@ -268,7 +285,7 @@ def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:
     reading = line.level_reading_n if level else line.reading_n
     accept = line.level_accept_n if level else line.accept_n
     if reading is None:
-        return "slack"
+        return "cannot hang level" if level else "slack"
     text = masses_text(reading, unit)
     if accept is not None:
         text += f"\naccept {mass_range_text(accept, unit)}"

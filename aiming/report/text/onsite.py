@@ -206,7 +206,9 @@ def _weighed(one: Weighed, unit: Unit) -> list[str]:
         told = "; ".join(f"{key} = {value}" for key, value in values.items())
         lines += labelled("write", f"{told} (the cabinet alone, as built; --write-weighed FILE).")
     for line in () if one.loads is None else one.loads.lines:
-        level = _cell_text(line.level_reading_n, line.level_accept_n, unit)
+        level = "not held by its lines"
+        if line.level_reading_n is not None:
+            level = _cell_text(line.level_reading_n, line.level_accept_n, unit)
         tilted = _cell_text(line.reading_n, line.accept_n, unit)
         told = f"level {level}; at the planned tilt {tilted}"
         if line.stop_over_n is not None:
