@@ -44,7 +44,10 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     drawn = aim_figures(answer, size_in=(tall_in, wide_in))
     hung = hang_files(answer, paper=paper, date=date)
     checks = check_book(answer.scenario, plans, paper=paper)
-    in_order = (drawn["section.pdf"], hung["hang_sheet.pdf"], checks, hung["calculation.pdf"])
+    sheets = (
+        hung[name] for name in hung if name.startswith("hang_sheet") and name.endswith(".pdf")
+    )
+    in_order = (drawn["section.pdf"], *sheets, checks, hung["calculation.pdf"])
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
         "summary.txt": summary_text(answer).encode(),
