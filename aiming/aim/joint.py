@@ -36,6 +36,7 @@ AGREE_DB = 0.05
 MORE_CEILING_DB = 4.0
 """How much higher a ceiling is tried, to say what it costs."""
 _STARTS = 14
+_FEW_STARTS = 2
 _TURNS = 4
 _BETTER_DB = 2.0 * EQUAL_DB
 """What is better by less is an equal: thrift would give it back."""
@@ -110,7 +111,7 @@ def solve_together(
     most_boxes: how many the proof over everything, and then that of the pairs, may bound; None for
         what takes some seconds
     """
-    found = _from_starts(question, one_by_one)
+    found = _from_starts(question, () if one_by_one is None else (one_by_one,), most=_STARTS)
     kept = _keeping(question, found)
     if kept is None:
         return None
@@ -144,6 +145,12 @@ def solve_together(
         by_proof=value < first_db - AGREE_DB,
         more_ceiling_db=_with_higher_ceilings(question, taken, found),
     )
+
+
+def best_of_starts(question: Together, given: Sequence[Setting]) -> Setting | None:
+    """The best setting that these and a few starts lead to, nothing proven; None as above."""
+    kept = _keeping(question, _from_starts(question, given, most=_FEW_STARTS))
+    return None if kept is None else _setting(question, kept)
 
 
 def _boxes(question: Together, asked: int | None) -> int:
@@ -238,22 +245,22 @@ def _gap_db(value_db: float, found: JointFound) -> float:
     return max(0.0, value_db - (found.objective_db - found.gap_db))
 
 
-def _from_starts(question: Together, one_by_one: Setting | None) -> Polished:
+def _from_starts(question: Together, given: Sequence[Setting], *, most: int) -> Polished:
     """Every start led to where no small step makes it better, best first."""
-    spread = starts(question, most=_STARTS)
+    spread = starts(question, most=most)
     settings, flipped = spread.settings, spread.flipped
-    if one_by_one is not None:
-        own = _set_to(question, one_by_one)
-        settings = np.concatenate([settings, own.settings])
-        flipped = np.concatenate([flipped, own.flipped])
+    own = [_set_to(question, one) for one in given]
+    settings = np.concatenate([settings, *(one.settings for one in own)])
+    flipped = np.concatenate([flipped, *(one.flipped for one in own)])
     if len(settings) == 0:
         return Polished(settings, flipped, np.zeros(0), np.zeros(0))
     led = polished(question, settings, flipped)
-    if one_by_one is None:
+    if not own:
         return led
-    # As it is, too: no step may lead away from the limits that it keeps.
-    as_it_is = polished(question, own.settings, own.flipped, rounds=0)
-    return _joined(led, as_it_is)
+    # As they are, too: no step may lead away from the limits that they keep.
+    stands = len(spread.settings)
+    as_they_are = polished(question, settings[stands:], flipped[stands:], rounds=0)
+    return _joined(led, as_they_are)
 
 
 def _joined(one: Polished, other: Polished) -> Polished:

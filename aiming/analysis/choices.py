@@ -31,7 +31,7 @@ from .clearances import collided, outline_at_m
 from .fill_alignment import as_answered
 from .front_rows import KNEE_DB, scan_front_rows
 from .problems import fixed, left_count, only_placement, searched_problem_of
-from .solve import NoPlacementError, solve, solve_problem
+from .solve import NoPlacementError, solve_problem
 
 MOST_PRINTED = 6
 LEAST_WORTH = 0.2
@@ -41,7 +41,7 @@ SAME_DB, SAME_M, SAME_DEG = 0.05, 0.02, 0.1
 COVERAGES_DEG = (20, 25, 30, 35, 40, 45, 50, 55, 60, 70, 80, 90, 100, 120)
 """Vertical coverage angles that boxes are built with; our own list, round figures."""
 _STEP_DEG = 1.0
-_ASIDE: tuple[ChoiceKind, ...] = ("height", "coverage")
+_ASIDE: tuple[ChoiceKind, ...] = ("height", "coverage", "place")
 """Kinds that ask for another hang or box: behind those that are decided at the desk."""
 
 
@@ -59,45 +59,13 @@ def choices_of(answer: Answer) -> tuple[Choice, ...]:
     """The answer first, then what differs most, each kind once before any comes again.
 
     With several loudspeakers each is looked at alone, over the rows that it serves; where they are
-    aimed all at once, what one of them would do alone is no choice: only what is taken stands, and
-    of all together what aiming them one by one would give.
+    aimed all at once, what one of them would do alone is no choice: only what is taken stands.
     """
     scenario = as_answered(answer)
     each = [_of_speaker(scenario, answer, one) for one in answer.speakers if one.hung_under is None]
     # Those of all loudspeakers in turn, so that the first few are about each of them.
     turns = zip_longest(*each)
-    alone = (choice for turn in turns for choice in turn if choice is not None)
-    return (*alone, *_of_all(answer))
-
-
-def _of_all(answer: Answer) -> Iterator[Choice]:
-    """Where all were chosen together, what aiming each for its own rows would give."""
-    scenario, together = answer.scenario, answer.together
-    if together is None or together.proof is None:
-        return
-    company = replace(scenario.company, all_at_once=False)
-    other = solve(replace(scenario, company=company), choices=False).together
-    assert other is not None
-    worse = (
-        ("spread", _more(other.spread_db, together.spread_db, SAME_DB)),
-        (
-            "rows within 3 dB",
-            _more(together.rows_within_3db_percent, other.rows_within_3db_percent),
-        ),
-    )
-    yield Choice(
-        name="aimed one by one",
-        kind="one by one",
-        speaker=None,
-        set={"together.aim": "one by one"},
-        orientation=None,
-        tilt_deg=None,
-        x_m=None,
-        height_m=None,
-        spread_db=other.spread_db,
-        rows_within_3db_percent=other.rows_within_3db_percent,
-        costs=tuple(name for name, so in worse if so),
-    )
+    return tuple(choice for turn in turns for choice in turn if choice is not None)
 
 
 def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[Choice]:
@@ -112,7 +80,7 @@ def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[
         for asked in _asked(answer.scenario, one, problem)
         if (choice := _solved(asked, one, taken, speaker.hang)) is not None
     ]
-    return [taken, *_ordered(_told_apart(front + others, taken), taken)]
+    return [taken, *ordered(_told_apart(front + others, taken), taken)]
 
 
 def _front_choices(scenario: Scenario, one: SpeakerAnswer, taken: Choice) -> list[Choice]:
@@ -139,7 +107,7 @@ def _worth_solving(
     }
     if not scanned:
         return []
-    sought = max(scanned, key=lambda count: _net(scanned[count], taken, count))
+    sought = max(scanned, key=lambda count: net(scanned[count], taken, count))
     if scanned[sought].worth(taken) < 1.0:
         sought = next((n for n, of in scanned.items() if of.worth(taken) >= 1.0), sought)
     return sorted({0, 1, 2, sought} & {count for count in scanned if count <= sought})
@@ -230,15 +198,26 @@ def _heights(
         )
 
 
-def has_room(scenario: Scenario, speaker: Speaker, at: Placement, change_m: float) -> bool:
-    """Whether a box can be moved up or down by this: no floor or surface in its way, nor in it."""
-    moved = replace(at, height_m=at.height_m + change_m)
+def has_room(
+    scenario: Scenario,
+    speaker: Speaker,
+    at: Placement,
+    change_m: float = 0.0,
+    *,
+    along_m: float = 0.0,
+) -> bool:
+    """Whether a box can be moved up, or along the section, by this: nothing in its way, nor in it.
+
+    What is in its way is a floor under it or a surface.
+    """
+    x_m = at.x_m + along_m
+    moved = replace(at, x_m=x_m, height_m=at.height_m + change_m)
     outline = outline_at_m(speaker, moved)
     lowest = moved.height_m if outline is None else float(outline[:, 1].min())
     floors = [
-        np.interp(at.x_m, of.floor_m[:, 0], of.floor_m[:, 1])
+        np.interp(x_m, of.floor_m[:, 0], of.floor_m[:, 1])
         for of in scenario.seatings
-        if of.floor_m[0, 0] <= at.x_m <= of.floor_m[-1, 0]
+        if of.floor_m[0, 0] <= x_m <= of.floor_m[-1, 0]
     ]
     ground = min((float(of.floor_m[:, 1].min()) for of in scenario.seatings), default=0.0)
     beneath = [z for z in floors if z <= at.height_m]
@@ -248,7 +227,7 @@ def has_room(scenario: Scenario, speaker: Speaker, at: Placement, change_m: floa
         return False
     walls = walls_of(scenario.seatings, scenario.surfaces)
     start = np.array([[at.x_m, at.height_m]])
-    end = np.array([[at.x_m, moved.height_m]])
+    end = np.array([[x_m, moved.height_m]])
     return not bool(crossed(start, end, walls.start_m, walls.end_m).any())
 
 
@@ -356,16 +335,16 @@ def _costs(choice: Choice, taken: Choice, hang: Hang, problem: Problem) -> tuple
         ("orientation", choice.orientation not in hang.orientations),
         ("range", outside),
         ("height", height),
-        ("spread", _more(choice.spread_db, taken.spread_db, SAME_DB)),
-        ("rows within 3 dB", _more(taken.rows_within_3db_percent, choice.rows_within_3db_percent)),
-        ("softest row", _more(taken.softest_db, choice.softest_db, SAME_DB)),
-        ("deviation", _more(choice.deviation_db, taken.deviation_db, SAME_DB)),
-        ("sound that misses", _more(choice.misses_percent, taken.misses_percent)),
+        ("spread", more(choice.spread_db, taken.spread_db, SAME_DB)),
+        ("rows within 3 dB", more(taken.rows_within_3db_percent, choice.rows_within_3db_percent)),
+        ("softest row", more(taken.softest_db, choice.softest_db, SAME_DB)),
+        ("deviation", more(choice.deviation_db, taken.deviation_db, SAME_DB)),
+        ("sound that misses", more(choice.misses_percent, taken.misses_percent)),
     )
     return tuple(name for name, so in given_up if so)
 
 
-def _more(one: float | None, other: float | None, by: float = 0.1) -> bool:
+def more(one: float | None, other: float | None, by: float = 0.1) -> bool:
     return one is not None and other is not None and one > other + by
 
 
@@ -391,7 +370,7 @@ def _told_apart(choices: list[Choice], taken: Choice) -> list[Choice]:
     return kept
 
 
-def _net(choice: Choice, taken: Choice, left: int | None = None) -> float:
+def net(choice: Choice, taken: Choice, left: int | None = None) -> float:
     """Its worth less what each front row that is left out should at least gain."""
     if left is None:
         given = choice.set.get("aim.left_to_fill", 0)
@@ -399,14 +378,14 @@ def _net(choice: Choice, taken: Choice, left: int | None = None) -> float:
     return choice.worth(taken) - left * KNEE_DB / WORTH_DB
 
 
-def _ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
+def ordered(choices: list[Choice], taken: Choice) -> list[Choice]:
     """One of each kind before any comes again; those worth a look first, then by difference."""
     first: list[Choice] = []
     rest: list[Choice] = []
     for kind in dict.fromkeys(one.kind for one in choices):
         group = sorted(
             (one for one in choices if one.kind == kind),
-            key=lambda one: (one.worth(taken) < 1.0, -_net(one, taken)),
+            key=lambda one: (one.worth(taken) < 1.0, -net(one, taken)),
         )
         first.append(group[0])
         rest += group[1:]

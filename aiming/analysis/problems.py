@@ -60,7 +60,10 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
-    x_m, height_m = _asked_m(scenario, speaker)
+    return _hiding(screening, *_asked_m(scenario, speaker))
+
+
+def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening | None:
     if screening.never_hides(x_m, height_m):
         lit = screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M))
         return None if lit else screening.lit_within(x_m, height_m)
@@ -68,18 +71,32 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
 
 
 def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
-    """The same for rows of the scenario: where none of all is hidden, that is found once."""
+    """The same for rows of the scenario: what is asked again, of a house that is the same, is
+    found once."""
     x_m, height_m = _asked_m(scenario, speaker)
-    lit = _all_lit(
-        scenario.seatings,
-        scenario.surfaces,
-        scenario.rows,
-        scenario.aim.bands_hz,
-        scenario.air,
-        _whole_metres(_wider(x_m, NEARBY_M)),
-        _whole_metres(_wider(height_m, NEARBY_M)),
+    of = scenario
+    house = (of.seatings, of.surfaces, of.rows, of.aim.bands_hz, of.air)
+    wide = [_whole_metres(_wider(one, NEARBY_M)) for one in (x_m, height_m)]
+    if _all_lit(*house, *wide):
+        return None
+    return _picked(*house, tuple(which.tolist()), x_m, height_m)
+
+
+@lru_cache(maxsize=32)
+def _picked(
+    seatings: tuple[Seating, ...],
+    surfaces: tuple[Surface, ...],
+    rows: Rows,
+    bands_hz: tuple[float, ...],
+    air: Air,
+    which: tuple[int, ...],
+    x_m: Range,
+    height_m: Range,
+) -> Screening | None:
+    screening = _screening(
+        seatings, surfaces, rows.pick(np.array(which, dtype=np.intp)), bands_hz, air
     )
-    return None if lit else hiding_for(scenario, scenario.rows.pick(which), speaker)
+    return _hiding(screening, x_m, height_m)
 
 
 def _whole_metres(range_m: Range) -> Range:
@@ -187,10 +204,11 @@ def problem_of(scenario: Scenario, speaker: Speaker) -> Problem:
     """What the search is asked for this loudspeaker."""
     bands = scenario.aim.bands_hz
     served = served_rows(scenario, speaker)
+    met = range(len(scenario.seatings)) if scenario.aim.axis_on_any else speaker.serves
     return Problem(
         pattern=design_pattern(speaker.pattern, bands),
         rows=scenario.rows.pick(served),
-        planes=plane_segments(scenario.seatings, speaker.serves),
+        planes=plane_segments(scenario.seatings, tuple(met)),
         air_loss=band_air_loss(scenario, bands),
         hang=speaker.hang,
         cabinet=speaker.cabinet,

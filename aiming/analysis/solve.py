@@ -1,5 +1,6 @@
 """The whole job on one page: a scenario in, an answer out."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,16 +15,16 @@ from ..base.version import VERSION
 from ..cautions.declare import DECLARED, Told
 from ..cautions.general import NO_PLACEMENT
 from ..cautions.sense import __name__ as SENSE
-from ..results.answer import SCHEMA, Answer
+from ..results.answer import SCHEMA, Answer, RowsAnswer, Together
 from ..results.serialise import plain
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Hang, Placement, RangeName, Speaker
-from .assemble import Solved, answer_of
+from .assemble import Solved, answer_of, heard_together
 from .fill_alignment import Matched, matched
 from .placed_speaker import Placed, placed, rows_of_speaker
 from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
-from .together import chosen_together, gains_together
+from .together import NamedSetting, chosen_together, found_together, gains_together
 from .tolerance import best_at_worst
 
 
@@ -119,11 +120,17 @@ def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = T
     return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
 
 
-def solve_alone(scenario: Scenario) -> dict[str, Chosen]:
-    """Every loudspeaker's best placement on the rows it serves, by name."""
+def solve_alone(scenario: Scenario, known: Mapping[str, Chosen] | None = None) -> dict[str, Chosen]:
+    """Every loudspeaker's best placement on the rows it serves, by name.
+
+    known: of those that were solved before
+    """
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
         if speaker.name in scenario.company.hung_under:
+            continue
+        if known and speaker.name in known:
+            chosen[speaker.name] = known[speaker.name]
             continue
         question = searched_problem_of(scenario, speaker)
         if fixed(question):
@@ -182,9 +189,31 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
 
 
 def _with_choices(answer: Answer, wanted: bool) -> Answer:
+    if not wanted:
+        return answer
     from .choices import choices_of
+    from .joint_choices import choices_of_all
 
-    return replace(answer, choices=choices_of(answer)) if wanted else answer
+    return replace(answer, choices=(*choices_of(answer), *choices_of_all(answer)))
+
+
+def heard_when_chosen(
+    scenario: Scenario, near: NamedSetting, known: Mapping[str, Chosen]
+) -> tuple[RowsAnswer, Together]:
+    """What all give once they are chosen from near these settings: found, and nothing proven.
+
+    known: as in solve_alone.  Raises NoPlacementError.
+    """
+    chosen = solve_alone(scenario, known)
+    questions, placements, alone = _alone(scenario, chosen)
+    together = found_together(scenario, questions, placements, alone, near)
+    if together is not None:
+        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
+    found = everyone_placed(scenario, chosen)
+    heard = {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found}
+    gains = None if together is None else together.gains_db
+    set_ = matched(scenario, heard, gains_db=gains)
+    return heard_together(set_.scenario, set_.by_speaker)
 
 
 def everyone_placed(
@@ -292,7 +321,7 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
     from ..scenario.faults import fault_at
 
     hang: Hang = speaker.hang
-    index = scenario.speakers.index(speaker)
+    index = scenario.number_in_file(speaker.name)
     held = scenario.company.hung_under.get(speaker.name)
     if held is not None:
         low, high = held.splay_deg

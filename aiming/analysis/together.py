@@ -11,6 +11,7 @@ from ..aim.joint import (
     Setting,
     aimed_anew,
     best_gains,
+    best_of_starts,
     solve_together,
 )
 from ..aim.joint_problem import Member, Together
@@ -82,6 +83,43 @@ def chosen_together(
         higher_ceilings=None
         if found.more_ceiling_db is None
         else HigherCeilings(MORE_CEILING_DB, found.more_ceiling_db),
+    )
+
+
+@dataclass(frozen=True)
+class NamedSetting:
+    """Where loudspeakers stand and how loud they play, by name."""
+
+    placements: dict[str, Placement]
+    gains_db: dict[str, float]
+
+
+def found_together(
+    scenario: Scenario,
+    questions: dict[str, Problem],
+    placements: dict[str, Placement],
+    alone: Matched,
+    near: NamedSetting,
+) -> ChosenTogether | None:
+    """The same as chosen_together finds from near a setting of these loudspeakers; not proven."""
+    if not _asked(scenario, questions):
+        return None
+    question = question_of(scenario, questions, alone)
+    if not question.open:
+        return None
+    names = [member.name for member in question.members]
+    start = _start(question, placements, alone)
+    there = [near.placements.get(name, placements[name]) for name in names]
+    gains = [
+        near.gains_db.get(name, gain) for name, gain in zip(names, start.gains_db, strict=True)
+    ]
+    found = best_of_starts(question, (start, Setting(tuple(there), tuple(gains))))
+    if found is None:
+        return ChosenTogether(placements, None, proof=None, none_found=True)
+    return ChosenTogether(
+        placements=dict(zip(names, found.placements, strict=True)),
+        gains_db=with_hung(scenario, dict(zip(names, found.gains_db, strict=True))),
+        proof=None,
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import UsageError, tell
+from .common import Changes, UsageError, tell
 
 if TYPE_CHECKING:
     from ..live.app import Start
@@ -24,24 +24,34 @@ NoBrowser = Annotated[
 ]
 
 
-def live(file: LiveFile = None, port: Port = 0, no_browser: NoBrowser = False) -> None:
+def live(
+    file: LiveFile = None,
+    changes: Changes = None,
+    port: Port = 0,
+    no_browser: NoBrowser = False,
+) -> None:
     """Open the section in the browser and drag in it.
 
     What is dragged or typed is solved again at once.  Only this machine can reach it, with a key
     that is made anew each time.  Save writes the scenario file, comments kept.  It ends with
-    Ctrl-C, or when the page has been closed.
+    Ctrl-C, or when the page has been closed.  A pattern file is chosen here, since the page opens
+    no path: --set speaker.main.pattern.file=box.csv.
     """
+    import threading
+
     from ..live.app import Live, live_page, starts_in
     from ..live.server import Closed
 
-    first = None if file is None else _start(file)
+    if file is None and changes:
+        raise UsageError("--set: changes the values of a FILE, and none is named")
+    first = None if file is None else _start(file, changes)
     starts = [] if first is not None else starts_in(Path(), _drawn)
     house = Live(starts, first=first)
     try:
         server = Closed(live_page(), house.answer, port=port)
     except OSError as error:
         raise UsageError(f"--port: {port} cannot be listened to ({error.strerror})") from None
-    house.prepare()
+    threading.Thread(target=house.prepare, daemon=True).start()
     try:
         if no_browser:
             print(server.address, flush=True)
@@ -54,17 +64,19 @@ def live(file: LiveFile = None, port: Port = 0, no_browser: NoBrowser = False) -
         server.server_close()
 
 
-def _start(file: str) -> "Start":
+def _start(file: str, changes: list[str] | None) -> "Start":
     """A file that is there, or one that an empty house is to be saved as."""
     from ..live.app import Start
     from ..report.starter import METRES, starter_text
+    from ..scenario import parse_set
 
     path = Path(file)
+    made = dict(parse_set(text) for text in changes or ())
     if file == "-":
         raise UsageError("FILE: standard input cannot be saved to; the name of a file")
     if not path.exists() and path.suffix == ".toml" and path.parent.is_dir():
-        return Start(path.name, path, lambda: starter_text(METRES))
-    return Start(path.name, path)
+        return Start(path.name, path, lambda: starter_text(METRES), made)
+    return Start(path.name, path, changes=made)
 
 
 def _drawn(drawing: Path, into: Path) -> str:

@@ -4,22 +4,24 @@ import json
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from http import HTTPStatus
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..base.errors import AimingError, printable
 from ..report.page.page import part
 from ..report.starter import FEET, METRES, starter_text
-from ..scenario.read import load
+from ..scenario.read import load, rebuilt
 from ..scenario.scenario import Scenario
 from .keeping import Keeping, free_name
 from .rest import Resting
 from .server import Page
-from .session import Session
+
+if TYPE_CHECKING:
+    from .session import Session
 
 SHARED = ("draw.js", "section.js", "chart.js")
 """Scripts that the page that travels has too."""
@@ -29,12 +31,16 @@ _JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", "
 
 @dataclass(frozen=True)
 class Start:
-    """Something to begin from: what it is called, and where its text and its file come from."""
+    """Something to begin from: what it is called, and where its text and its file come from.
+
+    text: None for a file that is there
+    changes: dotted keys and values, made to it at once and not saved yet
+    """
 
     label: str
     path: Path
     text: Callable[[], str] | None = None
-    """None for a file that is there."""
+    changes: Mapping[str, object] = field(default_factory=dict)
 
 
 def live_page() -> Page:
@@ -92,13 +98,15 @@ class Live:
         self._starts = starts
         self._resting = Resting()
         self._lock = threading.Lock()
-        self._export: subprocess.Popen[str] | None = None
+        self._export: Export | None = None
+        self._opened = None if first is None else _opened(first)
         self._session: Session | None = None
-        if first is not None:
-            self._session = Session(*_opened(first))
 
     def prepare(self) -> None:
-        """Begin loading what is needed soon."""
+        """Load what solves, while the browser loads the page; and begin what waits for rest."""
+        from . import session
+
+        del session
         self._resting.start()
 
     def close(self) -> None:
@@ -139,29 +147,36 @@ class Live:
         return HTTPStatus.OK, _JSON.encode(told).encode()
 
     def _mine(self, body: dict[str, Any]) -> bool:
-        return self._session is None or self._session.mine(body)
+        return not self._is_open or self._held().mine(body)
 
-    def _held(self) -> Session:
+    @property
+    def _is_open(self) -> bool:
+        return self._session is not None or self._opened is not None
+
+    def _held(self) -> "Session":
+        if self._session is None and self._opened is not None:
+            from .session import Session
+
+            self._session = Session(*self._opened)
         if self._session is None:
             raise UnfitError("nothing is open")
         return self._session
 
     def _begin(self, _body: dict[str, Any]) -> dict[str, Any]:
         with self._lock:
-            if self._session is None:
+            if not self._is_open:
                 return {"page": "", "starts": [one.label for one in self._starts]}
-            return self._session.begin()
+            return self._held().begin()
 
     def _open(self, body: dict[str, Any]) -> dict[str, Any]:
         number = body.get("start")
         with self._lock:
-            if self._session is not None or not isinstance(number, int):
+            if self._is_open or not isinstance(number, int):
                 raise UnfitError("something is open already")
             if not 0 <= number < len(self._starts):
                 raise UnfitError("no such beginning")
-            session = Session(*_opened(self._starts[number]))
-            self._session = session
-            return session.begin()
+            self._opened = _opened(self._starts[number])
+            return self._held().begin()
 
     def _change(self, body: dict[str, Any]) -> dict[str, Any]:
         with self._lock:
@@ -220,24 +235,47 @@ class Live:
             if body.get("begin") is True and self._export is None:
                 if session.keeping.differs(session.scenario.document):
                     raise UnfitError("save first: the drawings are made from the file")
-                command = [sys.executable, "-m", "aiming", "solve", str(session.keeping.path)]
-                self._export = subprocess.Popen(
-                    [*command, "--quiet", "--out", str(folder)],
-                    stdout=subprocess.DEVNULL,
-                    stderr=subprocess.PIPE,
-                    text=True,
-                )
+                self._export = Export(session.keeping.path, folder)
             if self._export is None:
                 return {"told": "nothing is being drawn"}
-            if self._export.poll() is None:
-                return {"running": True}
-            _, said = self._export.communicate()
-            code, self._export = self._export.returncode, None
+            if stage := self._export.stage:
+                return {"running": stage}
+            told = self._export.ended()
+            self._export = None
+        return {"told": told}
+
+
+class Export:
+    """What `--out` writes, in a process of its own.
+
+    stage: "solving", then "drawing"; None once it has ended
+    """
+
+    def __init__(self, path: Path, folder: Path) -> None:
+        self.stage: str | None = "solving"
+        self._folder, self._said = folder, ""
+        command = [sys.executable, "-m", "aiming", "solve", str(path), "--quiet", "--out"]
+        self._process = subprocess.Popen(
+            [*command, str(folder)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        threading.Thread(target=self._watch, daemon=True).start()
+
+    def _watch(self) -> None:
+        assert self._process.stdout is not None
+        # The answer is printed before anything is drawn.
+        self._process.stdout.readline()
+        self.stage = "drawing"
+        _, self._said = self._process.communicate()
+        self.stage = None
+
+    def ended(self) -> str:
+        """How it ended."""
+        code = self._process.returncode
         if code in (0, 3):
             stop = "; a caution of severity STOP stands" if code == 3 else ""
-            return {"told": f"Written into the folder {folder.name}{stop}."}
-        lines = said.strip().splitlines()
-        return {"told": f"Not written: {printable(lines[-1]) if lines else 'no reason given'}"}
+            return f"Written into the folder {self._folder.name}{stop}."
+        lines = self._said.strip().splitlines()
+        return f"Not written: {printable(lines[-1]) if lines else 'no reason given'}"
 
 
 class UnfitError(AimingError):
@@ -255,7 +293,7 @@ def _opened(start: Start) -> tuple[Scenario, Keeping]:
         scenario = load_text(text, start.path)
         exists = False
     keeping = Keeping(start.path, text=scenario.text, document=scenario.document, exists=exists)
-    return scenario, keeping
+    return rebuilt(scenario, start.changes) if start.changes else scenario, keeping
 
 
 def load_text(text: str, path: Path) -> Scenario:

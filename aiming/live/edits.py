@@ -65,7 +65,7 @@ EDITABLE: frozenset[tuple[str, ...]] = frozenset(
     | _keys("speaker * placement", "mount", "x", "height", "trim", "base", "tilt", "orientation")
     | _keys("outdoors", "gust_speed")
     | _keys("programme", "spectrum", "target_db", "weighting")
-    | _keys("together", "aim", "sum")
+    | _keys("together", "aim", "sum", "without")
     | _keys("time", "reference")
     | _keys(
         "aim",
@@ -301,7 +301,7 @@ def _pin(scenario: Scenario, document: Document, edit: Edit) -> Document:
         tilt = edit.get("tilt")
         if not isinstance(tilt, int | float) or not math.isfinite(tilt):
             raise EditError("no tilt")
-        cabinet = scenario.speakers[index].cabinet
+        cabinet = scenario.speaker(document["speaker"][index]["name"]).cabinet
         flipped = edit.get("flipped") is True
         z -= float(drop_m(cabinet, tilt_deg=float(tilt), flipped=flipped))
     if vertical is not None:
@@ -326,7 +326,7 @@ def _tilt_deg(value: object) -> float:
 def _limit(scenario: Scenario, document: Document, edit: Edit) -> Document:
     """One end of a range: of x, of the height or trim (metres), of the tilt (degrees)."""
     index = speaker_index(document, edit.get("speaker"))
-    hang = scenario.speakers[index].hang
+    hang = scenario.speaker(document["speaker"][index]["name"]).hang
     result: Document = copied(document)
     placement = result["speaker"][index].setdefault("placement", {})
     which, end = edit.get("range"), _index(edit.get("end"), 2)
@@ -446,7 +446,7 @@ def _duplicate(scenario: Scenario, document: Document, edit: Edit) -> Document:
     placement = twin.get("placement")
     if table == "speaker" and isinstance(placement, dict):
         # A little aside, so that both can be seen.
-        low, high = scenario.speakers[index].hang.x_m
+        low, high = scenario.speaker(document["speaker"][index]["name"]).hang.x_m
         placement["x"] = (
             own_length(scenario, low + 1.0)
             if low == high

@@ -640,13 +640,13 @@ async function save(how) {
 async function exportAll() {
   byId("export").disabled = true;
   const said = (text) => { byId("kept").textContent = text; };
-  said("Drawing …");
+  said("Solving …");
   let told = await ask("export", { begin: true });
   const began = Date.now();
   while (told.running) {
     await new Promise((done) => { setTimeout(done, 400); });
     told = await ask("export", {});
-    if (told.running) said(`Drawing … ${Math.round((Date.now() - began) / 1000)} s`);
+    if (told.running) said(`${told.running === "solving" ? "Solving" : "Drawing and writing"} … ${Math.round((Date.now() - began) / 1000)} s`);
   }
   said(told.refused || told.told);
   freshen(here.stale);

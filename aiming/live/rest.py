@@ -6,6 +6,7 @@ the second, "explained", says what limits it and what else could be chosen.
 """
 
 import json
+import signal
 import subprocess
 import sys
 import threading
@@ -20,19 +21,27 @@ MAP_POINTS = 90
 PROVE_S = 0.5
 """How long the proof of several loudspeakers together may take before the page is told; the file's
 own comes with the last stage."""
+INTERRUPT: signal.Signals | None = getattr(signal, "SIGUSR1", None)
+"""Ends what is being worked out."""
 
 
 class Resting:
-    """The other process: at most one question in it, and only the newest waits."""
+    """The other process: at most one question in it, and only the newest waits.
+
+    A question that is overtaken is dropped at once, so that neither the hand nor the next question
+    waits for it; where the system cannot interrupt, it is worked out to its end and forgotten.
+    """
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
         self._turn = threading.Lock()
         self._newest = 0
+        self._ready = self._working = False
         self._count = threading.Lock()
 
     def start(self) -> None:
         """Begin loading, so that the first question need not wait."""
+        self._ready = False
         self._process = subprocess.Popen(
             [sys.executable, "-m", "aiming.live.rest"],
             stdin=subprocess.PIPE,
@@ -42,31 +51,39 @@ class Resting:
 
     def asked(self, question: Question) -> bytes | None:
         """The answer as JSON; None where a newer question came meanwhile."""
-        with self._count:
-            self._newest += 1
-            own = self._newest
+        own = self.overtaken()
         with self._turn:
-            if own != self._newest:
-                return None
             if self._process is None or self._process.poll() is not None:
                 self.start()
             process = self._process
             assert process is not None and process.stdin is not None and process.stdout is not None
             try:
-                process.stdin.write(json.dumps(question).encode() + b"\n")
-                process.stdin.flush()
+                if not self._ready:
+                    self._ready = bool(process.stdout.readline())
+                with self._count:
+                    if own != self._newest:
+                        return None
+                    process.stdin.write(json.dumps(question).encode() + b"\n")
+                    process.stdin.flush()
+                    self._working = True
                 line = process.stdout.readline()
             except OSError:
                 line = b""
+            finally:
+                with self._count:
+                    self._working = False
             if not line:
                 self.stop()
                 return b'{"fault": "the full answer could not be worked out"}'
         return line if own == self._newest else None
 
-    def overtaken(self) -> None:
-        """The hand moved: what is being worked out is no longer wanted."""
+    def overtaken(self) -> int:
+        """What is being worked out is no longer wanted; the number of what comes next."""
         with self._count:
             self._newest += 1
+            if self._working and self._process is not None and INTERRUPT is not None:
+                self._process.send_signal(INTERRUPT)
+            return self._newest
 
     def stop(self) -> None:
         """End the process."""
@@ -189,6 +206,10 @@ def _whose(speaker: str | None) -> str:
     return f"{speaker or 'all'}: "
 
 
+class Overtaken(BaseException):
+    """What is being worked out is no longer wanted."""
+
+
 def main() -> None:
     """Answer questions until there are none."""
     # Loaded before the first question comes.
@@ -196,14 +217,32 @@ def main() -> None:
     from ..report.page import view
 
     del sensitivity, solve, view
+    working = False
+
+    def interrupted(_signal: int, _frame: object) -> None:
+        if working:
+            raise Overtaken
+
+    if INTERRUPT is not None:
+        signal.signal(INTERRUPT, interrupted)
+    _reply({"ready": True})
     for line in sys.stdin.buffer:
         try:
+            working = True
             reply = answered(json.loads(line))
+            working = False
+        except Overtaken:
+            reply = {"overtaken": True}
         except Exception as error:
             # A fault of this program must not leave the page waiting.
             reply = {"fault": f"a fault of this program: {type(error).__name__}: {error}"}
-        sys.stdout.buffer.write(json.dumps(reply).encode() + b"\n")
-        sys.stdout.buffer.flush()
+        working = False
+        _reply(reply)
+
+
+def _reply(told: dict[str, Any]) -> None:
+    sys.stdout.buffer.write(json.dumps(told).encode() + b"\n")
+    sys.stdout.buffer.flush()
 
 
 if __name__ == "__main__":

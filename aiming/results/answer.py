@@ -549,8 +549,8 @@ class Answer:
         tuple[Choice, ...],
         "the decision as it was taken, then what each other one would buy and cost, those that "
         "differ most first; with several loudspeakers each alone over the rows that it serves, in "
-        "turn, and where they are aimed all at once only as taken, and what aiming them one by one "
-        "would give; empty where no placement meets the limits",
+        "turn, and where they are aimed all at once only as taken, then at most six about all of "
+        "them; empty where no placement meets the limits",
     ] = ()
     explanation: Explanation | None = None
     section: SectionMap | None = None

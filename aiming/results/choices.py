@@ -1,5 +1,6 @@
 """What each other decision would buy and cost beside the one that was taken."""
 
+import json
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
@@ -16,22 +17,24 @@ ChoiceKind = Literal[
     "height",
     "tilt",
     "coverage",
+    "place",
+    "fill",
     "one by one",
 ]
 WORTH_DB, WORTH_PERCENT = 1.5, 15.0
 """A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
-Setting = float | int | str | bool | list[float]
+Setting = float | int | str | bool | list[float] | list[str]
 
 
 @dataclass(frozen=True)
 class Choice:
-    """One decision, solved and proven like the answer itself."""
+    """One decision, solved like the answer itself; for one loudspeaker also proven."""
 
     name: Annotated[str, "in plain words"]
     kind: Annotated[
         ChoiceKind,
-        "`taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`, `coverage` "
-        "or, of all loudspeakers, `one by one`",
+        "`taken`, `best`, `front rows`, `axis`, `evenest`, `turned`, `height`, `tilt`, `coverage`; "
+        "of all loudspeakers also `place`, `fill` (with or without one) and `one by one`",
     ]
     speaker: Annotated[str | None, "whose figures; null for those of all together"]
     orientation: Annotated[Orientation | None, "`upright` or `flipped`; null likewise"]
@@ -50,13 +53,14 @@ class Choice:
         dict[str, Setting],
         Keyed("KEY"),
         Kind("value of a key"),
-        "dotted keys, none for the one taken; solving with them gives these figures",
+        "dotted keys, none for the one taken; solving with them gives these figures, for all "
+        "loudspeakers together to what a search without a proof may miss",
     ] = field(default_factory=dict)
     deviation_db: Annotated[float | None, "over those rows, dB; null likewise"] = None
     softest_db: Annotated[
         float | None,
         "the softest of those rows re what the loudspeaker would give the last row with its axis "
-        "on it, dB; null likewise",
+        "on it, of all loudspeakers re the softest as taken, dB; null likewise",
     ] = None
     misses_percent: Annotated[
         float | None,
@@ -91,7 +95,7 @@ class Choice:
 def _toml(value: Setting) -> str:
     if isinstance(value, bool):
         return str(value).lower()
-    return value if isinstance(value, str) else str(value)
+    return value if isinstance(value, str) else json.dumps(value)
 
 
 def _quoted(text: str) -> str:

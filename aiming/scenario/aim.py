@@ -116,8 +116,10 @@ class AimModel(Strict):
     objective: Literal["spread", "worst band", "deviation"] = Field(
         "spread", description='What is made small: "spread" (default), "worst band", "deviation"'
     )
-    axis_on_audience: bool = Field(
-        True, description="Whether the axis must meet a seating that this loudspeaker serves"
+    axis_on_audience: bool | Literal["any"] = Field(
+        True,
+        description="Whether the axis must meet a seating that this loudspeaker serves (default "
+        'true), or "any", whoever serves it',
     )
     max_front_elevation_deg: Annotated[Number, Field(ge=-90.0, le=90.0)] | None = Field(
         None,

@@ -12,7 +12,7 @@ from ..geometry.section import Rows, Seating
 from ..speaker.cabinet import drop_m
 from ..speaker.groups import BEHIND_MS, CEILING_DB, Company, Fill, HungUnder
 from ..speaker.speaker import Hang, Range, Speaker
-from .keys import Point, Strict, suggestion
+from .keys import Name, Point, Strict, suggestion
 from .raw import Gathered, Problem, Raw, Table, number, pair, table_in
 from .speaker import SpeakerModel
 
@@ -30,6 +30,12 @@ class TogetherModel(Strict):
         "levelled at their handover rows",
     )
 
+    without: list[Name] = Field(
+        default_factory=list,
+        description="Fills, and loudspeakers hung under others, that are left out; what filled for "
+        "one of them fills for what that one filled for",
+    )
+
     sum: Literal["power", "coherent"] = Field(
         "power",
         description='"power" (default), or "coherent": with the relative phase that path and delay '
@@ -41,6 +47,47 @@ class TimeModel(Strict):
     """What arrivals are counted from."""
 
     reference: Point = Field(description="[x, z] on stage where the sound starts from, at time 0")
+
+
+# Loudspeakers that are left out.
+
+
+def without_rules(raw: Raw) -> Iterator[Problem]:
+    """Left out are loudspeakers of the file that the others can do without."""
+    tables = [one for _, one in raw.tables("speaker")]
+    named = {name: one for one in tables if isinstance(name := one.get("name"), str)}
+    without = table_in(raw.document, "together").get("without")
+    given = [(n, of) for n, of in enumerate(without if isinstance(without, list) else [])]
+    out = [of for _, of in given if isinstance(of, str)]
+    for n, name in given:
+        path = ("together", "without", n)
+        if not isinstance(name, str):
+            continue
+        if name not in named:
+            yield path, f"no loudspeaker {found_text(name)}; {suggestion(name, list(named))}"
+        elif not {"fills", "hung_under"} & set(named[name]):
+            yield (
+                path,
+                f"{found_text(name)}, which fills for none and hangs under none; one that does",
+            )
+        for below in tables:
+            if below.get("hung_under") == name and below.get("name") not in out:
+                yield path, f"{found_text(name)} alone; {found_text(below.get('name'))} with it"
+
+
+def playing(model: "ScenarioModel") -> list[tuple[int, SpeakerModel]]:
+    """The loudspeakers that are not left out, with their places in the file."""
+    out = set(model.together.without)
+    main = {table.name: table.fills for table in model.speaker}
+    found = []
+    for index, table in enumerate(model.speaker):
+        if table.name in out:
+            continue
+        fills = table.fills
+        while fills in out:
+            fills = main[fills]
+        found.append((index, table.model_copy(update={"fills": fills})))
+    return found
 
 
 # Loudspeakers that go with others: fills and their mains, boxes hung under boxes.
@@ -156,7 +203,8 @@ _TURN_DEG = tuple(float(tilt) for tilt in range(-90, 91))
 def build_company(model: "ScenarioModel", rows: Rows, gathered: Gathered) -> Company:
     """Fills, hung boxes, the sum and the time; a handover that is no row is a fault."""
     fills: dict[str, Fill] = {}
-    for index, table in enumerate(model.speaker):
+    tables = playing(model)
+    for index, table in tables:
         if table.fills is None:
             continue
         handover = None
@@ -173,13 +221,13 @@ def build_company(model: "ScenarioModel", rows: Rows, gathered: Gathered) -> Com
     return Company(
         fills=fills,
         hung_under={
-            table.name: held for table in model.speaker if (held := hung_under(table)) is not None
+            table.name: held for _, table in tables if (held := hung_under(table)) is not None
         },
         coherent=model.together.sum == "coherent",
         all_at_once=model.together.aim == "all at once",
         gain_range_db={
             table.name: (table.gain_db[0], table.gain_db[1])
-            for table in model.speaker
+            for _, table in tables
             if isinstance(table.gain_db, list)
         },
         reference_m=None if model.time is None else pair(model.time.reference),

@@ -22,7 +22,15 @@ from .aim import (
     check_left_to_fill,
     tolerance_rules,
 )
-from .groups import TimeModel, TogetherModel, build_company, company_rules, hung_within
+from .groups import (
+    TimeModel,
+    TogetherModel,
+    build_company,
+    company_rules,
+    hung_within,
+    playing,
+    without_rules,
+)
 from .keys import Name, Point, Strict, suggestion
 from .raw import Gathered, Problem, Raw, table_in, tables_in, texts
 from .rigging import OutdoorsModel, build_rigging, build_stacks, held_rules, order_notes
@@ -236,6 +244,7 @@ RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
     held_rules,
     tolerance_rules,
     company_rules,
+    without_rules,
 )
 
 
@@ -258,7 +267,8 @@ def build(
     surfaces = build_surfaces(model, gathered)
     speakers: list[Speaker] = []
     pattern_files: dict[str, PatternFile] = {}
-    for index, table in enumerate(model.speaker):
+    tables = playing(model)
+    for index, table in tables:
         speaker, measured = build_speaker(
             table,
             path=("speaker", index),
@@ -297,7 +307,8 @@ def build(
         aim=AimSettings(
             bands_hz=bands_hz,
             objective=model.aim.objective,
-            axis_on_audience=model.aim.axis_on_audience,
+            axis_on_audience=model.aim.axis_on_audience is not False,
+            axis_on_any=model.aim.axis_on_audience == "any",
             gap_db=model.aim.gap_db,
             lower_if_within_db=model.aim.lower_if_within_db,
             tolerance=build_tolerance(model.aim),
@@ -307,7 +318,7 @@ def build(
             softest_db=build_softest_db(model.aim.softest_db),
             softest_stated=model.aim.softest_db is not None,
         ),
-        rigging={table.name: held for table in model.speaker if (held := build_rigging(table))},
+        rigging={table.name: held for _, table in tables if (held := build_rigging(table))},
         stacks=build_stacks(model),
         cautions=build_cautions(model.cautions),
         outdoors=model.outdoors is not None,
@@ -315,12 +326,12 @@ def build(
         weather=_weather(model),
         base_m={
             table.name: table.placement.base
-            for table in model.speaker
+            for _, table in tables
             if table.placement.base is not None
         },
         pans={
             table.name: Pan(table.placement.pan_deg, table.placement.off_centre)
-            for table in model.speaker
+            for _, table in tables
             if (table.placement.pan_deg, table.placement.off_centre) != (None, None)
         },
         pattern_files=pattern_files,

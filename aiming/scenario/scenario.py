@@ -34,6 +34,8 @@ class AimSettings:
     """What counts as best, and how well it must be proven.
 
     bands_hz: nominal design bands, ascending
+    axis_on_audience, axis_on_any: whether the axis must meet a seating that the loudspeaker serves;
+        any seating will do
     gap_db: the best is proven to within this, dB of the objective
     lower_if_within_db: of all placements this close to the best the lowest is taken
     tolerance: how far the hung loudspeaker may be off; None where the file does not say
@@ -49,6 +51,7 @@ class AimSettings:
     bands_hz: tuple[float, ...] = DEFAULT_DESIGN_HZ
     objective: Objective = "spread"
     axis_on_audience: bool = True
+    axis_on_any: bool = False
     gap_db: float = 0.05
     lower_if_within_db: float = 0.5
     tolerance: Tolerance | None = None
@@ -206,6 +209,11 @@ class Scenario:
         rows = self.rows.of(tuple({seating for one in both for seating in one.serves}))
         away = np.abs(self.rows.x_m[rows] - self.looked_at_m[0])
         return np.asarray(rows[np.lexsort((self.rows.z_m[rows], away))])
+
+    def number_in_file(self, name: str) -> int:
+        """The place of a loudspeaker among those of the file, of which some may be left out."""
+        names = [one["name"] for one in self.document["speaker"]]
+        return names.index(name)
 
     def speaker(self, name: str) -> Speaker:
         """The loudspeaker of this name; KeyError where there is none."""

@@ -29,7 +29,7 @@ def corrected_text(scenario: Scenario, found: Found, *, which: Which = "correcte
     if placement is None:
         raise RewriteError("no move is advised: there is nothing to write")
     speaker = scenario.speaker(found.speaker)
-    index = scenario.speakers.index(speaker)
+    index = scenario.number_in_file(speaker.name)
     text, expected = _own_text(scenario)
     held = expected["speaker"][index].setdefault("placement", {})
     held |= _values(scenario, speaker, placement, held)
@@ -45,7 +45,7 @@ def weighed_text(scenario: Scenario, found: Found) -> str:
     if weighed is None or weighed.centre_m is None:
         raise RewriteError("no centre of gravity was weighed: there is nothing to write")
     text, expected = _own_text(scenario)
-    speaker = scenario.speakers.index(scenario.speaker(found.speaker))
+    speaker = scenario.number_in_file(found.speaker)
     cabinet = expected["speaker"][speaker]["cabinet"]
     cabinet |= weighed.for_file(scenario.units)
     if "mass_kg" in cabinet:

@@ -82,23 +82,6 @@ def test_a_choice_of_any_house_is_had_by_its_keys_and_has_its_price(seed) -> Non
         assert choice.costs, choice.name
 
 
-def test_two_loudspeakers_have_a_first_choice_each() -> None:
-    answer = aiming.solve(aiming.load(SCENARIOS / "theatre_balcony_delay.toml"))
-    taken = [one for one in answer.choices if one.kind == "taken"]
-    assert [one.speaker for one in taken] == ["main", "balcony delay"]
-    assert answer.choices[: len(taken)] == tuple(taken)
-    *_, apart = answer.choices
-    assert (apart.kind, apart.speaker, apart.set) == (
-        "one by one",
-        None,
-        {"together.aim": "one by one"},
-    )
-    together = again(answer, apart).together
-    assert together.spread_db == apart.spread_db == answer.together.one_by_one_db
-    assert together.rows_within_3db_percent == apart.rows_within_3db_percent
-    assert apart.costs == ("spread", "rows within 3 dB")
-
-
 def test_the_school_auditorium_shows_the_decision_on_its_first_lines() -> None:
     taken, *others = aiming.solve(aiming.load(SCENARIOS / "school_auditorium.toml")).choices
     shown = {one.kind: one for one in others[:5]}

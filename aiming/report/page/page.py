@@ -5,10 +5,10 @@ from base64 import b64encode
 from hashlib import sha256
 from html import escape
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
-from ...results.answer import Answer, needed
-from ..text.summary import summary_text
-from .plan import plan_text
+if TYPE_CHECKING:
+    from ...results.answer import Answer
 
 _SCRIPTS = (
     "read.js",
@@ -23,12 +23,16 @@ _SCRIPTS = (
 _SLOT = re.compile(r"\{\{(\w+)\}\}")
 
 
-def page_html(answer: Answer) -> str:
+def page_html(answer: "Answer") -> str:
     """The page of an answer: section, levels, sliders over tilt and height, the hang's figures.
 
     Nothing is loaded from anywhere, and a policy in the page forbids it to try.  The same answer
     gives the same page.
     """
+    from ...results.answer import needed
+    from ..text.summary import summary_text
+    from .plan import plan_text
+
     scenario = answer.scenario
     table = needed(answer.page, "page")
     style, script = part("page.css"), "\n".join(part(name) for name in _SCRIPTS)

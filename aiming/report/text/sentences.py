@@ -309,9 +309,12 @@ _PRINTED = 6
 """Of the choices, itself among them: those that differ most come first."""
 
 
-def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
-    """Choices that are much better in spread or rows, with what takes them: for first reading."""
-    mine = [choice for choice in answer.choices if choice.speaker == one.name]
+def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
+    """Choices that are much better in spread or rows, with what takes them: for first reading.
+
+    one: whose; None for those of all loudspeakers
+    """
+    mine = _choices_of(answer, one)
     return [
         (
             "CHOICES",
@@ -323,22 +326,28 @@ def better_choices(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
     ][:_FIRST]
 
 
-def choice_sentences(answer: Answer, one: SpeakerAnswer) -> list[Sentence]:
-    """Every other choice for one loudspeaker, a line each; the label stands once."""
-    mine = [of for of in answer.choices if of.speaker == one.name and of.kind != "taken"]
+def choice_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
+    """Every other choice for one loudspeaker, or for all, a line each; the label stands once."""
+    mine = _choices_of(answer, one)
     return [
-        ("" if place else "choices", f"{_choice_text(answer, choice, one)}.")
-        for place, choice in enumerate(mine)
+        ("" if place else "choices", f"{_choice_text(answer, choice, mine[0])}.")
+        for place, choice in enumerate(mine[1:])
     ]
 
 
-def _choice_text(answer: Answer, choice: Choice, one: SpeakerAnswer) -> str:
+def _choices_of(answer: Answer, one: SpeakerAnswer | None) -> list[Choice]:
+    """The one taken first."""
+    name = None if one is None else one.name
+    return [choice for choice in answer.choices if choice.speaker == name]
+
+
+def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
     """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
     text = f"{choice.name}: {db_text(choice.spread_db)}"
     if choice.tilt_deg is not None and choice.height_m is not None:
         height = length_text(choice.height_m, answer.scenario.units)
         text += f" at {tilt_text(choice.tilt_deg)}, centre {height}"
-    softer = (one.softest_db or 0.0) - (choice.softest_db or 0.0)
+    softer = (taken.softest_db or 0.0) - (choice.softest_db or 0.0)
     prices = {
         "rows within 3 dB": f"only {rows_within_text(choice.rows_within_3db_percent)}",
         "softest row": f"its softest row is {db_text(softer)} softer",
@@ -644,6 +653,8 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
     """(name, sentences) of each; the name is empty where there is one loudspeaker alone."""
     found = []
     several = len(answer.speakers) > 1
+    if said := choice_sentences(answer, None):
+        found.append(("all together", said))
     jointly = answer.together is not None and answer.together.proof is not None
     for place, one in enumerate(answer.speakers):
         told = answer.explanation.speakers[place] if answer.explanation else None

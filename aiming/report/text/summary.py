@@ -152,7 +152,7 @@ def _several(answer: Answer, *, width: int) -> list[Item]:
     table = hang_table(answer, width=width)
     items.append(Item(("", ""), 0, table=table.lines))
     if table.settings:
-        items.append(Item(("GAIN", table.settings), 2, "gains and delays"))
+        items.append(Item(("GAIN", table.settings), 1, "gains and delays"))
     items.append(Item(datum_sentence(answer), 2, "datum"))
     if table.axes:
         items.append(Item(("AXIS ON", f"row {table.axes}"), 3, "axes"))
@@ -160,6 +160,8 @@ def _several(answer: Answer, *, width: int) -> list[Item]:
     for one in answer.speakers:
         if (loads := loads_sentence(answer, one)) is not None:
             items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
+    for said in better_choices(answer, None):
+        items.append(Item(said, 1, _CHOICES))
     if answer.together is not None:
         bands = band_sentence(answer.together.by_band)
         items.append(Item(bands, 7, "bands"))
