@@ -3,7 +3,6 @@
 Here everything that a face needs is asked for, then handed to the rooms that only show it.
 """
 
-import re
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,7 +44,9 @@ def documents(answer: Answer, *, paper: "Paper" = "a4", date: str = "") -> dict[
     drawn = aim_figures(answer, size_in=(tall_in, wide_in))
     hung = hang_files(answer, paper=paper, date=date)
     checks = check_book(answer.scenario, plans, paper=paper)
-    sheets = [of for name, of in hung.items() if re.fullmatch(r"hang_sheet.*\.pdf", name)]
+    sheets = (
+        hung[name] for name in hung if name.startswith("hang_sheet") and name.endswith(".pdf")
+    )
     in_order = (drawn["section.pdf"], *sheets, checks, hung["calculation.pdf"])
     return {
         "answer.json": json_text(answer.to_dict()).encode(),
