@@ -76,7 +76,8 @@ class CoverageModel(Strict):
 _BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*°?", re.ASCII)
 
 
-def _one_angle(value: object) -> object:
+def one_angle(value: object) -> object:
+    """The value, where it is not two angles in one text, as "90x60"; raises ValueError."""
     if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
         raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
     return value
@@ -86,7 +87,7 @@ Coverage = Annotated[
     Annotated[
         Annotated[
             float,
-            BeforeValidator(_one_angle),
+            BeforeValidator(one_angle),
             Field(ge=LEAST_COVERAGE_DEG, lt=360.0, allow_inf_nan=False),
         ],
         Tag("single"),

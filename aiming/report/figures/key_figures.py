@@ -8,6 +8,7 @@ from ..text.words import (
     db_text,
     from_datum_text,
     held_text,
+    left_text,
     orientation_text,
     row_text,
     rows_within_text,
@@ -94,7 +95,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
             texts.append(ruled)
     texts.append(
         f"spread {db_text(one.spread_db)}, worst band {db_text(one.worst_band_spread_db)}; "
-        f"{rows_within_text(one.rows_within_3db_percent)}"
+        f"{rows_within_text(one.rows_within_3db_percent)}{left_text(answer, one)}"
     )
     if one.gap_db is not None and one.best is not None:
         texts.append(
