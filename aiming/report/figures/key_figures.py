@@ -48,11 +48,14 @@ def key_figures(answer: Answer) -> list[Line]:
 
 
 def standing_text(answer: Answer) -> str:
-    """The plain cautions that go on every drawing, one after another."""
+    """The plain cautions that go on every drawing, one after another, with what was assumed."""
     plain = [
         one.text for one in answer.cautions if one.code in ("no-rigging-design", "section-only")
     ]
-    return " ".join([*plain, f"aiming {answer.version}."])
+    assumed = [
+        f"{one.speaker}: {one.text}." for one in answer.cautions if one.code == "body-assumed"
+    ]
+    return " ".join([*plain, *assumed, f"aiming {answer.version}."])
 
 
 _ROOMY = 3
