@@ -163,12 +163,18 @@ def _colour(share: float) -> Any:
 def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
     """The figures to work from, what stops first, between two heights in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
-    lines = []
-    for text, weight, colour in key_figures(answer):
-        lines += [(part, weight, colour) for part in hanging(text, width=_PANEL_LETTERS)]
+    lines: list[tuple[str, str, str]] = []
     fit = int((top - bottom) / _PANEL_STEP)
-    if len(lines) > fit:
-        lines = [*lines[: fit - 1], ("… more in the summary", "bold", look.STOP)]
+    told = [
+        [(part, weight, colour) for part in hanging(text, width=_PANEL_LETTERS)]
+        for text, weight, colour in key_figures(answer)
+    ]
+    whole = sum(map(len, told)) <= fit
+    for parts in told:
+        if not whole and len(lines) + len(parts) > fit - 1:
+            lines.append(("… more in the summary", "bold", look.INK))
+            break
+        lines += parts
     for number, (text, weight, colour) in enumerate(lines):
         y = top - _PANEL_STEP * number
         _write(figure, left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")
