@@ -44,6 +44,23 @@ def test_labels_keep_clear_and_can_be_read(path: Path) -> None:
     assert len(figure.legends[0].get_texts()) <= MOST_IN_LEGEND
 
 
+def test_stops_stay_on_the_page() -> None:
+    """Bold letters are wider; on the narrower paper too, none runs off the edge."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    text = (ROOT / "scenarios" / "quarry.toml").read_text(encoding="utf-8")
+    weak = text.replace("wll_kg = 130", "wll_kg = 13")
+    answer = complete(solve(load("-", stdin_text=weak), choices=False), ("section",))
+    assert answer.stopped
+    with look.style():
+        figure = aim_figure(answer)
+        figure.set_size_inches(11.0, 8.5)
+        canvas: Any = FigureCanvasAgg(figure)
+        canvas.draw()
+        boxes = [text.get_window_extent(canvas.get_renderer()) for text in figure.texts]
+    assert all(box.x0 >= 0.0 and box.x1 <= figure.bbox.width for box in boxes)
+
+
 @pytest.mark.parametrize("name", ["school_auditorium", "field_with_delays"])
 def test_check_positions_keep_clear_and_can_be_read(name: str) -> None:
     """In feet, and with names that fill their column: no cell runs into the next."""
