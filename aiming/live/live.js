@@ -480,7 +480,7 @@ const ROWS = [["line", "Floor [x, z]"], ["ears", "Ears"], ["row_spacing", "Row s
 const WALL = [["line", "Line [x, z]"], ["absorption", "Absorption"]];
 const HALL = [["aim.objective", "Make small"], ["aim.axis_on_audience", "Axis on the audience"], ["aim.lower_if_within_db", "Lower if within, dB"], ["aim.left_to_fill", "Rows left to a fill"],
   ["aim.bands", "Design bands, Hz"], ["aim.gap_db", "Proven to, dB"], ["aim.softest_db", "Least level, dB"], ["aim.max_front_elevation_deg", "Front row looks up at most, degrees"],
-  ["together.aim", "Several are aimed"], ["together.sum", "Sum"], ["programme.spectrum", "Programme"], ["programme.target_db", "Level wanted, dB"], ["programme.weighting", "Weighting"],
+  ["together.aim", "Several are aimed"], ["together.sum", "Sum"], ["together.without", "Loudspeakers left out"], ["programme.spectrum", "Programme"], ["programme.target_db", "Level wanted, dB"], ["programme.weighting", "Weighting"],
   ["air.temperature_c", "Air, \u00b0C"], ["air.humidity_percent", "Humidity, %"], ["air.pressure_kpa", "Pressure, kPa"], ["outdoors.gust_speed", "Gusts"], ["time.reference", "Time zero [x, z]"]];
 
 function tomlText(value) {

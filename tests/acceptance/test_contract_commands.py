@@ -574,7 +574,9 @@ print(json.dumps([answer.speakers[0].tilt_deg, table["speaker.main.placement.til
     assert (
         now == found["spread_now_db"] == pytest.approx(float(spread(levels(6.0, -15.0))), abs=0.6)
     )
-    assert corrected == pytest.approx(float(spread(levels(6.0, tilt))), abs=0.6)
+    # Where it is left as it hangs, nothing is corrected.
+    left_at = tilt if found["move"] else -15.0
+    assert corrected == pytest.approx(float(spread(levels(6.0, left_at))), abs=0.6)
 
 
 def test_errors_carry_every_fault() -> None:

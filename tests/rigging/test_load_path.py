@@ -106,6 +106,10 @@ def test_bridles_in_plan_balance_in_space():
         units = ways / np.linalg.norm(ways, axis=1)[:, np.newaxis]
         force = sum(leg.tension_n * unit for leg, unit in zip(found.legs, units, strict=True))
         assert force == pytest.approx([0.0, 0.0, 700.0], abs=1e-8)
+        pulls = [
+            leg.tension_n * np.hypot(*unit[:2]) for leg, unit in zip(found.legs, units, strict=True)
+        ]
+        assert found.horizontal_n == pytest.approx(max(pulls), abs=1e-8)
 
 
 def test_two_points_in_plan_are_the_plain_bridle_turned():
