@@ -8,7 +8,7 @@ person can work it by hand.  SymPy is imported only when a sheet is asked for.
 import numpy as np
 
 from ..results.answer import Answer
-from ..results.hang_sheet import Calculation, HangSheet, LaserMarks, Part
+from ..results.hang_sheet import Below, Calculation, HangSheet, LaserMarks, Part
 from ..results.support import Support
 from ..rigging.body import NotChecked, RiggingError
 from ..rigging.calculation import stack_working, wind_working, working
@@ -28,7 +28,7 @@ def calculations(answer: Answer) -> tuple[Calculation, ...]:
     """One per loudspeaker, in the scenario's order."""
     scenario = answer.scenario
     sources = tuple(
-        f"{limit.text}: {threshold(scenario, limit):g} {limit.unit} ({limit.kind}: {limit.source})"
+        f"{limit.text}: {threshold(scenario, limit):g} {limit.unit} ({limit.basis})"
         for limit in ALL
     )
     return tuple(
@@ -39,7 +39,7 @@ def calculations(answer: Answer) -> tuple[Calculation, ...]:
 def _parts(scenario: Scenario, sheet: HangSheet) -> tuple[Part, ...]:
     held = sheet.held
     parts = [Part("Given", _given(scenario, held), ()), _places(sheet)]
-    parts.append(_hanging(held) if held.flown else _standing(held))
+    parts.append(_hanging(sheet) if held.flown else _standing(held))
     if sheet.laser is not None:
         parts.append(_laser(sheet, sheet.laser))
     return tuple(parts)
@@ -113,18 +113,36 @@ def _places(sheet: HangSheet) -> Part:
         u, w = (float(of) for of in held.speaker.cabinet.outline_m[lowest])
         work.known |= {"u_L": u, "w_L": -w if held.flipped else w}
         fall = symbol("u_L") * sin(symbol("tau")) + symbol("w_L") * cos(symbol("tau"))
-        name = "trim: height of the lowest corner L"
-        work.add(name, "Z_trim", symbol("z_A") + fall, "m", TURNED)
+        if sheet.below is None:
+            name, at = "trim: height of the lowest corner L", "Z_trim"
+        else:
+            name, at = "height of the lowest corner L of this box alone", "Z_L"
+            said.append(_lowest_of_all(sheet, sheet.below))
+        work.add(name, at, symbol("z_A") + fall, "m", TURNED)
     else:
-        said.append("no outline given: the trim is taken as the height of the acoustic centre")
+        said.append("the outline is not given: the trim is not known")
     work.known["ρ"] = float(np.radians(sheet.reference_face_deg))
     work.add("inclinometer on the reference face, which lies ρ from the axis as hung", "reading",
              symbol("tau") + symbol("ρ"), "deg", "sum of angles")  # fmt: skip
     return Part("Places", tuple(said), tuple(work.steps))
 
 
-def _hanging(held: Support) -> Part:
-    heading = "What hangs, and what bears it"
+def _lowest_of_all(sheet: HangSheet, below: Below) -> str:
+    """Whose corner the trim of the hang sheet is, where a second box is fixed under this one."""
+    if sheet.trim_m is None:
+        return f"the outline of {below.name}, fixed under it, is not given: the trim is not known"
+    return (
+        f"trim of the hang sheet: {sheet.trim_m:.4f} m, the lowest corner of this box and of "
+        f"{below.name}, fixed under it; that one's own corner is worked on its own page"
+    )
+
+
+def _hanging(sheet: HangSheet) -> Part:
+    heading, held = "What hangs, and what bears it", sheet.held
+    if held.rigging is None and sheet.carried_by is not None:
+        above, splay_deg = sheet.carried_by
+        said = f"fixed under {above} at a splay of {splay_deg:.1f}°; what bears it is worked there"
+        return Part(heading, (said,), ())
     if held.rigging is None:
         return Part(heading, (f"not checked: {held.not_checked}",), ())
     try:

@@ -24,6 +24,11 @@ class Limit:
     span: tuple[float, float] | None = None
 
     @property
+    def basis(self) -> str:
+        """What kind of rule it is, and whose."""
+        return self.source if self.source.startswith("our own") else f"{self.kind}: {self.source}"
+
+    @property
     def mark(self) -> str:
         """The unit as a figure of the answer has it: "deg above horizontal" is "°"."""
         return "°" if self.unit.startswith("deg") else self.unit

@@ -172,10 +172,7 @@ def length_text(length_m: float, unit: Unit) -> str:
     inches, part = divmod(eighths, 8)
     feet, inches = divmod(inches, 12)
     fraction = Fraction(part, 8)
-    if not part:
-        small = f"{inches} in"
-    else:
-        small = f"{inches} {fraction} in" if inches else f"{fraction} in"
+    small = f"{inches} {fraction} in" if part else f"{inches} in"
     return f"{sign}{feet} ft {small}"
 
 

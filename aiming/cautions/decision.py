@@ -12,7 +12,7 @@ from .place import which_rows
 ROUNDING_DB = 0.005
 
 
-@caution("front-fill-wanted", "caution", LOUDSPEAKER, unit="rows", basis=OWN_WISH)
+@caution("front-fill-wanted", "caution", LOUDSPEAKER, unit="rows", basis=OWN_WISH, for_rigger=False)
 def front_fill_wanted(of: SpeakerFacts) -> Iterator[Told]:
     """`left_to_fill` leaves front rows out of every figure, and no loudspeaker of the file serves
     them.
@@ -53,6 +53,7 @@ def _short(least_db: float, most_db: float) -> str:
     LOUDSPEAKER,
     unit="dB",
     basis="ours: 6 dB is what a coverage edge is down",
+    for_rigger=False,
 )
 def too_soft(of: SpeakerFacts) -> Iterator[Told]:
     """A served row is softer than `softest_db` against what the box would give the last row, in

@@ -130,7 +130,7 @@ class Declaration:
     @property
     def source_text(self) -> str:
         """Published rule, common practice or ours, and the source."""
-        return self.basis if self.limit is None else f"{self.limit.kind}: {self.limit.source}"
+        return self.basis if self.limit is None else self.limit.basis
 
 
 DECLARED: dict[str, Declaration] = {}

@@ -82,7 +82,7 @@ def fill_useless_place(of: SpeakerFacts) -> Iterator[Told]:
     )
 
 
-@caution("fill-not-matched", "caution", FILLS, basis=NOT_ASSUMED)
+@caution("fill-not-matched", "caution", FILLS, basis=NOT_ASSUMED, for_rigger=False)
 def fill_not_matched(of: SpeakerFacts) -> Iterator[Told]:
     """A fill or its main has no known level at the handover row."""
     if of.match.handover_row is None or of.match.level_gain_db is None:
@@ -110,7 +110,7 @@ def fill_at_ceiling(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("fill-off-match", "caution", FILLS, limit=OFF_MATCH)
+@caution("fill-off-match", "caution", FILLS, limit=OFF_MATCH, for_rigger=False)
 def fill_off_match(of: SpeakerFacts) -> Iterator[Told]:
     """With a gain that is given a fill is this far off its main where they come nearest."""
     match, off = of.match, of.match.handover_re_main_db
@@ -154,7 +154,7 @@ def _heard_after_ms(of: SpeakerFacts) -> np.ndarray:
     return np.where(of.re_main_db >= -near, of.after_main_ms, np.nan)
 
 
-@caution("fill-leads", "caution", FILLS, limit=FILL_NEAR, unit="ms")
+@caution("fill-leads", "caution", FILLS, limit=FILL_NEAR, unit="ms", for_rigger=False)
 def fill_leads(of: SpeakerFacts) -> Iterator[Told]:
     """A fill arrives before its main at a row where it is softer than the main by no more than
     this.
@@ -172,7 +172,7 @@ def fill_leads(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("fill-lags", "caution", FILLS, limit=FILL_LAG)
+@caution("fill-lags", "caution", FILLS, limit=FILL_LAG, for_rigger=False)
 def fill_lags(of: SpeakerFacts) -> Iterator[Told]:
     """A fill arrives later than this after its main at a row where it is softer by no more than
     `fill_near_db`.
@@ -190,7 +190,7 @@ def fill_lags(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("fill-over-ceiling", "caution", FILLS, unit="dB", basis=COMMON)
+@caution("fill-over-ceiling", "caution", FILLS, unit="dB", basis=COMMON, for_rigger=False)
 def fill_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
     """A fill is louder than its main by more than `ceiling_db` at a row that the main is not hidden
     from.
@@ -210,7 +210,7 @@ def fill_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("fill-drifts", ("note", "caution"), FILLS, unit="ms")
+@caution("fill-drifts", ("note", "caution"), FILLS, unit="ms", for_rigger=False)
 def fill_drifts(of: SpeakerFacts) -> Iterator[Told]:
     """A fill: its time after the main over the rows it serves, and for 10 °C (a caution where that
     makes it lead at the handover row).

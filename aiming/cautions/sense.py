@@ -470,7 +470,7 @@ def data_odd(of: SpeakerFacts) -> Iterator[Told]:
             )
 
 
-@caution("early-reflection", "caution", LOUDSPEAKER, limit=EARLY_STRONG)
+@caution("early-reflection", "caution", LOUDSPEAKER, limit=EARLY_STRONG, for_rigger=False)
 def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface nearer to the box than to the row sends sound there sooner than `early_ms` after
     the direct sound and stronger than this against it: that colours it.

@@ -16,7 +16,7 @@ from .facts import LOUDSPEAKER, SEARCHED, SECTION, SectionFacts, SpeakerFacts
 from .place import which_rows
 
 
-@caution("rows-in-shadow", "caution", LOUDSPEAKER, limit=SHADOW)
+@caution("rows-in-shadow", "caution", LOUDSPEAKER, limit=SHADOW, for_rigger=False)
 def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
     """A served row loses more than this behind floors or surfaces, mean over the design bands."""
     lost, least = of.rows.shadow_db.mean(axis=0), threshold(of.scenario, SHADOW)
@@ -32,7 +32,7 @@ def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("late-reflection", "caution", LOUDSPEAKER, limit=LATE_STRONG)
+@caution("late-reflection", "caution", LOUDSPEAKER, limit=LATE_STRONG, for_rigger=False)
 def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface's first reflection reaches a served row or a `[[point]]` later than `late_ms` (50
     ms: common practice, no source) and stronger than this against the direct sound.

@@ -133,8 +133,8 @@ def bridle_to_points(
     _refuse_load(load_n)
     if len(points_m) not in (2, 3):
         raise RiggingError(
-            f"{len(points_m)} points; a bridle at rest can be worked out for two or three legs: "
-            "with more of them, how they share depends on stretch and length"
+            f"points: {len(points_m)}; a bridle at rest can be worked out for two or three: with "
+            "more of them, how the legs share depends on stretch and length"
         )
     take_up = take_up_m or (0.0,) * len(points_m)
     if len(take_up) != len(points_m):
@@ -143,7 +143,7 @@ def bridle_to_points(
     for number, rise in enumerate(ways[:, 2].tolist(), start=1):
         if not rise > 0.0:
             raise RiggingError(
-                f"point {number} lies {-rise:.2f} m below the apex; it must be above"
+                f"point {number} lies {abs(rise):.2f} m below the apex; it must be above"
             )
     plan: list[list[float]] = ways[:, :2].tolist()
     parts = _densities(plan)
@@ -186,7 +186,7 @@ def _densities(plan: list[list[float]]) -> list[float]:
             f"in plan the apex lies outside the triangle of the points: leg {worst} would have to "
             "push; move the apex, or use the other two points"
         )
-    return [max(part, 0.0) for part in parts]
+    return [max(0.0, part) for part in parts]
 
 
 def _two_densities(plan: list[list[float]]) -> list[float]:
@@ -209,7 +209,7 @@ def _two_densities(plan: list[list[float]]) -> list[float]:
         raise RiggingError(
             "in plan both points lie on the same side of the apex: it would swing towards them"
         )
-    return [max(out[1], 0.0), max(out[0], 0.0)]
+    return [max(0.0, out[1]), max(0.0, out[0])]
 
 
 def _cross(one: list[float], other: list[float]) -> float:

@@ -43,7 +43,10 @@ def weighed_text(scenario: Scenario, found: Found) -> str:
     """
     weighed = found.weighed
     if weighed is None or weighed.centre_m is None:
-        raise RewriteError("no centre of gravity was weighed: there is nothing to write")
+        raise RewriteError(
+            "no centre of gravity is known from these readings, so nothing was written: it takes "
+            "load cells level and again tilted by 10° or more"
+        )
     text, expected = _own_text(scenario)
     speaker = scenario.number_in_file(found.speaker)
     cabinet = expected["speaker"][speaker]["cabinet"]

@@ -115,7 +115,7 @@ def test_screens() -> None:
     assert length_text(-0.001, "m") == "0.00 m"
     assert length_text(6.2, "ft") == "20 ft 4 1/8 in"
     assert length_text(3.048, "ft") == "10 ft 0 in"
-    assert length_text(-0.0127, "ft") == "-0 ft 1/2 in"
+    assert length_text(-0.0127, "ft") == "-0 ft 0 1/2 in"
     assert length_text(0.30479, "ft") == "1 ft 0 in"
     assert length_text(-0.0001, "ft") == "0 ft 0 in"
     assert both_lengths_text(6.2, "m") == "6.20 m (20 ft 4 1/8 in)"

@@ -1,10 +1,13 @@
 """Each hang or stack that physics refuses stops its own sheet; mended, the stop is gone."""
 
+import math
+
 import pytest
 from held_scenes import BOX, TWO, codes, scene
 from paths import ROOT
 
 import aiming
+from aiming.analysis.calculation import calculations
 from aiming.analysis.hang_geometry import hang_sheets
 from aiming.cautions.hang import bridle_cautions
 from aiming.rigging import bridle, bridle_to_points
@@ -80,6 +83,21 @@ def test_a_down_fill_is_not_signed_for_while_its_carrier_is_stopped():
             )
 
 
+def test_the_calculation_tells_a_boxs_own_corner_from_the_trim_of_both():
+    """The sheet's trim is that of both; the upper box's own corner lies higher."""
+    answer = aiming.solve(aiming.load(ROOT / "scenarios" / "lecture_hall_downfill.toml"))
+    upper, lower = calculations(answer)
+    own, under = (
+        {step.symbol: step.result for step in one.parts[1].steps} for one in (upper, lower)
+    )
+    assert "Z_trim" not in own
+    assert own["Z_L"] == pytest.approx(upper.sheet.held.at_m[1] + upper.sheet.outline_m[:, 1].min())
+    assert under["Z_trim"] == pytest.approx(upper.sheet.trim_m)
+    assert under["Z_trim"] < own["Z_L"] - 0.1
+    assert f"{upper.sheet.trim_m:.4f} m" in upper.parts[1].said[0]
+    assert upper.sheet.speaker.name in lower.parts[2].said[0]
+
+
 @pytest.mark.parametrize(
     ("parts", "markable", "before"),
     [
@@ -105,3 +123,10 @@ def test_flat_and_slack_legs_of_a_bridle_stop():
     for found, code in ((flat, "bridle-leg-flat"), (slack, "bridle-leg-slack"), (good, "")):
         told = {one.code for one in bridle_cautions(found) if one.severity == "stop"}
         assert told == ({code} if code else set())
+    # An apex under one side of the triangle: nothing in the third leg, and no minus before it.
+    three = bridle_to_points(
+        load_n=1000.0,
+        apex_m=(0.0, -1.0, 7.0),
+        points_m=((0.0, 1.0, 8.0), (1.0, -1.0, 8.0), (-1.0, -1.0, 8.5)),
+    )
+    assert not math.copysign(1.0, three.legs[0].tension_n) < 0.0

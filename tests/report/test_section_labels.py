@@ -13,7 +13,9 @@ from aiming.analysis.solve import solve
 from aiming.base.arrays import FloatArray
 from aiming.report.figures import style as look
 from aiming.report.figures.aim import aim_figure, aim_figures
+from aiming.report.sheets.check_positions import check_sheet
 from aiming.scenario import load
+from aiming.site.check_plan import check_plan
 
 SHIPPED = sorted((ROOT / "scenarios").glob("*.toml"))
 LEAST_POINTS = 7.0
@@ -40,6 +42,45 @@ def test_labels_keep_clear_and_can_be_read(path: Path) -> None:
     small = {one.get_text() for one in texts if one.get_fontsize() < LEAST_POINTS}
     assert not small
     assert len(figure.legends[0].get_texts()) <= MOST_IN_LEGEND
+
+
+def test_stops_stay_on_the_page() -> None:
+    """Bold letters are wider; on the narrower paper too, none runs off the edge."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    text = (ROOT / "scenarios" / "quarry.toml").read_text(encoding="utf-8")
+    weak = text.replace("wll_kg = 130", "wll_kg = 13")
+    answer = complete(solve(load("-", stdin_text=weak), choices=False), ("section",))
+    assert answer.stopped
+    with look.style():
+        figure = aim_figure(answer)
+        figure.set_size_inches(11.0, 8.5)
+        canvas: Any = FigureCanvasAgg(figure)
+        canvas.draw()
+        boxes = [text.get_window_extent(canvas.get_renderer()) for text in figure.texts]
+    assert all(box.x0 >= 0.0 and box.x1 <= figure.bbox.width for box in boxes)
+
+
+@pytest.mark.parametrize("name", ["school_auditorium", "field_with_delays"])
+def test_check_positions_keep_clear_and_can_be_read(name: str) -> None:
+    """In feet, and with names that fill their column: no cell runs into the next."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.text import Text
+
+    answer = solve(load(ROOT / "scenarios" / f"{name}.toml"), choices=False)
+    for one in answer.speakers:
+        with look.style():
+            figure = check_sheet(answer.scenario, check_plan(answer, speaker=one.name))
+            canvas: Any = FigureCanvasAgg(figure)
+            canvas.draw()
+            texts = [text for text in figure.findobj(Text) if text.get_text().strip()]
+            boxes = [
+                (text.get_text(), text.get_window_extent(canvas.get_renderer()))
+                for text in figure.texts
+            ]
+        for (first, box), (other, other_box) in combinations(boxes, 2):
+            assert not box.overlaps(other_box), (first, other)
+        assert not {text.get_text() for text in texts if text.get_fontsize() < LEAST_POINTS}
 
 
 def test_the_map_is_darker_where_it_is_louder_in_grey_too() -> None:

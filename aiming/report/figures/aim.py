@@ -18,8 +18,10 @@ _STANDING_LETTERS, _STANDING_STEP = 185, 0.125
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
-_PANEL, _PANEL_STEP, _PANEL_LETTERS = 3.65, 0.145, 58
+_PANEL, _PANEL_STEP = 3.65, 0.145
 """Width of the panel of figures, and from line to line in it."""
+_PANEL_LETTERS = {"normal": 58, "bold": 50}
+"""Of a line in it; bold letters are wider."""
 
 
 def aim_figures(
@@ -163,12 +165,18 @@ def _colour(share: float) -> Any:
 def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
     """The figures to work from, what stops first, between two heights in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + 0.3
-    lines = []
-    for text, weight, colour in key_figures(answer):
-        lines += [(part, weight, colour) for part in hanging(text, width=_PANEL_LETTERS)]
+    lines: list[tuple[str, str, str]] = []
     fit = int((top - bottom) / _PANEL_STEP)
-    if len(lines) > fit:
-        lines = [*lines[: fit - 1], ("… more in the summary", "bold", look.STOP)]
+    told = [
+        [(part, weight, colour) for part in hanging(text, width=_PANEL_LETTERS[weight])]
+        for text, weight, colour in key_figures(answer)
+    ]
+    whole = sum(map(len, told)) <= fit
+    for parts in told:
+        if not whole and len(lines) + len(parts) > fit - 1:
+            lines.append(("… more in the summary", "bold", look.INK))
+            break
+        lines += parts
     for number, (text, weight, colour) in enumerate(lines):
         y = top - _PANEL_STEP * number
         _write(figure, left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")

@@ -140,7 +140,7 @@ def _draw_spread(ax: Any, found: GroundFound) -> None:
     ax.set_xticks(
         place, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in bands]
     )
-    ax.tick_params(axis="x", labelsize=6.5 if len(bands) > 8 else 8.0)
+    ax.tick_params(axis="x", labelsize=7.0 if len(bands) > 8 else 8.0)
     ax.set_ylabel("loudest minus softest, dB", labelpad=1.0)
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.0, frameon=False,
               borderaxespad=0.0)  # fmt: skip

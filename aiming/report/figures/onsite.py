@@ -64,7 +64,7 @@ def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | N
             traces = tuple(trace.smoothed(smooth_octaves) for trace in traces)
         top = y - tall - 0.75
         _draw_traces(figure, found, traces, top)
-    _write(figure, _LEFT, 0.1, _STANDING, fontsize=6.8, color=look.QUIET)
+    _write(figure, _LEFT, 0.1, _STANDING, fontsize=7.0, color=look.QUIET)
     return figure
 
 

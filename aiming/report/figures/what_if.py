@@ -70,6 +70,7 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
         if seen.best:
             ax.plot(seen.best[0][best.keys[0]], seen.best[0][best.by], "o", color=look.UNIFORM)
         return
+    behind = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
     first, second = best.values
     ax.set_xlabel(names[best.keys[0]])
     ax.set_ylabel(names[best.keys[1]])
@@ -77,7 +78,7 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
     ax.set_facecolor(look.WITHIN_FILL)
     if shown.count() < shown.size:
         note = "grey: a limit is broken, or a level is not known"
-        ax.text(0.01, 0.01, note, transform=ax.transAxes, fontsize=7, color=look.QUIET)
+        ax.text(0.01, 0.01, note, transform=ax.transAxes, fontsize=7, bbox=behind)
     if shown.count() == 0:
         return
     mesh = ax.pcolormesh(
@@ -87,7 +88,8 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
     bar.set_label(names[best.by])
     if min(shown.shape) > 1 and shown.min() < shown.max():
         lines = ax.contour(first, second, shown, _LEVELS, colors=look.INK, linewidths=0.6)
-        ax.clabel(lines, fontsize=7, fmt="%.3g")
+        for label in ax.clabel(lines, fontsize=7, fmt="%.3g"):
+            label.set_bbox(behind)
     if seen.best:
         at = seen.best[0]
         ax.plot(

@@ -70,7 +70,7 @@ function lengthText(whole, unit) {
   let fraction = parts % INCH_PARTS, below = INCH_PARTS;
   while (fraction && fraction % 2 === 0) { fraction /= 2; below /= 2; }
   const feet = Math.floor(inches / 12), left = inches % 12;
-  const small = fraction ? `${left ? `${left} ` : ""}${fraction}/${below}` : `${left}`;
+  const small = fraction ? `${left} ${fraction}/${below}` : `${left}`;
   return `${whole < 0 ? "-" : ""}${feet} ft ${small} in`;
 }
 

@@ -6,7 +6,7 @@ import re
 from ...results.hang_sheet import Calculation
 from ..figures import style as look
 from ..text.calculation import Kind, Line, calculation_lines
-from .sheet_page import MARGIN_IN, POINT_IN, Page, Paper, new_page, wrapped
+from .sheet_page import MARGIN_IN, POINT_IN, TIED, Page, Paper, new_page, wrapped
 
 SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9.2, "formula": 8.6}
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
@@ -106,4 +106,7 @@ def _tall_in(kind: Kind) -> float:
 
 def _set(page: Page, kind: Kind, text: str) -> list[str]:
     wide = page.right_in - page.left_in - INDENT_IN.get(kind, 0.0)
+    if kind == "step":
+        words, equals, result = text.rpartition(" = ")
+        text = words + equals + result.replace(" ", TIED)
     return wrapped(text, wide, SIZES[kind] * (1.15 if kind in _HEAVY else 1.0))

@@ -23,8 +23,8 @@ BLANKS = (
     "____________"
 )
 _MOST_BANDS = 6
-_COLUMNS = (("", 0.3), ("position", 1.6), ("from datum", 0.8), ("from box", 0.75),
-            ("off axis", 0.6), ("dB/°", 0.45))  # fmt: skip
+_COLUMNS = (("", 0.25), ("position", 1.6), ("from datum", 0.95), ("from box", 0.95),
+            ("off axis", 0.55), ("dB/°", 0.45))  # fmt: skip
 
 
 def check_sheets(
@@ -123,7 +123,7 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     ax.plot([0.0], [0.0], marker="+", markersize=10, color=look.INK, zorder=6)
     note(ax, (0.0, 0.0), "datum", offset=(0, -8), ha="center", va="top", color=look.QUIET)
     ax.set_aspect("equal", adjustable="datalim")
-    ax.margins(0.06, 0.1)
+    ax.margins(0.06, 0.2)
     ax.grid(color="#eeeeee", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
@@ -158,7 +158,7 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
         for cell, (_, width) in zip(cells, _COLUMNS, strict=True):
             _write(figure, x, y, cell, fontsize=8.0)
             x += width
-        _write(figure, _LEFT + _COLUMNS[0][1], y - 0.13, check.reason, fontsize=6.3,
+        _write(figure, _LEFT + _COLUMNS[0][1], y - 0.13, check.reason, fontsize=7.0,
                color=look.QUIET)  # fmt: skip
         for level in check.levels_db[-_MOST_BANDS:]:
             _write(figure, x, y, f"{level:+.1f}".replace("-", "−"), fontsize=7.0)

@@ -291,10 +291,10 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
 
 
 def _ruled_text(one: SpeakerAnswer) -> str:
-    """ " (the axis on the audience ends it)", where a rule of the file ends the tolerance."""
+    """ " (beyond, the axis leaves the audience)", where a rule of the file ends the tolerance."""
     rules = () if one.window is None else one.window.tilt_rules
-    told = dict.fromkeys(RULES.get(rule, rule) for rule in rules if rule is not None)
-    return f" ({' and '.join(told)} {'ends' if len(told) == 1 else 'end'} it)" if told else ""
+    told = dict.fromkeys(RULES.get(rule, f"`{rule}` ends it") for rule in rules if rule is not None)
+    return f" (beyond, {' or '.join(told)})" if told else ""
 
 
 def _hooks(sheet: HangSheet) -> list[tuple[str, float, float]]:

@@ -87,12 +87,12 @@ def slope_text(elevation_deg: float) -> str:
 
 
 def slopes_text(one_deg: float, other_deg: float) -> str:
-    """ "8.6° to 10.7° down", "1.0° down to 2.0° up"."""
+    """ "8.6° to 10.7° down", "0.0° to 0.8° down", "1.0° down to 2.0° up"."""
     first, last = sorted((one_deg, other_deg), key=abs)
     start, end = slope_text(first), slope_text(last)
     if start == end:
         return start
-    same = start.split()[1] == end.split()[1]
+    same = start.split()[1] in ("level", end.split()[1])
     return f"{start.split()[0]} to {end}" if same else f"{start} to {end}"
 
 

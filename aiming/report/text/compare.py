@@ -11,7 +11,14 @@ from ...results.case import Case
 from .cautions import about_text, counted, said_once
 from .groups import setting_text
 from .terminal import Terminal
-from .words import db_text, from_datum_text, loudest_softest, mass_of_text, row_text
+from .words import (
+    db_text,
+    from_datum_text,
+    height_word,
+    loudest_softest,
+    mass_of_text,
+    row_text,
+)
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "tilt": tilt_text(one.tilt_deg),
         "hung as": f"{one.mount}, {one.orientation}",
         "acoustic centre": length_text(one.height_m, unit),
-        "trim": length_text(one.trim_m, unit),
+        "trim": "not known" if height_word(one) == "centre" else length_text(one.trim_m, unit),
         "x": from_datum_text(one.x_m, unit),
         **_setting_texts(one),
         "spread": db_text(one.spread_db),
@@ -204,6 +211,8 @@ def verdict_text(first: Case, case: Case) -> str:
     one, other = first.answer.speakers, case.answer.speakers
     if len(one) == len(other) == 1:
         higher = other[0].trim_m - one[0].trim_m
+        if "centre" in (height_word(one[0]), height_word(other[0])):
+            higher = other[0].height_m - one[0].height_m
         word = "hangs" if other[0].mount == "flown" else "stands"
         if abs(higher) >= _SAME_M:
             way = "higher" if higher > 0.0 else "lower"

@@ -197,7 +197,10 @@ def _weighed(one: Weighed, unit: Unit) -> list[str]:
     where = f"u {_place_text(whole.u_m, unit)}"
     if whole.w_m is not None:
         where += f", w {_place_text(whole.w_m, unit)}"
-    weight = f"{_hangs_text(whole.weight_n.value, unit)} ±{_hangs_text(whole.weight_n.doubt, unit)}"
+    doubt = f"±{_hangs_text(whole.weight_n.doubt, unit)}"
+    if one.mass_kg is None:
+        doubt = "by the file"
+    weight = f"{_hangs_text(whole.weight_n.value, unit)} {doubt}"
     lines = labelled(
         "weighed", f"all that hangs {weight}; its centre of gravity {where}, body axes as hung."
     )
