@@ -156,6 +156,7 @@ class Journal:
         self._lock = threading.Lock()
         self._waiting: dict[str, Any] | None = None
         self._timer: threading.Timer | None = None
+        self._earlier = self._read()
 
     @property
     def path(self) -> Path:
@@ -163,16 +164,24 @@ class Journal:
         own = self._keeping.path
         return own.with_name(f".{own.name}.unsaved")
 
-    def found(self) -> dict[str, Any] | None:
-        """The document that an earlier run left, where it differs from the file."""
+    def _read(self) -> dict[str, Any] | None:
         try:
             held = json.loads(_bytes(self.path))
         except (OSError, ValueError, RecursionError):
             return None
         document = held.get("document") if isinstance(held, dict) else None
-        if not isinstance(document, dict) or not self._keeping.differs(document):
+        return document if isinstance(document, dict) else None
+
+    def found(self) -> dict[str, Any] | None:
+        """The document that an earlier run left, where it differs from the file; until answered,
+        whatever is changed meanwhile."""
+        if self._earlier is None or not self._keeping.differs(self._earlier):
             return None
-        return document
+        return self._earlier
+
+    def answered(self) -> None:
+        """What an earlier run left was taken or let go."""
+        self._earlier = None
 
     def later(self, document: dict[str, Any]) -> None:
         """Keep this within JOURNAL_S."""
@@ -191,15 +200,15 @@ class Journal:
             with suppress(OSError, KeepingError, TypeError, ValueError):
                 _write_over(self.path, json.dumps({"document": document}))
 
-    def done(self) -> None:
-        """Saved: nothing is left to keep."""
+    def done(self, path: Path) -> None:
+        """Saved: nothing is left to keep, and what was written under this path goes."""
         with self._lock:
             self._waiting = None
             if self._timer is not None:
                 self._timer.cancel()
                 self._timer = None
             with suppress(OSError):
-                self.path.unlink(missing_ok=True)
+                path.unlink(missing_ok=True)
 
     def stop(self) -> None:
         """Write what waits, at once."""

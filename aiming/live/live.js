@@ -54,7 +54,7 @@ async function change(edits, held = null) {
   freshen(true);
   try {
     here.number += 1;
-    take(await ask("change", { number: here.number, edits, held }));
+    take(await ask("change", { number: here.number, edits, held }), edits.length > 0);
   } catch (error) {
     ended(error);
   } finally {
@@ -73,8 +73,9 @@ function ended(error) {
 const sameThing = (before, now) => before.length === 1 && now.length === 1 &&
   ["edit", "key", "point", "speaker", "range", "end"].every((name) => before[0][name] === now[0][name]);
 
-function take(told) {
-  say(told.refused || "");
+/* anew: false where only the hand was taken off, so that what it was told stays to be read. */
+function take(told, anew = true) {
+  if (anew) say(told.refused || "");
   if (told.document) {
     here.document = told.document;
     here.pinned = told.pinned;
@@ -176,7 +177,7 @@ function show() {
 
 function paint() {
   const view = here.view;
-  if (!view) return;
+  if (!view || !byId("section").parentElement.clientWidth) return;
   if (!here.held) { here.extent = extentOf(withGhost(view)); here.span = null; }
   here.unit = here.unit || view.unit;
   if (here.heard !== null && here.heard !== "together" && here.heard >= view.speakers.length) here.heard = null;
@@ -190,7 +191,7 @@ function paint() {
   drawChart(byId("chart"), view, settings);
   if (!here.span) here.span = spanOf(view, settings);
   headline(view);
-  if (!here.held) { choosers(view); hang(view); cautionList(); drawKey(byId("key"), view, here.kept ? "kept to compare with" : ""); }
+  if (!here.held) { choosers(view); hang(view); cautionList(); drawKey(byId("key"), view, here.kept ? "kept to compare with" : "", ghost() ? "the best that the ranges allow" : ""); }
   const chosen = (view.speakers[here.chosen] || {}).name;
   byId("give-back").disabled = !here.pinned.includes(chosen);
   byId("give-back").textContent = view.several ? `Give ${chosen} its range back` : "Give the range back";

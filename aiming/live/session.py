@@ -26,6 +26,8 @@ from .keeping import Journal, Keeping
 MOST_EDITS = 50
 """Edits in one question; a drag sends one or two."""
 _RANGES = ("x", "height", "trim", "tilt")
+_Ranges = dict[tuple[str, str], Any]
+"""What a loudspeaker's key was before it was pinned by hand."""
 
 
 class Session:
@@ -37,9 +39,9 @@ class Session:
         self._rested: Rested | None = None
         self._page, self._sequence = "", -1
         self._held: object = None
-        self._past: list[Document] = []
-        self._future: list[Document] = []
-        self._ranges: dict[tuple[str, str], Any] = {}
+        self._ranges: _Ranges = {}
+        self._past: list[tuple[Document, _Ranges]] = []
+        self._future: list[tuple[Document, _Ranges]] = []
         self._scenario = scenario
         self._journal = Journal(keeping)
 
@@ -86,8 +88,8 @@ class Session:
         if not isinstance(edits, list) or len(edits) > MOST_EDITS:
             raise EditError("a list of edits")
         if edits:
-            before = made = self._scenario
-            document, ranges, fault = before.document, dict(self._ranges), None
+            made, ranges, fault = self._scenario, dict(self._ranges), None
+            document = made.document
             for edit in edits:
                 if not isinstance(edit, dict):
                     raise EditError("a list of edits")
@@ -101,8 +103,7 @@ class Session:
                 raise fault
             # What one drag does is undone in one step.
             if held is None or held != self._held:
-                self._past.append(before.document)
-                self._future.clear()
+                self._remember()
             self._scenario, self._ranges = made, ranges
             self._journal.later(made.document)
         self._held = held
@@ -113,7 +114,7 @@ class Session:
         scenario: Scenario,
         document: Document,
         edit: dict[str, Any],
-        ranges: dict[tuple[str, str], Any],
+        ranges: _Ranges,
     ) -> Document:
         kind = edit.get("edit")
         if kind == "give back":
@@ -131,9 +132,7 @@ class Session:
         return edited(scenario, document, edit)
 
     @staticmethod
-    def _given_back(
-        document: Document, edit: dict[str, Any], ranges: dict[tuple[str, str], Any]
-    ) -> Document:
+    def _given_back(document: Document, edit: dict[str, Any], ranges: _Ranges) -> Document:
         name = str(edit.get("speaker"))
         index = speaker_index(document, name)
         result = copied(document)
@@ -151,23 +150,25 @@ class Session:
             return self._told()
         here, there = (self._past, self._future) if by < 0 else (self._future, self._past)
         if here:
-            there.append(self._scenario.document)
-            self._take(here.pop())
+            there.append((self._scenario.document, self._ranges))
+            document, self._ranges = here.pop()
+            self._scenario = of_document(self._scenario, document)
+            self._held = None
+            self._journal.later(document)
         return self._told()
 
     def replace_document(self, document: Document) -> dict[str, Any]:
         """Another document in this one's place, undone like any change.  Raises ScenarioError."""
         scenario = of_document(self._scenario, document)
-        self._past.append(self._scenario.document)
-        self._future.clear()
+        self._remember()
         self._scenario = scenario
         self._journal.later(document)
         return self._told()
 
-    def _take(self, document: Document) -> None:
-        self._scenario = of_document(self._scenario, document)
-        self._held = None
-        self._journal.later(document)
+    def _remember(self) -> None:
+        """What stands can be undone to."""
+        self._past.append((self._scenario.document, self._ranges))
+        self._future.clear()
 
     # ---- what is told ----------------------------------------------------
 
@@ -226,25 +227,30 @@ class Session:
         """Write the file; how: "save", "mine" over a changed file, "beside" it, or "theirs"."""
         if how == "theirs":
             scenario = self.keeping.theirs()
-            self._past.append(self._scenario.document)
-            self._future.clear()
+            self._remember()
             self._scenario = scenario
-            self._journal.done()
+            self._journal.done(self._journal.path)
             return {"saved": None, "file": self.keeping.shown, **self._told()}
+        # Saved beside it the file has another name, and the journal of the first is to go.
+        journal = self._journal.path
         result = self.keeping.save(self._scenario, how=how)
         if result.get("saved"):
             self._scenario = replace(self._scenario, text=self.keeping.text)
-            self._journal.done()
+            self._journal.done(journal)
         return {**result, "unsaved": self.keeping.differs(self._scenario.document)}
 
     def found(self, *, take: bool) -> dict[str, Any]:
         """What a journal of an earlier run holds: take it, or let it go."""
         document = self._journal.found()
+        self._journal.answered()
         if document is None:
             return self._told()
         if take:
             return self.replace_document(document)
-        self._journal.done()
+        if self.keeping.differs(self._scenario.document):
+            self._journal.later(self._scenario.document)
+        else:
+            self._journal.done(self._journal.path)
         return self._told()
 
     def leave(self) -> None:

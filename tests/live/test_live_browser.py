@@ -9,7 +9,18 @@ from typing import Any
 
 import pytest
 from browser import MISSING, Browser, browser
-from live_pages import EXPLAINED, SETTLED, drawn_up, entered, grip, live, opened, pressed, typed
+from live_pages import (
+    EXPLAINED,
+    SETTLED,
+    dragged,
+    drawn_up,
+    entered,
+    grip,
+    live,
+    opened,
+    pressed,
+    typed,
+)
 from paths import ROOT
 
 from aiming.analysis.section_map import shadow_lines
@@ -183,6 +194,29 @@ def test_an_impossible_place_keeps_the_last_picture(window: Browser, house: Path
         window.until("document.getElementById('told').textContent.includes('would have to')")
         assert before == window.run("return document.querySelector('#section .box').outerHTML")
         assert window.run("return document.body.classList.contains('stale')")
+
+
+def test_what_is_refused_while_dragging_is_told_after_it(window: Browser, house: Path) -> None:
+    with live(house, "quarry.toml") as address:
+        opened(window, address)
+        window.until(SETTLED)
+        dragged(window, "lower tier, last end", -700, 0)
+        assert "lower tier" in window.text("#told")
+        typed(window, "title", "Another")
+
+
+def test_paper_printed_while_stale_carries_no_figures(window: Browser, house: Path) -> None:
+    with live(house, "quarry.toml") as address:
+        opened(window, address)
+        window.until(SETTLED)
+        window.complaints()
+        fresh = window.printed(width_cm=21.0, height_cm=29.7)
+        entered(window, "speaker.main.placement.tilt", "40")
+        window.until("document.getElementById('told').textContent.includes('would have to')")
+        stale = window.printed(width_cm=21.0, height_cm=29.7)
+        window.until("settled()")
+        assert len(stale) < 0.5 * len(fresh)
+        assert window.complaints() == []
 
 
 @pytest.mark.parametrize("width", [390, 1280])

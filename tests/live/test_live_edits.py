@@ -313,6 +313,14 @@ def test_nothing_is_pinned_once_it_is_undone(house: Path) -> None:
     session.change({"edits": [{"edit": "turn", "speaker": "main", "to": -12.0}]})
     session.change({"edits": [{"edit": "give back", "speaker": "main"}]})
     assert session.scenario.document["speaker"][0]["placement"]["tilt"] == [-30.0, 20]
+    # Nor once what came before it is undone too; and redone, it is pinned again.
+    session.change({"edits": [{"edit": "turn", "speaker": "main", "to": -12.0}]})
+    for _ in range(4):
+        told = session.step(-1)
+    assert (told["undo"], told["pinned"]) == (0, [])
+    for _ in range(4):
+        told = session.step(1)
+    assert told["pinned"] == ["main"]
     session.leave()
 
 
@@ -378,10 +386,12 @@ def test_a_file_changed_outside_is_never_written_over(house: Path) -> None:
     house.write_text(theirs, encoding="utf-8")
     assert session.save(how="save")["outside"]
     assert house.read_text(encoding="utf-8") == theirs
+    session.leave()
     assert session.save(how="beside")["saved"] == "hall-2.toml"
     assert house.read_text(encoding="utf-8") == theirs
     assert load(house.with_name("hall-2.toml")).title == "Mine"
-    session.leave()
+    # What is saved is offered no more, whatever the file's name was.
+    assert sorted(path.name for path in house.parent.iterdir()) == ["hall-2.toml", "hall.toml"]
 
 
 def test_a_journal_keeps_what_was_not_saved(house: Path) -> None:
@@ -396,6 +406,22 @@ def test_a_journal_keeps_what_was_not_saved(house: Path) -> None:
     again.leave()
     assert [path.name for path in house.parent.iterdir()] == ["hall.toml"]
     assert not session_of(house).begin()["found"]
+
+
+@pytest.mark.parametrize("take", [True, False])
+def test_what_an_earlier_run_left_is_offered_until_answered(house: Path, take: bool) -> None:
+    session = session_of(house)
+    session.change({"edits": [{"edit": "set", "key": "title", "value": "Earlier"}]})
+    session.leave()
+    again = session_of(house)
+    again.change({"edits": [{"edit": "set", "key": "title", "value": "Later"}]})
+    again.leave()
+    assert again.begin()["found"]
+    wanted = "Earlier" if take else "Later"
+    assert again.found(take=take)["view"]["title"] == wanted
+    assert not again.begin()["found"]
+    again.leave()
+    assert session_of(house).found(take=True)["view"]["title"] == wanted
 
 
 def test_what_was_found_is_kept_for_what_did_not_move() -> None:

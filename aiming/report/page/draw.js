@@ -91,9 +91,10 @@ class Labels {
 
 /* ---- what the lines and marks mean ------------------------------------ */
 
-function drawKey(list, view, was) {
+function drawKey(list, view, was, best = "") {
   const lines = [["axis is", "axis"], ["edge", "6 dB down"]];
   if (was) lines.push(["axis was", was]);
+  if (best) lines.push(["axis ghost", best]);
   if (view.speakers.some((one) => one.uniform.length) && !view.several) lines.push(["uniform", "as loud as the aim point"]);
   const marks = [["louder", "more than 3 dB over the mean"], ["within", "within \u00b13 dB"], ["softer", "more than 3 dB under"]];
   if (view.speakers.some((of) => of.level.some((one) => one.includes(null)))) marks.push(["unknown", "unknown"]);
