@@ -24,6 +24,7 @@ BESIDE = {
     "long.toml": LONG,
     "variants.toml": VARIANTS,
     "heard.csv": KINDS["measured"].content().decode(),
+    "read.csv": "reading,at,value\ninclinometer,,-36\n",
     "box.csv": KINDS["pattern"].content().decode(),
     "hall.dxf": KINDS["drawing"].content().decode(),
 }
@@ -41,8 +42,8 @@ FILES: dict[str, tuple[str, ...]] = {
     "table": ("what-if", "plan.toml", *TILTS, "--table"),
     "new": ("new",),
     "drawn": ("new", "--from", "hall.dxf"),
-    "corrected": ("onsite", "long.toml", "heard.csv", "--write"),
-    "hung": ("onsite", "long.toml", "heard.csv", "--write-hung"),
+    "corrected": ("onsite", "long.toml", "heard.csv", "--readings", "read.csv", "--write"),
+    "hung": ("onsite", "long.toml", "heard.csv", "--readings", "read.csv", "--write-hung"),
     "coarse": ("onsite", "plan.toml", "--ground", "heard.csv", "--write"),
 }
 RENEWED = ("page", "table")
