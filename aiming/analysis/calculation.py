@@ -60,6 +60,8 @@ def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
         centre = cabinet.centre_of_gravity_m
         where = "not given" if centre is None else f"({centre[0]:g}, {centre[1]:g}) m as built"
         said.append(f"cabinet: mass {mass}, centre of gravity {where}")
+        if cabinet.assumed:
+            said.append(f"assumed, until a drawing is at hand: {', '.join(cabinet.assumed)}")
         for pick in cabinet.picks:
             limit = "not given" if pick.wll_n is None else f"{pick.wll_n:.1f} N"
             u, w = pick.at_m

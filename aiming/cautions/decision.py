@@ -83,7 +83,10 @@ def sound_bends(of: SpeakerFacts) -> Iterator[Told]:
     if found is None:
         return
     way = "down" if found.turned_deg >= 0.0 else "up"
-    level = "" if found.last_row_db is None else f", {found.last_row_db:+.1f} dB there"
+    level = ""
+    if found.last_row_db is not None:
+        change = round(found.last_row_db, 1)
+        level = f", {change:+.1f} dB there" if change else ", no louder or softer there"
     yield Told(
         f"stated wind and temperature bend the sound {abs(found.turned_deg):.1f}° {way} over "
         f"{length_text(found.throw_m, of.scenario.units)} to the last row: what arrives has left "

@@ -65,6 +65,38 @@ def aim_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
     yield from out_of_reach(of.scenario, of.at.speaker, of.searched.best, of.searched.beyond)
 
 
+# What the body was taken for.
+
+_ELSEWHERE_M = 0.05
+"""How far a centre that is only assumed may well lie elsewhere."""
+
+
+@caution("body-assumed", "caution", LOUDSPEAKER, basis="ours: what was assumed is said")
+def body_assumed(of: SpeakerFacts) -> Iterator[Told]:
+    """A cabinet is given by height and depth alone: its acoustic centre, and its centre of gravity
+    unless that is given, are assumed.
+    """
+    cabinet = of.held.speaker.cabinet
+    if cabinet is None or not cabinet.assumed:
+        return
+    off = length_text(_ELSEWHERE_M, of.scenario.units)
+    text = (
+        "assumed, until a drawing is at hand: the acoustic centre amid the front; "
+        f"{off} elsewhere, heights and distances are wrong by as much"
+    )
+    if "centre of gravity" in cabinet.assumed:
+        text += "; the centre of gravity amid the box"
+        picks = [] if of.held.rigging is None else of.held.rigging.picks
+        at_m = [cabinet.pick(name).at_m[0] for name in picks]
+        if len(at_m) == 2 and at_m[0] != at_m[1]:
+            share = 100.0 * min(1.0, _ELSEWHERE_M / abs(at_m[0] - at_m[1]))
+            text += (
+                f"; each {off} further back moves {share:.0f} % of the weight from the front "
+                "point to the rear one"
+            )
+    yield Told(text)
+
+
 # Whether it can hang there at all.
 
 _SIDES = {"front": 1, "rear": -1, "back": -1}

@@ -259,7 +259,10 @@ def one_of(*words: str) -> Check:
 
 
 def an_angle(typed: str) -> str:
-    """A coverage angle, with or without its sign."""
+    """A coverage angle, with or without its sign; of "90x60" it is asked which is meant."""
+    from ..scenario.speaker import one_angle
+
+    one_angle(typed)
     try:
         value = float(typed.removesuffix("°").strip())
     except ValueError:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..base.errors import printable
-from ..base.units import FOOT_M, Unit, parse_length_m
+from ..base.units import FOOT_M, INCH_M, Unit, parse_length_m
 
 _NUMBER = re.compile(r"[+-]?\d+(\.\d+)?")
 
@@ -173,6 +173,11 @@ row_spacing = {_length(start.row_spacing)}
 """
 
 
+def _on_the_box(length_m: float, unit: Unit) -> str:
+    """A small length, to the millimetre or the hundredth of an inch."""
+    return _text(f"{length_m:.3f} m" if unit == "m" else f"{length_m / INCH_M:.2f} in")
+
+
 def _rigged(start: Start) -> bool:
     return start.points == "2" and start.mount == "flown"
 
@@ -180,11 +185,10 @@ def _rigged(start: Start) -> bool:
 def _body(start: Start) -> str:
     """Mass and picks where they are known, else what they would look like."""
     unit: Unit = start.units
-    half_m = 0.5 * parse_length_m(start.box_height, unit)
-    top = _text(f"{half_m:.3f} m")
+    top = _on_the_box(0.5 * parse_length_m(start.box_height, unit), unit)
     wll = "" if start.wll == UNKNOWN else f", wll = {_text(start.wll)}"
     picks = [
-        f'{{ name = "{name}", at = [{_text(f"{-parse_length_m(at, unit):.3f} m")}, {top}]'
+        f'{{ name = "{name}", at = [{_on_the_box(-parse_length_m(at, unit), unit)}, {top}]'
         for name, at in (("front", start.front_point), ("rear", start.rear_point))
     ]
     mass = '# mass = "26 kg"        # or "57 lb", from the data sheet'

@@ -268,7 +268,8 @@ class SpeakerAnswer:
     ]
     rows_within_3db_percent: Annotated[
         float | None,
-        "weighted share of rows whose design level is within ±3 dB of the mean, %; null likewise",
+        "share of rows, counted, whose design level is within ±3 dB of the weighted mean, %; "
+        "null likewise",
     ]
     best: Annotated[
         Best | None,
@@ -481,7 +482,7 @@ class Together:
     by_band: Annotated[dict[float, BandFigures], "one design band"]
     rows_within_3db_percent: Annotated[
         float | None,
-        "weighted share within ±3 dB of the mean, %; null likewise",
+        "share of rows, counted, within ±3 dB of the weighted mean, %; null likewise",
     ] = None
     summed: Annotated[
         Literal["power", "coherent"],

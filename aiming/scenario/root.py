@@ -55,7 +55,7 @@ from .seating import (
     build_surfaces,
     line_rules,
 )
-from .speaker import SpeakerModel, assumed_notes, build_speaker, choice_rules
+from .speaker import SpeakerModel, build_speaker, choice_rules
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -282,8 +282,6 @@ def build(
         if measured is not None:
             pattern_files[table.name] = measured
         gathered.notes.extend(order_notes(table))
-        if speaker is not None:
-            gathered.notes.extend(assumed_notes(speaker, build_rigging(table), model.units))
     if not gathered.clean:
         return None
     rows = rows_of(seatings)

@@ -50,10 +50,9 @@ if TYPE_CHECKING:
 import math
 
 from ..base.arrays import FloatArray, frozen
-from ..base.units import G_M_S2, Unit, length_text
+from ..base.units import G_M_S2
 from ..geometry.section import Seating
 from ..speaker.cabinet import Cabinet, Pick
-from ..speaker.rigging import Rigging
 from ..speaker.speaker import Hang, Orientation, Range, Speaker
 from .rigging import PickModel
 
@@ -76,7 +75,8 @@ class CoverageModel(Strict):
 _BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*°?", re.ASCII)
 
 
-def _one_angle(value: object) -> object:
+def one_angle(value: object) -> object:
+    """The value, where it is not two angles in one text, as "90x60"; raises ValueError."""
     if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
         raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
     return value
@@ -86,7 +86,7 @@ Coverage = Annotated[
     Annotated[
         Annotated[
             float,
-            BeforeValidator(_one_angle),
+            BeforeValidator(one_angle),
             Field(ge=LEAST_COVERAGE_DEG, lt=360.0, allow_inf_nan=False),
         ],
         Tag("single"),
@@ -623,34 +623,3 @@ def _wll_n(table: PickModel) -> float | None:
     if table.wll_kg is not None:
         return table.wll_kg * G_M_S2
     return table.wll if table.wll_kn is None else table.wll_kn * 1000.0
-
-
-_DOUBT_M = 0.05
-
-
-def assumed_notes(
-    speaker: Speaker, rigging: dict[Orientation, Rigging], unit: Unit
-) -> Iterator[str]:
-    """What was assumed of the body, with what it costs where it is wrong."""
-    cabinet = speaker.cabinet
-    if cabinet is None or not cabinet.assumed:
-        return
-    doubt = length_text(_DOUBT_M, unit)
-    text = (
-        f"loudspeaker {speaker.name}: assumed, until a drawing is at hand: the acoustic centre "
-        f"amid the front; {doubt} elsewhere, heights and distances are wrong by as much"
-    )
-    if "centre of gravity" in cabinet.assumed:
-        text += "; the centre of gravity amid the box"
-        apart_m = [
-            abs(cabinet.pick(held.picks[0]).at_m[0] - cabinet.pick(held.picks[1]).at_m[0])
-            for held in rigging.values()
-            if len(held.picks) == 2
-        ]
-        if apart_m and min(apart_m) > 0.0:
-            share = 100.0 * min(1.0, _DOUBT_M / min(apart_m))
-            text += (
-                f"; each {doubt} further back moves {share:.0f} % of the weight from the front "
-                "point to the rear one"
-            )
-    yield text

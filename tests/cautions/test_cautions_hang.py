@@ -316,6 +316,15 @@ def test_both_unit_systems_say_the_same():
     assert "lbf" in other.text
 
 
+def test_what_was_assumed_of_a_body_goes_to_who_hangs_it():
+    """50 mm further back on points 0.28 m apart: 18 % of the weight; a drawing ends it."""
+    sheet = f"mass_kg = 26.0\nheight = 0.64\ndepth = 0.4\n{BOX[BOX.index('picks') :]}"
+    one = told(solved(cabinet=sheet), "body-assumed")
+    assert one.severity == "caution"
+    assert "0.05 m" in one.text and "18 %" in one.text
+    assert "body-assumed" not in codes(solved())
+
+
 def test_flat_and_wide_bridles():
     flat = bridle_cautions(bridle(load_n=1000.0, drops_m=(0.5, 2.0), reaches_m=(2.0, 1.0)))
     assert [one.code for one in flat] == ["no-rigging-design", "bridle-leg-flat"]

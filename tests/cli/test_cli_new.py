@@ -123,7 +123,8 @@ def test_answers_are_taken_and_wrong_ones_asked_again(tmp_path: Path) -> None:
     body = scenario.speakers[0].cabinet
     assert body is not None and body.mass_kg == pytest.approx(57 * 0.45359237)
     assert body.height_m == pytest.approx(24 * 0.0254)
-    assert [pick.at_m[0] for pick in body.picks] == pytest.approx([-0.0508, -0.3048], abs=0.001)
+    assert [pick.at_m[0] for pick in body.picks] == pytest.approx([-0.0508, -0.3048], abs=1e-4)
+    assert '"-2.00 in"' in target.read_text()  # in the file's own unit
     assert scenario.rigging["main"]["upright"].picks == ("front", "rear")
 
 
@@ -199,6 +200,7 @@ def test_checks_of_answers() -> None:
         (one_of("flown", "stacked"), "hung"),
         (an_angle, "0"),
         (an_angle, "nan"),
+        (an_angle, "90 x 60"),
         (ears_or_length("m"), "-1"),
         (a_length("m", above="4"), "4"),
         (a_length("m"), "3 miles"),

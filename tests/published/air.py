@@ -4,8 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from aiming.analysis.refraction import gradient_per_s, turned_deg
 from aiming.base.air import Air, absorption_db_per_m, air_loss, stated_accuracy_percent
 from aiming.base.bands import OCTAVES_HZ, Width, exact_midband_hz
+from aiming.scenario.scenario import Weather
 
 from .check import Check
 
@@ -67,8 +69,29 @@ def remark_db(width: Width) -> float:
     )
 
 
+TURNED_DEG = {50: 0.835, 100: 1.670}
+"""By metres: a ray of radius c/(dc/dz) = 3,432 m turns so far."""
+ARC = "arc of a circle; its radius in an architectural-acoustics text, after Kinsler et al."
+
+
+def warm_gradient_per_s() -> float:
+    """Of 1 K more for each metre of height, at 20 °C."""
+    weather = Weather(temperature_gradient_c_m=1.0)
+    return gradient_per_s(weather, low_m=1.2, high_m=6.0, c_m_s=343.2, temperature_c=20.0)
+
+
 def checks() -> Iterator[Check]:
     topic = "Air"
+    for throw, turned in TURNED_DEG.items():
+        yield Check(
+            topic, f"sound bent over {throw} m where its speed grows by 0.1 m/s a metre of height",
+            ARC, "C", turned, 0.001, "°",
+            lambda r=throw: turned_deg(r, 0.1, c_m_s=343.2),
+        )  # fmt: skip
+    yield Check(
+        topic, "growth of the speed of sound with height for 1 K a metre, 20 °C",
+        ARC, "C", 0.58537, 1e-4, "1/s", warm_gradient_per_s,
+    )  # fmt: skip
     for (celsius, humidity, away), printed in TONE_OVER_OCTAVE_DB.items():
         yield Check(
             topic, f"8 kHz tone over octave of pink noise, {celsius} °C, {humidity} %, {away} m",

@@ -27,7 +27,7 @@ from aiming.report.text.section import section_lines
 from aiming.report.text.summary import first_screen_text, short_text, summary_text
 from aiming.report.text.terminal import Terminal, labelled, terminal_of
 from aiming.report.text.words import LIMITS, db_text, loudest_softest, rows_text, tilts_text
-from aiming.results.answer import Answer, Caution
+from aiming.results.answer import Answer, Caution, LeftToFill
 from aiming.results.groups import TogetherProof
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -267,6 +267,19 @@ def test_picture_is_to_scale_and_marks_the_rows() -> None:
     assert 15 <= marks <= 17
 
 
+def test_rows_left_to_a_fill_are_hollow_and_counted_as_left() -> None:
+    """The picture marks them apart, and what more would gain is counted from them."""
+    left = LeftToFill((0, 1), distance_m=(3.0, 3.9), short_db=(5.0, 9.0), band_hz=4000.0)
+    answer = answers.hall_answer(answers.hall())
+    answer = replace(answer, speakers=(replace(answer.speakers[0], left_to_fill=left),))
+    lines = section_lines(answer, answer.curves, answer.edges, terminal=Terminal(), most_lines=10)
+    *picture, key, hollow = lines
+    assert sum(line.count("○") for line in picture) == 2
+    assert "○" in hollow and "○" not in key
+    said = flat(summary(answer, TOLD))
+    assert "with all rows" not in said and "1 more row left" in said
+
+
 def test_level_strip_has_a_mark_for_each_row() -> None:
     scenario = answers.house()
     answer = answers.house_answer(scenario)
@@ -320,3 +333,19 @@ def test_words() -> None:
     assert rows_text(answer, [0, 1, 2, 24, 25]) == "rows 1–3, 25 of stalls, 1 of circle"
     assert labelled("a", "x " * 60 + "10 dB")[-1].endswith("10 dB")
     assert labelled("a long label", "text")[0] == "a long label  text"
+
+
+def test_a_likely_slip_stands_on_the_first_screen_whatever_has_to_give_way() -> None:
+    """Millimetres read as metres make a very even answer; what asks about it comes with it."""
+    place = {"speaker.main.placement.height": 17_000, "speaker.main.placement.tilt": -89}
+    changes = place | {"aim.axis_on_audience": False}
+    answer = aiming.solve(aiming.load(SCENARIOS / "school_auditorium.toml", changes=changes))
+    slip = next(one for one in answer.cautions if one.code == "far-over-house")
+    assert slip.text in flat(screen(answer))
+    odd = Caution(code="box-size", severity="caution", text="a cabinet of 27 ft: mm or inches?")
+    usual = tuple(
+        Caution(code=f"usual-{number}", severity="caution", text="a usual one, at some length")
+        for number in range(3)
+    )
+    told = flat(screen(replace(answers.hall_answer(), cautions=(*usual, odd))))
+    assert f"{odd.text} And 3 more" in told

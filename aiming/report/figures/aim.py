@@ -9,7 +9,7 @@ from ..text.terminal import hanging
 from . import style as look
 from .key_figures import key_figures, standing_text
 from .levels import draw_levels
-from .section import LEAST_POINTS, Section, draw_section, uniform_shown_m
+from .section import LEAST_POINTS, Section, draw_section, left_rows, uniform_shown_m
 
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
@@ -142,6 +142,11 @@ def _legend(figure: Any, section: Section, y_in: float) -> None:
                 label=label,
             )
         )
+    if left_rows(section.answer).any():
+        hollow: Any = line([], [], linestyle="none", marker=look.WITHIN, markersize=6,
+                           markerfacecolor="white", markeredgecolor=ink, markeredgewidth=0.7,
+                           label="left to a front fill")  # fmt: skip
+        marks.append(hollow)
     figure.legend(
         handles=marks,
         loc="upper left",

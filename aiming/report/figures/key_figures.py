@@ -8,6 +8,7 @@ from ..text.words import (
     db_text,
     from_datum_text,
     held_text,
+    left_text,
     orientation_text,
     row_text,
     rows_within_text,
@@ -47,11 +48,14 @@ def key_figures(answer: Answer) -> list[Line]:
 
 
 def standing_text(answer: Answer) -> str:
-    """The plain cautions that go on every drawing, one after another."""
+    """The plain cautions that go on every drawing, one after another, with what was assumed."""
     plain = [
         one.text for one in answer.cautions if one.code in ("no-rigging-design", "section-only")
     ]
-    return " ".join([*plain, f"aiming {answer.version}."])
+    assumed = [
+        f"{one.speaker}: {one.text}." for one in answer.cautions if one.code == "body-assumed"
+    ]
+    return " ".join([*plain, *assumed, f"aiming {answer.version}."])
 
 
 _ROOMY = 3
@@ -94,7 +98,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
             texts.append(ruled)
     texts.append(
         f"spread {db_text(one.spread_db)}, worst band {db_text(one.worst_band_spread_db)}; "
-        f"{rows_within_text(one.rows_within_3db_percent)}"
+        f"{rows_within_text(one.rows_within_3db_percent)}{left_text(answer, one)}"
     )
     if one.gap_db is not None and one.best is not None:
         texts.append(

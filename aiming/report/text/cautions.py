@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from ...cautions.declare import DECLARED
+from ...cautions.sense import __name__ as SENSE
 from ...results.answer import Answer, Caution
 from .terminal import Terminal, hanging, printable
 
@@ -41,11 +43,32 @@ def stop_texts(answer: Answer) -> list[str]:
     return [about_text(one, several) for one in said_once(answer) if one.severity == "stop"]
 
 
+def doubtful(answer: Answer) -> list[Caution]:
+    """What is likely a slip, and asks so: read before the figures are believed."""
+    return [
+        one
+        for one in said_once(answer)
+        if one.severity == "caution" and one.text.endswith("?")
+        if one.code in DECLARED and DECLARED[one.code].topic == SENSE
+    ]
+
+
 def briefly(answer: Answer) -> list[str]:
-    """The plain caution in few words, then the others, each by its first clause."""
-    told = [one for one in said_once(answer) if one.severity == "caution" and one.code != _PLAIN]
+    """The plain caution in few words, then the others, each by its first clause.
+
+    What is likely a slip comes first, and in full: its last words name the slip.
+    """
+    slips = doubtful(answer)
+    told = [
+        one
+        for one in said_once(answer)
+        if one.severity == "caution" and one.code != _PLAIN and one not in slips
+    ]
     plain = [_PLAIN_BRIEFLY] if any(one.code == _PLAIN for one in answer.cautions) else []
     several = len(answer.speakers) > 1
+    if slips:
+        more = len(slips) + len(told) - 1
+        return [*plain, about_text(slips[0], several) + (f" And {more} more" if more else "")]
     parts = [
         about_text(replace(one, text=_clause(one.text)), several) for one in told[:_MOST_BRIEFLY]
     ]

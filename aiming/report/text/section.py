@@ -32,10 +32,11 @@ class Glyphs:
     within: str
     softer: str
     unknown: str
+    left: str
 
 
-BLOCKS = Glyphs("■", "·", ":", "▁", "░", "+", "×", "▲", "●", "▼", "?")
-ASCII = Glyphs("#", ".", ":", "_", "%", "+", "X", "^", "o", "v", "?")
+BLOCKS = Glyphs("■", "·", ":", "▁", "░", "+", "×", "▲", "●", "▼", "?", "○")
+ASCII = Glyphs("#", ".", ":", "_", "%", "+", "X", "^", "o", "v", "?", "O")
 
 
 @dataclass
@@ -73,7 +74,7 @@ def section_lines(
     terminal: Terminal,
     most_lines: int = 10,
 ) -> list[str]:
-    """The picture, at most most_lines high, and one line that explains it."""
+    """The picture, at most most_lines high, and what its marks mean."""
     scenario = answer.scenario
     glyphs = BLOCKS if terminal.blocks else ASCII
     extent = answer.extent
@@ -97,6 +98,9 @@ def section_lines(
     canvas.put(0.0, 0.0, glyphs.datum)
     for x, z, level in zip(answer.rows.x_m, answer.rows.z_m, curves.design_db, strict=True):
         canvas.put(float(x), float(z), _mark(float(level), glyphs))
+    left = [row for one in answer.speakers if one.left_to_fill for row in one.left_to_fill.rows]
+    for row in left:
+        canvas.put(float(answer.rows.x_m[row]), float(answer.rows.z_m[row]), glyphs.left)
     for one in answer.speakers:
         if one.aim_point is not None:
             canvas.put(*one.aim_point, glyphs.aim)
@@ -104,7 +108,8 @@ def section_lines(
     drawn = ["".join(line).rstrip() for line in canvas.cells]
     while drawn and not drawn[0]:
         drawn.pop(0)
-    return [*drawn, _key(glyphs)]
+    key = [_key(glyphs)] + [f"{glyphs.left} left to a front fill"] * bool(left)
+    return [*drawn, *key]
 
 
 def _key(glyphs: Glyphs) -> str:

@@ -21,6 +21,7 @@ from .words import (
     from_datum_text,
     height_word,
     held_text,
+    left_text,
     loudest_softest,
     mass_of_text,
     row_text,
@@ -91,7 +92,7 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     return "EVENNESS", (
         f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
         f"{row_text(answer, softest)} softest; {rows_within_text(one.rows_within_3db_percent)}"
-        f"{_left_text(answer, one)}"
+        f"{left_text(answer, one)}"
     )
 
 
@@ -121,13 +122,6 @@ def proven_text(together: Together | None) -> str:
     if proof.gap_db <= proof.each_alone_gap_db:
         return f"; proven to {proof.gap_db:.2f} dB"
     return f"; moving one gains ≤ {proof.each_alone_gap_db:.2f} dB, all ≤ {proof.gap_db:.2f}"
-
-
-def _left_text(answer: Answer, one: SpeakerAnswer) -> str:
-    left = one.left_to_fill
-    if left is None:
-        return ""
-    return f", {rows_text(answer, sorted(left.rows))} left to a front fill"
 
 
 def band_sentence(by_band: dict[float, BandFigures]) -> Sentence:
@@ -394,20 +388,24 @@ def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     if len(told.front_rows) < 2:
         return None
     none, *some = told.front_rows
+    left = next(one for one in answer.speakers if one.name == told.speaker).left_to_fill
+    more = "" if left is None else " more"
     parts = [
-        f"{one.spread_db:.1f} dB with {one.given_away} row{'s' * (one.given_away > 1)} left"
+        f"{one.spread_db:.1f} dB with {one.given_away}{more} row{'s' * (one.given_away > 1)} left"
         if one is some[0]
         else f"{one.spread_db:.1f} with {one.given_away}"
         for one in some
     ]
+    all_ = "all rows" if left is None else f"all but {rows_text(answer, sorted(left.rows))}"
     text = (
-        f"the best spread is {none.spread_db:.1f} dB with all rows; with front rows left to a "
+        f"the best spread is {none.spread_db:.1f} dB with {all_}; with{more} front rows left to a "
         f"front fill it is {', '.join(parts)}"
     )
     if told.knee is None:
-        return "front rows", f"{text}; leaving any gains little."
+        return "front rows", f"{text}; leaving any{more} gains little."
     knee = next(one for one in told.front_rows if one.given_away == told.knee)
-    return "front rows", f"{text}; leaving {told.knee} gains most ({tilt_text(knee.tilt_deg)})."
+    gains = f"leaving {told.knee}{more} gains most ({tilt_text(knee.tilt_deg)})"
+    return "front rows", f"{text}; {gains}."
 
 
 def _share_text(percent: float | None) -> str:

@@ -9,7 +9,7 @@ from textwrap import shorten
 
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
-from .cautions import briefly, counted, full_lines, said_once, stop_texts
+from .cautions import briefly, counted, doubtful, full_lines, said_once, stop_texts
 from .hang_table import hang_table
 from .levels import level_lines
 from .section import section_lines
@@ -119,8 +119,9 @@ def _items(answer: Answer, *, width: int) -> list[Item]:
         for place, text in enumerate(stop_texts(answer))
     ]
     items += _one(answer) if len(answer.speakers) == 1 else _several(answer, width=width)
+    later = 1 if doubtful(answer) else 5
     for place, text in enumerate(briefly(answer)):
-        items.append(Item(("CAUTIONS", text), 1 if place == 0 else 5, _CAUTIONS))
+        items.append(Item(("CAUTIONS", text), 1 if place == 0 else later, _CAUTIONS))
     return items
 
 

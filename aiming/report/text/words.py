@@ -52,6 +52,12 @@ def rows_within_text(percent: float | None) -> str:
     return "all rows within ±3 dB" if percent > 99.95 else f"{percent:.0f} % of rows within ±3 dB"
 
 
+def left_text(answer: Answer, one: SpeakerAnswer) -> str:
+    """ ", rows 1–2 left to a front fill"; nothing where none is."""
+    left = one.left_to_fill
+    return "" if left is None else f", {rows_text(answer, sorted(left.rows))} left to a front fill"
+
+
 def mass_of_text(force_n: float, unit: Unit) -> str:
     """ "12.0 kg", "26.5 lb": what hangs there would weigh as much."""
     return mass_text(force_n / G_M_S2, unit).replace("-", "−")
