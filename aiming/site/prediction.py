@@ -18,7 +18,7 @@ import numpy as np
 from ..aim.problem import Problem
 from ..base.arrays import FloatArray, frozen
 from ..base.bands import exact_midband_hz
-from ..field.levels import loss_db
+from ..field.levels import loss_db, power_sum_db
 from ..geometry.section import Seating, elevation_deg
 from ..speaker.pattern import Pattern, edge_deg
 from ..speaker.speaker import Placement
@@ -139,8 +139,8 @@ class Prediction:
         room = np.isfinite(draws.room_db)
         if room.any():
             own = draws.room_db[room, np.newaxis] + ROOM_FALLS_DB_PER_M * (self.back_m - r[room])
-            own = 10.0 ** (0.1 * (own[..., np.newaxis] + self.back_db))
-            level[room] = 10.0 * np.log10(10.0 ** (0.1 * level[room]) + own)
+            own_db = np.broadcast_to(own[..., np.newaxis] + self.back_db, level[room].shape)
+            level[room] = power_sum_db(np.stack([level[room], own_db]))
         return np.asarray(np.moveaxis(level, -1, -2))
 
     def rows_db(self, draws: Draws, *, turned_deg: FloatArray | None = None) -> FloatArray:
