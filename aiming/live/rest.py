@@ -23,6 +23,8 @@ PROVE_S = 0.5
 own comes with the last stage."""
 INTERRUPT: signal.Signals | None = getattr(signal, "SIGUSR1", None)
 """Ends what is being worked out."""
+OVERTAKEN = b'{"overtaken": true}\n'
+"""The reply of a question that was interrupted."""
 
 
 class Resting:
@@ -60,13 +62,17 @@ class Resting:
             try:
                 if not self._ready:
                     self._ready = bool(process.stdout.readline())
-                with self._count:
-                    if own != self._newest:
-                        return None
-                    process.stdin.write(json.dumps(question).encode() + b"\n")
-                    process.stdin.flush()
-                    self._working = True
-                line = process.stdout.readline()
+                line = OVERTAKEN
+                # An interruption may come as late as in the question after the one it was meant
+                # for: that is asked again.
+                while line == OVERTAKEN:
+                    with self._count:
+                        if own != self._newest:
+                            return None
+                        process.stdin.write(json.dumps(question).encode() + b"\n")
+                        process.stdin.flush()
+                        self._working = True
+                    line = process.stdout.readline()
             except OSError:
                 line = b""
             finally:
@@ -220,7 +226,9 @@ def main() -> None:
     working = False
 
     def interrupted(_signal: int, _frame: object) -> None:
+        nonlocal working
         if working:
+            working = False  # once is enough
             raise Overtaken
 
     if INTERRUPT is not None:
