@@ -106,8 +106,11 @@ def _left_out(scenario: Scenario) -> Iterator[tuple[_Asked, ...]]:
         if name in company.fills or name in company.hung_under:
             below = company.under(name)
             hung = () if above[name] is None else (above[name],)
-            less = [*out, name, *([] if below is None else [below])]
-            yield (_Asked(f"without {name}", "fill", {"together.without": less}, anew=hung),)
+            gone = [name, *([] if below is None else [below])]
+            less = [*out, *gone]
+            # One that is left is told over the rows that it serves; this figure is over all.
+            last = ", over all rows" if len(scenario.speakers) - len(gone) < 2 else ""
+            yield (_Asked(f"without {name}{last}", "fill", {"together.without": less}, anew=hung),)
 
 
 def _front_rows(answer: Answer) -> Iterator[tuple[_Asked, ...]]:

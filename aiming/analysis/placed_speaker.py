@@ -36,7 +36,7 @@ from ..results.answer import (
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.cabinet import drop_m
-from ..speaker.speaker import OneOrMany, Placement, Placements, Range, Speaker
+from ..speaker.speaker import OneOrMany, Placement, Range, Speaker
 from .problems import (
     hiding_for,
     last_ears_m,
@@ -224,7 +224,7 @@ def levels_and_shadow_db(
     hides.
     """
     rows = scenario.rows
-    many = placement.shape if isinstance(placement, Placements) else ()
+    many = placement.shape
     shape = (*many, len(scenario.aim.bands_hz), len(rows))
     hidden: Screening | None = screening_of(scenario, rows, scenario.aim.bands_hz)
     if many:  # for one placement it does not pay to know what can never hide

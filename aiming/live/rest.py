@@ -23,8 +23,14 @@ PROVE_S = 0.5
 own comes with the last stage."""
 INTERRUPT: signal.Signals | None = getattr(signal, "SIGUSR1", None)
 """Ends what is being worked out."""
-OVERTAKEN = b'{"overtaken": true}\n'
-"""The reply of a question that was interrupted."""
+
+
+def _line(told: dict[str, Any]) -> bytes:
+    return json.dumps(told).encode() + b"\n"
+
+
+OVERTAKEN = _line({"overtaken": True})
+"""The reply to a question that was interrupted."""
 
 
 class Resting:
@@ -69,7 +75,7 @@ class Resting:
                     with self._count:
                         if own != self._newest:
                             return None
-                        process.stdin.write(json.dumps(question).encode() + b"\n")
+                        process.stdin.write(_line(question))
                         process.stdin.flush()
                         self._working = True
                     line = process.stdout.readline()
@@ -208,8 +214,8 @@ def _choices(answer: Any) -> list[dict[str, Any]]:
 
 
 def _whose(speaker: str | None) -> str:
-    """ "main: "; all loudspeakers have no name."""
-    return f"{speaker or 'all'}: "
+    """ "main: "; nothing before a choice about all of them."""
+    return "" if speaker is None else f"{speaker}: "
 
 
 class Overtaken(BaseException):
@@ -233,23 +239,24 @@ def main() -> None:
 
     if INTERRUPT is not None:
         signal.signal(INTERRUPT, interrupted)
-    _reply({"ready": True})
+    _reply(_line({"ready": True}))
     for line in sys.stdin.buffer:
         try:
             working = True
-            reply = answered(json.loads(line))
+            reply = _line(answered(json.loads(line)))
             working = False
         except Overtaken:
-            reply = {"overtaken": True}
+            reply = OVERTAKEN
         except Exception as error:
             # A fault of this program must not leave the page waiting.
-            reply = {"fault": f"a fault of this program: {type(error).__name__}: {error}"}
+            told = f"a fault of this program: {type(error).__name__}: {error}"
+            reply = _line({"fault": told})
         working = False
         _reply(reply)
 
 
-def _reply(told: dict[str, Any]) -> None:
-    sys.stdout.buffer.write(json.dumps(told).encode() + b"\n")
+def _reply(line: bytes) -> None:
+    sys.stdout.buffer.write(line)
     sys.stdout.buffer.flush()
 
 

@@ -36,6 +36,11 @@ class Placement:
         """upright or flipped."""
         return "flipped" if self.flipped else "upright"
 
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """As of placements: it is one."""
+        return ()
+
     def displaced(self, *, tilt_deg: float, height_m: float, x_m: float) -> "Placement":
         """That much off it."""
         return replace(
@@ -48,13 +53,12 @@ class Placement:
     def varied(
         self,
         *,
-        x_m: FloatArray | None = None,
         height_m: FloatArray | None = None,
         tilt_deg: FloatArray | None = None,
     ) -> "Placements":
         """As many as these arrays give, alike in the rest."""
         return Placements.of(
-            self.x_m if x_m is None else x_m,
+            self.x_m,
             self.height_m if height_m is None else height_m,
             self.tilt_deg if tilt_deg is None else tilt_deg,
             self.flipped,
