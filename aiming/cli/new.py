@@ -11,7 +11,7 @@ from .common import UsageError, tell
 
 if TYPE_CHECKING:
     from ..base.units import Unit
-    from ..report.starter import Start
+    from ..report.starter import Starter
 import os
 from pathlib import Path
 
@@ -136,12 +136,12 @@ def questions() -> tuple[Question, ...]:
     )  # fmt: skip
 
 
-def asked_start() -> "tuple[Start, Stopped | None]":
+def asked_start() -> "tuple[Starter, Stopped | None]":
     """Everything that a starter file says, asked for; what stopped it where something did.
 
     Answers that were given are kept whatever happens; raises Stopped before the first.
     """
-    from ..report.starter import FEET, METRES, Start
+    from ..report.starter import FEET, METRES, Starter
 
     usual = METRES
     given: Answers = {}
@@ -165,11 +165,11 @@ def asked_start() -> "tuple[Start, Stopped | None]":
     except Stopped as stopped:
         if at < 0:
             raise
-        return Start(units=usual.units, **_texts(given)), stopped
-    return Start(units=usual.units, **_texts(given)), None
+        return Starter(units=usual.units, **_texts(given)), stopped
+    return Starter(units=usual.units, **_texts(given)), None
 
 
-def _usual(before: "Start") -> "Start":
+def _usual(before: "Starter") -> "Starter":
     from ..report.starter import FEET, METRES
 
     units = ask(
