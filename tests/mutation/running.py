@@ -33,7 +33,6 @@ from mutants import SWITCH, Mutant, mutated, sources
 # How a child ends: no test failed; the test at this place failed; it broke before any test.
 LOST, FOUND_AT, BROKEN = 0, 10, 1
 MEMORY_BYTES = 6 * 2**30
-TESTS_AT_ONCE = 2
 
 
 class Faulty(importlib.abc.MetaPathFinder):
@@ -106,9 +105,9 @@ class Reach:
 
 @dataclass(kw_only=True)
 class Forks:
-    """Children at most `TESTS_AT_ONCE` at a time; each tells its end by its exit code."""
+    """Children at most `at_once` at a time; each tells its end by its exit code."""
 
-    at_once: int = TESTS_AT_ONCE
+    at_once: int
     running: dict[int, Callable[[int], None]] = field(default_factory=dict)
 
     def start(self, work: Callable[[], int], ended: Callable[[int], None]) -> None:
@@ -179,7 +178,7 @@ class Session:
                 return FOUND_AT + min(place, 200)
         return LOST
 
-    def note_reach(self, notes: Path) -> None:
+    def note_reach(self, notes: Path, *, jobs: int) -> None:
         """Each test run alone with a noting switch, unless it was and its file has not changed.
 
         Leaves a file for each test in the folder `notes`, and in `index.json` which are of now.
@@ -187,7 +186,7 @@ class Session:
         notes.mkdir(parents=True, exist_ok=True)
         texts = {item.path: item.path.read_bytes() for item in self.items.values()}
         index = []
-        forks = Forks()
+        forks = Forks(at_once=jobs)
         for test, item in self.items.items():
             name = hashlib.sha256(test.encode() + texts[item.path]).hexdigest()[:24] + ".json"
             index.append(name)
