@@ -220,10 +220,11 @@ def main() -> None:
     notes = options.work / f"reach-{faulty.digest}"
     # In a child: this process is still to fork children that have loaded nothing.
     forks = Forks(at_once=1)
-    note = functools.partial(
-        collected, ROOT, then=lambda session: session.note_reach(notes, jobs=options.jobs), files=files
-    )
-    forks.start(lambda: note() or LOST, lambda _: None)
+
+    def note(session: Session) -> None:
+        session.note_reach(notes, jobs=options.jobs)
+
+    forks.start(lambda: collected(ROOT, then=note, files=files) or LOST, lambda _: None)
     forks.finish()
     hunt = Hunt(
         mutants=faulty.mutants, reach=read_reach(notes), work=options.work, budget_s=options.budget

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pattern_samples import even_layout, unit
 
-from aiming.base.arrays import FloatArray, frozen
+from aiming.base.arrays import frozen
 from aiming.speaker.cabinet import Cabinet, turned_m
 from aiming.speaker.groups import Company, Fill, HungUnder
 from aiming.speaker.lobes import nominal_pattern, piston_db
