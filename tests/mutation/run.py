@@ -195,6 +195,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
+    parser.add_argument("--longest", type=float, default=10.0, help="seconds of a test that counts")
     parser.add_argument("--page", action="store_true", help="write its page in docs at the end")
     parser.add_argument(
         "--loading",
@@ -221,10 +222,14 @@ def main() -> None:
     # In a child: this process is still to fork children that have loaded nothing.
     forks = Forks(at_once=1)
 
-    def note(session: Session) -> None:
-        session.note_reach(notes, jobs=options.jobs)
+    def note() -> int:
+        note_reach = functools.partial(
+            Session.note_reach, notes=notes, jobs=options.jobs, longest_s=options.longest
+        )
+        collected(ROOT, then=note_reach, files=files)
+        return LOST
 
-    forks.start(lambda: collected(ROOT, then=note, files=files) or LOST, lambda _: None)
+    forks.start(note, lambda _: None)
     forks.finish()
     hunt = Hunt(
         mutants=faulty.mutants, reach=read_reach(notes), work=options.work, budget_s=options.budget
@@ -237,7 +242,13 @@ def main() -> None:
     running = [mutant for mutant in due if not mutant.loading]
     collected(ROOT, then=lambda session: try_all(running, session), files=files)
     if options.page:
-        text = page(sample, _known(results), budget_s=options.budget, seed=options.seed)
+        text = page(
+            sample,
+            _known(results),
+            of=Counter(mutant.room for mutant in faulty.mutants),
+            seed=options.seed,
+            budget_s=options.budget,
+        )
         (ROOT / "docs" / "maintainer" / "mutation.md").write_text(text, "utf-8")
 
 
