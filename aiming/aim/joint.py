@@ -117,11 +117,15 @@ def solve_together(
     first_db = float(kept.objective_db[0])
     agreeing = int((found.objective_db < first_db + AGREE_DB).sum())
     closer = max(0.5 * gap_db, gap_db - EQUAL_DB)
-    best, whole = _with_proofs(question, kept, closer, _boxes(question, most_boxes))
-    taken = _thrifty(question, best)
-    taken, pairs = (taken, []) if whole.proven else _pairs(question, taken, closer, most_boxes)
-    taken, each = _each_alone(question, taken, closer)
-    taken, gains = _gains(question, taken)
+    whole = search_together(question, kept, gap_db=closer, most_boxes=_boxes(question, most_boxes))
+    best = _better(question, kept, whole) or kept
+    taken = _thrifty(question, best.pick(slice(0, 1)))
+    each: list[JointFound] = []
+    pairs: list[JointFound] = []
+    if whole.proven:
+        taken, gains = _gains(question, taken)
+    else:
+        taken, gains, each, pairs = _in_parts(question, taken, closer, most_boxes)
     value = float(taken.objective_db[0])
     tried = np.isfinite(whole.gap_db)
     status = JointStatus.PROVEN if whole.proven else JointStatus.CAPPED
@@ -129,7 +133,8 @@ def solve_together(
         status=status if tried else JointStatus.NOT_TRIED,
         gap_db=_gap_db(value, whole) if tried else None,
         gains_gap_db=None if gains is None else _gap_db(value, gains),
-        each_alone_gap_db=max(_gap_db(value, one) for one in each),
+        # What holds for everything holds for each.
+        each_alone_gap_db=max(_gap_db(value, one) for one in each or [whole]),
         pairs_gap_db=max((_gap_db(value, one) for one in pairs), default=None),
         starts=len(found.objective_db) - (one_by_one is not None),
         agreeing=agreeing,
@@ -292,62 +297,55 @@ def _better(question: JointProblem, now: Polished, found: JointFound) -> Polishe
     return _as_polished(found)
 
 
-def _with_proofs(
-    question: JointProblem, kept: Polished, gap_db: float, most_boxes: int
-) -> tuple[Polished, JointFound]:
-    """The best, better where each alone or the whole search finds it so, and the whole search."""
-    now = kept
-    for _ in range(_TURNS):
-        now, _ = _each_alone(question, now, gap_db)
-        whole = search_together(question, now, gap_db=gap_db, most_boxes=most_boxes)
-        better = _better(question, now, whole)
-        if better is None:
+def _in_parts(
+    question: JointProblem, now: Polished, gap_db: float, asked: int | None
+) -> tuple[Polished, JointFound | None, list[JointFound], list[JointFound]]:
+    """What no gains, no single one and no two neighbours make better, with all three's proofs.
+
+    asked: how many boxes each two neighbours share, None for PAIR_BOXES each
+    """
+    singles = [(one,) for one in range(len(question.members))]
+    for turn in range(_TURNS):
+        now, gains = _gains(question, now)
+        each = _anew(question, now, singles, gap_db, MOST_BOXES)
+        better = _better(question, now, _best_of(each))
+        pairs: list[JointFound] = []
+        last = turn == _TURNS - 1
+        if (better is None or last) and len(singles) > 2:
+            parties = _neighbours(question, now)
+            boxes = PAIR_BOXES if asked is None else max(PAIR_BOXES, asked // len(parties))
+            pairs = _anew(question, now, parties, gap_db, boxes)
+            better = _better(question, now, _best_of(pairs))
+        if better is None or last:
             break
         now = better
-    return now.pick(slice(0, 1)), whole
+    return now, gains, each, pairs
 
 
-def _each_alone(
-    question: JointProblem, now: Polished, gap_db: float
-) -> tuple[Polished, list[JointFound]]:
-    """Every loudspeaker re-aimed with its own gain until none makes it better, and the proofs."""
-    each = [(one,) for one in range(len(question.members))]
-    return _some_anew(question, now, each, gap_db, MOST_BOXES)
-
-
-def _pairs(
-    question: JointProblem, now: Polished, gap_db: float, asked: int | None
-) -> tuple[Polished, list[JointFound]]:
-    """The same for every two neighbours, where there are more than two loudspeakers."""
-    count = len(question.members)
-    if count < 3:
-        return now, []
+def _neighbours(question: JointProblem, now: Polished) -> list[tuple[int, ...]]:
+    """Every two that follow one another along the section, and every fill with its main."""
     along = np.argsort(now.settings[0, :, X], kind="stable").tolist()
     pairs = {(min(pair), max(pair)) for pair in pairwise(along)}
-    pairs |= {(main, fill) for fill, main, _ in question.fills}
-    boxes = PAIR_BOXES if asked is None else max(PAIR_BOXES, asked // len(pairs))
-    return _some_anew(question, now, sorted(pairs), gap_db, boxes)
+    return sorted(pairs | {(main, fill) for fill, main, _ in question.fills})
 
 
-def _some_anew(
+def _anew(
     question: JointProblem,
     now: Polished,
     parties: Sequence[tuple[int, ...]],
     gap_db: float,
     most_boxes: int,
-) -> tuple[Polished, list[JointFound]]:
-    """Each party of loudspeakers re-aimed until none makes it better, and the proofs."""
-    for _ in range(_TURNS):
-        found = []
-        for party in parties:
-            own = pinned(question, now.settings[0], now.flipped[0], moving=party, gains=party)
-            start = now.pick(slice(0, 1))
-            found.append(search_together(own, start, gap_db=gap_db, most_boxes=most_boxes))
-        better = _better(question, now, min(found, key=lambda one: one.objective_db))
-        if better is None:
-            break
-        now = better
-    return now, found
+) -> list[JointFound]:
+    """Each party of loudspeakers re-aimed with their gains, the others kept, and the proofs."""
+    found = []
+    for party in parties:
+        own = pinned(question, now.settings[0], now.flipped[0], moving=party, gains=party)
+        found.append(search_together(own, now, gap_db=gap_db, most_boxes=most_boxes))
+    return found
+
+
+def _best_of(found: Sequence[JointFound]) -> JointFound:
+    return min(found, key=lambda one: one.objective_db)
 
 
 def _gains(question: JointProblem, now: Polished) -> tuple[Polished, JointFound | None]:

@@ -188,7 +188,7 @@ class _Polish:
         rows = self._rows(settings, flipped, heard, slopes, scale)
         hessian, slope, floor = rows.objective(question, self.within_db, heard, settings)
         normal, bound = rows.stacked()
-        found = minimum(hessian, slope, normal, bound, rows.low, rows.high, accuracy=1e-7).x
+        found = minimum(hessian, slope, normal, bound, rows.low, rows.high, accuracy=1e-5).x
         promised = floor + (slope * found).sum(axis=1)
         if hessian is not None:
             promised += 0.5 * np.einsum("ni,nij,nj->n", found, hessian, found)
@@ -490,23 +490,27 @@ def _tilt_span_deg(
     return low, high
 
 
-def _chains(problem: Problem) -> list[IntArray]:
-    """Pieces of the audience planes that follow one another, as lists of their numbers."""
+def _chain_points(problem: Problem) -> tuple[FloatArray, IntArray]:
+    """Corners (n, 2) of the audience planes, chain after chain, and where each chain begins.
+
+    A chain is pieces that follow one another.
+    """
     start, end = problem.planes.start_m, problem.planes.end_m
-    joined = np.all(start[1:] == end[:-1], axis=1)
-    return np.split(np.arange(len(start)), 1 + np.flatnonzero(~joined))
+    last = np.append(np.any(start[1:] != end[:-1], axis=1), True)
+    ends = np.flatnonzero(last) + 1
+    return np.insert(start, ends, end[last], axis=0), np.append(
+        0, ends[:-1] + np.arange(1, len(ends))
+    )
 
 
 def _chain_ends_deg(problem: Problem, placements: Placements) -> tuple[FloatArray, FloatArray]:
     """(n, chains) lowest and highest elevation under which each chain is seen."""
-    x, z = placements.x_m[:, np.newaxis], placements.height_m[:, np.newaxis]
-    low, high = [], []
-    for chain in _chains(problem):
-        points = np.vstack([problem.planes.start_m[chain], problem.planes.end_m[chain[-1:]]])
-        seen = elevation_deg(points[:, 0] - x, points[:, 1] - z)
-        low.append(seen.min(axis=1))
-        high.append(seen.max(axis=1))
-    return np.stack(low, axis=1), np.stack(high, axis=1)
+    points, first = _chain_points(problem)
+    seen = elevation_deg(
+        points[:, 0] - placements.x_m[:, np.newaxis],
+        points[:, 1] - placements.height_m[:, np.newaxis],
+    )
+    return np.minimum.reduceat(seen, first, axis=1), np.maximum.reduceat(seen, first, axis=1)
 
 
 def _chain(problem: Problem, placements: Placements) -> IntArray:

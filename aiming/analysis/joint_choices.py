@@ -5,8 +5,10 @@ figures.  It is looked for from what was taken and from a few places besides, an
 proven: what only a proof finds better is not in it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from ..base.errors import ScenarioError
 from ..base.units import FOOT_M
@@ -20,12 +22,15 @@ from .choices import LEAST_WORTH, MOST_PRINTED, SAME_DB, SAME_M, has_room, more,
 from .fill_alignment import as_answered
 from .front_rows import most_left
 from .problems import judged_rows
-from .solve import NoPlacementError, heard_when_chosen, solve_alone
+from .solve import Chosen, NoPlacementError, heard_when_chosen
 from .together import NamedSetting
 
 _COUNTS = (1, 2)
 """Front rows that are tried to be left to a fill: each takes a search."""
 _LEFT = "aim.left_to_fill"
+_USELESS = ("fill-useless-place", "fill-not-needed")
+_ALONG = (-0.25, 0.0, 0.25, 0.5)
+"""Places that are tried for a useless fill, as shares of the way over its rows."""
 _ALWAYS: tuple[ChoiceKind, ...] = ("one by one", "fill")
 """Kinds that are told though they bring nothing: that is what one wants to know of them."""
 
@@ -43,8 +48,11 @@ class _Asked:
     anew: tuple[str, ...] | None = ()
 
 
-def choices_of_all(answer: Answer) -> tuple[Choice, ...]:
-    """What is taken first, then what differs most; empty where each is aimed by itself."""
+def choices_of_all(answer: Answer, alone: Mapping[str, Chosen]) -> tuple[Choice, ...]:
+    """What is taken first, then what differs most; empty where each is aimed by itself.
+
+    alone: every loudspeaker as it is best on its own rows, by name
+    """
     scenario, together = answer.scenario, answer.together
     if together is None or len(answer.speakers) < 2 or not scenario.company.all_at_once:
         return ()
@@ -52,7 +60,6 @@ def choices_of_all(answer: Answer) -> tuple[Choice, ...]:
         {one.name: one.placement for one in answer.speakers},
         {one.name: one.gain_db for one in answer.speakers},
     )
-    alone = solve_alone(scenario)
     softest_db = _softest_db(as_answered(answer), answer.rows)
     taken = _choice(_Asked("as taken", "taken", {}), together, softest_db=0.0)
 
@@ -89,7 +96,7 @@ def _asked(answer: Answer) -> Iterator[tuple[_Asked, ...]]:
         yield (_Asked("axis on any seating", "axis", key, anew=None),)
     for one in answer.speakers:
         if one.name in scenario.company.fills:
-            yield tuple(_moved(scenario, one))
+            yield (*_moved(scenario, one), *_elsewhere(answer, one))
 
 
 def _left_out(scenario: Scenario) -> Iterator[tuple[_Asked, ...]]:
@@ -123,7 +130,7 @@ def _front_rows(answer: Answer) -> Iterator[tuple[_Asked, ...]]:
             f"{count} front row{'s' * (count > 1)} left to a fill",
             "front rows",
             {_LEFT: count},
-            anew=None,
+            anew=tuple(one.name for one in mains),
         )
         for count in _COUNTS
         if count <= most and count != scenario.aim.left_to_fill
@@ -143,6 +150,25 @@ def _moved(scenario: Scenario, one: SpeakerAnswer) -> Iterator[_Asked]:
         if has_room(scenario, speaker, one.placement, along_m=there * unit_m - one.x_m):
             yield _Asked(
                 f"{one.name} {step:g} {scenario.units} {word}",
+                "place",
+                {f"speaker.{quoted(one.name)}.placement.x": there},
+                anew=(one.name,),
+            )
+
+
+def _elsewhere(answer: Answer, one: SpeakerAnswer) -> Iterator[_Asked]:
+    """Places before and over its rows, of a fill whose own place makes it useless."""
+    scenario = answer.scenario
+    if not any(of.code in _USELESS and of.speaker == one.name for of in answer.cautions):
+        return
+    unit = scenario.units
+    unit_m, speaker = FOOT_M if unit == "ft" else 1.0, scenario.speaker(one.name)
+    x_m = scenario.rows.x_m[scenario.rows.of(speaker.serves)]
+    for share in _ALONG:
+        there = round((x_m.min() + share * np.ptp(x_m)) / unit_m)
+        if has_room(scenario, speaker, one.placement, along_m=there * unit_m - one.x_m):
+            yield _Asked(
+                f"{one.name} at {there} {unit}",
                 "place",
                 {f"speaker.{quoted(one.name)}.placement.x": there},
                 anew=(one.name,),

@@ -112,18 +112,22 @@ def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = T
     NoPlacementError
         Where a loudspeaker has no placement that meets the limits.
     """
-    chosen = solve_alone(scenario)
+    alone = solve_alone(scenario)
     most_boxes = None if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
-    together = chosen_together(scenario, *_alone(scenario, chosen), most_boxes=most_boxes)
+    together = chosen_together(scenario, *_alone(scenario, alone), most_boxes=most_boxes)
+    chosen = alone
     if together is not None:
-        chosen = {name: one.moved(together.placements[name]) for name, one in chosen.items()}
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
+        chosen = {name: one.moved(together.placements[name]) for name, one in alone.items()}
+    answer = answer_of(scenario, everyone_placed(scenario, chosen), together)
+    return _with_choices(answer, alone) if choices else answer
 
 
-def solve_alone(scenario: Scenario, known: Mapping[str, Chosen] | None = None) -> dict[str, Chosen]:
+def solve_alone(
+    scenario: Scenario, known: Mapping[str, Chosen] | None = None, *, beyond: bool = True
+) -> dict[str, Chosen]:
     """Every loudspeaker's best placement on the rows it serves, by name.
 
-    known: of those that were solved before
+    known: of those that were solved before; beyond: as in solve_problem
     """
     chosen: dict[str, Chosen] = {}
     for speaker in scenario.speakers:
@@ -136,7 +140,7 @@ def solve_alone(scenario: Scenario, known: Mapping[str, Chosen] | None = None) -
         if fixed(question):
             chosen[speaker.name] = Chosen(question, only_placement(question))
             continue
-        solved = solve_problem(scenario, question, speaker.name)
+        solved = solve_problem(scenario, question, speaker.name, beyond=beyond)
         assert solved.taken.placement is not None
         chosen[speaker.name] = Chosen(question, solved.taken.placement, solved)
     return chosen
@@ -185,16 +189,16 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
     together = gains_together(scenario, *_alone(scenario, chosen))
-    return _with_choices(answer_of(scenario, everyone_placed(scenario, chosen), together), choices)
+    answer = answer_of(scenario, everyone_placed(scenario, chosen), together)
+    return _with_choices(answer, chosen) if choices else answer
 
 
-def _with_choices(answer: Answer, wanted: bool) -> Answer:
-    if not wanted:
-        return answer
+def _with_choices(answer: Answer, alone: Mapping[str, Chosen]) -> Answer:
+    """The answer with the other decisions beside it; alone: each as it is best by itself."""
     from .choices import choices_of
     from .joint_choices import choices_of_all
 
-    return replace(answer, choices=(*choices_of(answer), *choices_of_all(answer)))
+    return replace(answer, choices=(*choices_of(answer), *choices_of_all(answer, alone)))
 
 
 def heard_when_chosen(
@@ -204,7 +208,7 @@ def heard_when_chosen(
 
     known: as in solve_alone.  Raises NoPlacementError.
     """
-    chosen = solve_alone(scenario, known)
+    chosen = solve_alone(scenario, known, beyond=False)
     questions, placements, alone = _alone(scenario, chosen)
     together = found_together(scenario, questions, placements, alone, near)
     if together is not None:

@@ -150,7 +150,7 @@ class HeldBy:
     speaker: Annotated[
         str | None,
         "the loudspeaker that is heard at both ends, no more than 6 dB under all of them, and at "
-        "least twice as far from one as from the other: no gain mends that; null where none is",
+        "least twice as far from one as from the other: its gain moves both; null where none is",
     ] = None
     near_row: Annotated[int | None, "index into `rows` of the loud row near it; null likewise"] = (
         None

@@ -68,6 +68,45 @@ def test_a_metre_along_is_told_where_it_helps() -> None:
     assert moved[0].costs[0] == "range"
 
 
+USELESS = """schema = 1
+[[seating]]
+name = "near"
+line = [[4.0, 0.0], [22.0, 0.0]]
+ears = "standing"
+rows = 12
+[[seating]]
+name = "far"
+line = [[24.0, 0.0], [44.0, 0.0]]
+ears = "standing"
+rows = 12
+[[speaker]]
+name = "main"
+serves = ["near"]
+pattern = { coverage = 50 }
+placement = { x = -1, height = [4.0, 6.0] }
+[[speaker]]
+name = "delay"
+serves = ["far"]
+fills = "main"
+gain_db = -22
+pattern = { coverage = 50 }
+placement = { x = 14, height = [4.0, 6.0] }
+"""
+"""A delay too soft to be heard from where it hangs."""
+
+
+def test_a_useless_fill_is_told_the_place_that_would_help() -> None:
+    answer = aiming.solve(aiming.load("-", stdin_text=USELESS))
+    assert {"fill-useless-place", "fill-not-needed"} <= {one.code for one in answer.cautions}
+    taken, *others = of_all(answer)
+    [place] = [one for one in others if one.kind == "place"]
+    there = place.set["speaker.delay.placement.x"]
+    assert 19 <= there <= 34 and place.spread_db < taken.spread_db - 0.5
+    moved = aiming.solve(aiming.load("-", stdin_text=USELESS, changes=place.set), choices=False)
+    assert moved.together.spread_db == pytest.approx(place.spread_db, abs=0.05)
+    assert moved.speakers[1].adds.brings_db > answer.speakers[1].adds.brings_db + 0.5
+
+
 def test_without_a_fill_what_filled_for_it_fills_for_its_main() -> None:
     text = (SCENARIOS / "field_with_delays.toml").read_text()
     changes = {"together.without": ["first delay"]}

@@ -279,8 +279,16 @@ def _nothing_better(gap_db: float) -> str:
 
 
 def held_by_sentence(answer: Answer) -> Sentence | None:
-    """The loudspeaker whose distances alone keep the loudest and the softest row apart."""
-    held = None if answer.together is None else answer.together.held_by
+    """The loudspeaker whose distances alone keep the loudest and the softest row apart.
+
+    Nothing where higher ceilings would help: then a gain mends it.
+    """
+    together = answer.together
+    held = None if together is None else together.held_by
+    if together is None or together.spread_db is None or together.proof is None:
+        return None
+    if not _gains_nothing(answer, together.spread_db):
+        return None
     if held is None or held.speaker is None or held.near_row is None or held.far_row is None:
         return None
     away = answer.rows.by_speaker[held.speaker].distance_m
@@ -288,10 +296,7 @@ def held_by_sentence(answer: Answer) -> Sentence | None:
         f"{length_text(float(away[row]), answer.scenario.units)} from {row_text(answer, row)}"
         for row in (held.near_row, held.far_row)
     )
-    return "HELD BY", (
-        f"{held.speaker}, {near}, among the loudest, and {far}, among the softest: no gain "
-        "mends that"
-    )
+    return "HELD BY", (f"{held.speaker}, {near} (loud) and {far} (soft): no gain mends that")
 
 
 def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
