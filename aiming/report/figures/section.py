@@ -100,7 +100,7 @@ class Labels:
                 gid="label",
                 **{"fontsize": 7.5, "color": look.INK, **wish.options},
             )
-            free = []
+            free: list[tuple[int, tuple[float, float, str, str], Any]] = []
             for place in wish.offsets:
                 _move(made, place)
                 box = made.get_window_extent(renderer).padded(2.0)
@@ -108,9 +108,9 @@ class Labels:
                 inside = inside and frame.y0 <= box.y0 and box.y1 <= frame.y1
                 if inside and not any(box.overlaps(other) for other in taken):
                     hit = (marks > (box.x0, box.y0)) & (marks < (box.x1, box.y1))
-                    free.append((int(hit.all(axis=1).sum()), len(free), place, box))
+                    free.append((int(hit.all(axis=1).sum()), place, box))
             if free:
-                _, _, place, box = min(free, key=lambda one: one[:2])
+                _, place, box = min(free, key=lambda one: one[0])
                 _move(made, place)
                 taken.append(box)
             else:
