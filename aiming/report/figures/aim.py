@@ -21,8 +21,8 @@ _LEGEND = 0.62
 _AXIS_WORDS = 0.35
 """Under the chart: the names of rows and seatings."""
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
-_PANEL, _PANEL_STEP = 3.65, 0.145
-"""Width of the panel of figures, and from line to line in it."""
+_PANEL, _BEFORE_PANEL, _PANEL_STEP = 3.65, 0.3, 0.145
+"""Width of the panel of figures, what of it stays free before it, and from line to line in it."""
 _PANEL_LETTERS = {"normal": 58, "bold": 50}
 """Of a line in it; bold letters are wider."""
 
@@ -82,7 +82,9 @@ def aim_figure(answer: Answer) -> Any:
     _heading(figure, scenario)
     _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
     _panel(figure, scenario, answer, top=bottom + room, bottom=under - 0.1)
-    draw_choices(figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=across - _PANEL)
+    draw_choices(
+        figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=across - _PANEL + 0.25
+    )
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
         _write(figure, _LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)
@@ -176,7 +178,7 @@ def _colour(share: float) -> Any:
 
 def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
     """The figures to work from, what stops first, between two heights in inches."""
-    left = WIDTH_IN - _RIGHT - _PANEL + 0.3
+    left = WIDTH_IN - _RIGHT - _PANEL + _BEFORE_PANEL
     lines: list[tuple[str, str, str]] = []
     fit = int((top - bottom) / _PANEL_STEP)
     told = [

@@ -13,7 +13,7 @@ STEP_IN = 0.132
 """From line to line."""
 _MOST = 6
 """The one taken among them; those that differ most come first."""
-_GAP_IN = 0.14
+_GAP_IN = 0.12
 _SET = "--set "
 
 
@@ -75,7 +75,8 @@ def draw_choices(
 def _lines(answer: Answer, shown: list[Choice]) -> list[list[str]]:
     """The heading and a line for each choice, cell by cell; places only where they are known."""
     placed = shown[0].placement is not None
-    heading = ["choices", "spread", "within ±3 dB", *(["tilt", "centre"] if placed else [])]
+    choices = "choices; * outside your ranges" if any(map(_outside, shown)) else "choices"
+    heading = [choices, "spread", "within ±3 dB", *(["tilt", "centre"] if placed else [])]
     return [
         [*heading, f"taken with {_SET}…"],
         *(_line(answer, one, placed=placed) for one in shown),
@@ -85,7 +86,7 @@ def _lines(answer: Answer, shown: list[Choice]) -> list[list[str]]:
 def _line(answer: Answer, one: Choice, *, placed: bool) -> list[str]:
     within = one.rows_within_3db_percent
     cells = [
-        one.name + (", outside your ranges" if "range" in one.costs else ""),
+        one.name + ("*" if _outside(one) else ""),
         db_text(one.spread_db),
         "unknown" if within is None else f"{within:.0f} %",
     ]
@@ -94,3 +95,7 @@ def _line(answer: Answer, one: Choice, *, placed: bool) -> list[str]:
         cells.append("" if there is None else tilt_text(there.tilt_deg))
         cells.append("" if there is None else length_text(there.height_m, answer.scenario.units))
     return [*cells, one.set_text.removeprefix(_SET)]
+
+
+def _outside(one: Choice) -> bool:
+    return "range" in one.costs

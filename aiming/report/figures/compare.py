@@ -46,7 +46,7 @@ def compare_figure(cases: tuple[Case, ...]) -> Any:
         _EDGE / WIDTH_IN,
         1 - 0.53 / HEIGHT_IN,
         f"Sections at one scale, from and above the datum in {units}; the darker the louder, "
-        "3 dB from tone to tone.",
+        "3 dB from tone to tone. Hatched: taken as solid.",
         fontsize=7.5,
         color=look.QUIET,
     )
