@@ -8,7 +8,6 @@ import numpy as np
 from ...aim.measures import WITHIN_DB
 from ...base.arrays import BoolArray, FloatArray
 from ...base.units import FOOT_M, length_text, tilt_text
-from ...field.walls import solid_of
 from ...results.answer import Answer, SpeakerAnswer, needed
 from ...results.section import Curves, Edges, Extent, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
@@ -539,10 +538,10 @@ def _solid(ax: Any, section: Section) -> None:
     """Hatched on its inner side, what is taken as solid though no line of the file says so."""
     from matplotlib.patheffects import withTickedStroke
 
-    scenario, per_m = section.scenario, section.shown_per_m
+    per_m = section.shown_per_m
     depth_m = section.extent.z_from - section.extent.height_m
     strokes = withTickedStroke(spacing=6.0, angle=-125.0, length=0.7)
-    for top in solid_of(scenario.seatings, scenario.surfaces).tops_m:
+    for top in section.scenario.solid_tops_m:
         outline = [[top[0, 0], depth_m], *top, [top[-1, 0], depth_m]]
         x, z = np.array(outline).T * per_m
         ax.plot(x, z, color=look.QUIET, linewidth=0.5, path_effects=[strokes], zorder=1.8)

@@ -12,7 +12,6 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
-from ...field.walls import solid_of
 from ...results.answer import Answer, SpeakerAnswer
 from ...results.section import Edges, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
@@ -56,9 +55,8 @@ def view_of(answer: Answer, shadows: dict[str, ShadowLines]) -> View:
 
 def house_view(scenario: Scenario) -> View:
     """Floors, ears, surfaces and what else stands still."""
-    solid = solid_of(scenario.seatings, scenario.surfaces)
     return {
-        "solid": [_points(of) for of in solid.tops_m],
+        "solid": [_points(of) for of in scenario.solid_tops_m],
         "seatings": [
             {
                 "name": of.name,
