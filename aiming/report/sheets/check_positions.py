@@ -129,6 +129,7 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     ax.grid(color="#eeeeee", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
+    ax.set_ylabel(f"above the datum, {scenario.units}", labelpad=1.0)
 
 
 def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
