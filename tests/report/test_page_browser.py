@@ -392,6 +392,19 @@ def test_a_choice_is_a_button_that_gives_what_it_says(
         assert "--set" in window.text("#command")
 
 
+def test_choices_about_all_together_come_with_what_takes_them(
+    window: Browser, pages: dict[str, Path]
+) -> None:
+    opened(window, pages["four"])
+    commands = window.run(
+        "return [...document.querySelectorAll('#choice-list code')].map((one) => one.textContent)"
+    )
+    assert commands
+    for command in commands:
+        option, change = shlex.split(command)[:2]
+        assert option == "--set" and parse_set(change)[0].startswith(("together.", "speaker."))
+
+
 def test_a_link_shows_the_same_again(window: Browser, pages: dict[str, Path]) -> None:
     opened(window, pages["quarry"])
     own = window.run("return location.hash")
