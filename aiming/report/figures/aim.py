@@ -82,9 +82,8 @@ def aim_figure(answer: Answer) -> Any:
     _heading(figure, scenario)
     _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
     _panel(figure, scenario, answer, top=bottom + room, bottom=under - 0.1)
-    draw_choices(
-        figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=across - _PANEL + 0.25
-    )
+    wide = across - _PANEL + _BEFORE_PANEL - 0.05
+    draw_choices(figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
         _write(figure, _LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)

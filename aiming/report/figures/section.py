@@ -108,6 +108,8 @@ class Labels:
                 if inside and not any(box.overlaps(other) for other in taken):
                     hit = (marks > (box.x0, box.y0)) & (marks < (box.x1, box.y1))
                     free.append((int(hit.all(axis=1).sum()), place, box))
+                    if not free[-1][0]:
+                        break
             if free:
                 _, place, box = min(free, key=lambda one: one[0])
                 _move(made, place)
