@@ -1,13 +1,14 @@
-"""Joint aiming against a long search over everything, in fresh random fields.
+"""Joint aiming against a long search over everything, in fresh random fields and halls.
 
 The long search knows nothing of ours: differential evolution and then Powell's method, both from
 scipy, over all placements and gains, on levels written out here from the parabola, spreading and
 air, ceilings and the least level as penalties.  It gets about ten times the time of the answer.
 
-    python tests/bench/bench_together.py [SCENES [FIRST SEED]]
+    python tests/bench/bench_together.py [SCENES [FIRST SEED [SECONDS TO PROVE]]]
 """
 
 import math
+import resource
 import sys
 import tempfile
 import time
@@ -30,16 +31,20 @@ PRICE = 20.0
 def main() -> None:
     scenes = int(sys.argv[1]) if len(sys.argv) > 1 else SCENES
     first = int(sys.argv[2]) if len(sys.argv) > 2 else FIRST_SEED
+    prove_s = float(sys.argv[3]) if len(sys.argv) > 3 else None
     print("seed  boxes of sound    ours   long search  ours − long    gap    pairs   our time")
     worst, gaps, times = -math.inf, [], []
     for seed in range(first, first + scenes):
-        count = 2 + seed % 3
+        in_hall = seed % 4 == 3
+        where = "hall" if in_hall else "field"
+        count = 3 if in_hall else 2 + seed % 3
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "scene.toml"
-            path.write_text(field(np.random.default_rng(seed), count), encoding="utf-8")
+            rng = np.random.default_rng(seed)
+            path.write_text(hall(rng) if in_hall else field(rng, count), encoding="utf-8")
             scenario = aiming.load(path)
         started = time.process_time()
-        answer = aiming.solve(scenario, choices=False)
+        answer = aiming.solve(scenario, choices=False, prove_s=prove_s)
         took_s = time.process_time() - started
         together = answer.together
         assert together is not None and together.proof is not None
@@ -49,7 +54,7 @@ def main() -> None:
         gaps.append((count, proof.gap_db))
         times.append((count, took_s))
         print(
-            f"{seed}  {count:6d}         {ours:7.2f} {other:10.2f} {ours - other:12.2f}"
+            f"{seed}  {count:6d} {where:<8}{ours:7.2f} {other:10.2f} {ours - other:12.2f}"
             f" {figure(proof.gap_db)} {figure(proof.pairs_gap_db)} {took_s:8.1f} s",
             flush=True,
         )
@@ -62,6 +67,8 @@ def main() -> None:
             f"{count} loudspeakers: whole gap within 0.1 dB in {within} of {len(own)} scenes; "
             f"median time {seconds:.1f} s"
         )
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+    print(f"memory at its highest, the long search with it: {peak_mb:.0f} MB")
 
 
 def figure(value_db: float | None) -> str:
@@ -91,6 +98,41 @@ def field(rng: np.random.Generator, count: int) -> str:
     return "".join(lines)
 
 
+def hall(rng: np.random.Generator) -> str:
+    """Raked stalls under a main, a front fill for the rows before them, a delay for a balcony.
+
+    Nothing hides a row from anybody, for the long search knows no edges.
+    """
+    first, rake = rng.uniform(5.5, 7.0), rng.uniform(0.04, 0.1)
+    last = first + rng.uniform(10.0, 16.0)
+    back, up = last + rng.uniform(6.0, 10.0), rng.uniform(3.5, 5.0)
+    seating = (
+        ("stalls", 14, (first, 0.1), (last, 0.1 + rake * (last - first))),
+        ("front", 4, (2.0, 0.0), (first - 0.9, 0.1)),
+        ("balcony", 10, (last - 2.0, up), (back, up + 0.4 * (back - last + 2.0))),
+    )
+    delay_x = last - rng.uniform(3.0, 6.0)
+    placed = (
+        ("main", "stalls", 60, -0.5, (6.0, 9.0)),
+        ("front fill", "front", 90, 0.1, (1.0, 1.6)),
+        ("delay", "balcony", rng.choice([50, 70]), delay_x, (up + 3.5, up + 6.0)),
+    )
+    lines = ["schema = 1\n[aim]\nleft_to_fill = 0\n"]
+    for name, rows, (x0, z0), (x1, z1) in seating:
+        lines.append(
+            f'[[seating]]\nname = "{name}"\nrows = {rows}\n'
+            f"line = [[{x0:.2f}, {z0:.2f}], [{x1:.2f}, {z1:.2f}]]\n"
+        )
+    for name, serves, coverage, x, (low, high) in placed:
+        fills = "" if name == "main" else 'fills = "main"\n'
+        lines.append(
+            f'[[speaker]]\nname = "{name}"\nserves = ["{serves}"]\n{fills}'
+            f"pattern = {{ coverage = {coverage} }}\n"
+            f"placement = {{ x = {x:.2f}, height = [{low:.2f}, {high:.2f}] }}\n"
+        )
+    return "".join(lines)
+
+
 def long_search(scenario: aiming.Scenario, answer: aiming.Answer, seed: int) -> float:
     """The least spread that keeps ceilings, the least level and every axis on its block, dB."""
     rows, speakers = scenario.rows, scenario.speakers
@@ -98,6 +140,8 @@ def long_search(scenario: aiming.Scenario, answer: aiming.Answer, seed: int) -> 
     own = [np.asarray(rows.seating) == n for n in range(len(speakers))]
     bands = scenario.aim.bands_hz
     air = air_loss(bands, scenario.air, width=width_of(bands)).mean()
+    place = {one.name: n for n, one in enumerate(speakers)}
+    fills = [(place[name], place[of.main]) for name, of in scenario.company.fills.items()]
     half_deg = [one.nominal.above_deg for one in speakers]
     ends = [(x[of].min(), x[of].max()) for of in own]
 
@@ -119,7 +163,7 @@ def long_search(scenario: aiming.Scenario, answer: aiming.Answer, seed: int) -> 
     def penalised(unknown: np.ndarray) -> float:
         alone = levels(unknown)
         whole = 10.0 * np.log10((10.0 ** (alone / 10.0)).sum(axis=0))
-        over = max(float((alone[n] - alone[n - 1]).max()) for n in range(1, len(alone)))
+        over = max(float((alone[fill] - alone[main]).max()) for fill, main in fills)
         soft = softest - float(whole.min())
         return float(np.ptp(whole)) + PRICE * (max(over - CEILING_DB, 0.0) + max(soft, 0.0))
 
