@@ -101,7 +101,8 @@ def field(rng: np.random.Generator, count: int) -> str:
 def hall(rng: np.random.Generator) -> str:
     """Raked stalls under a main, a front fill for the rows before them, a delay for a balcony.
 
-    Nothing hides a row from anybody, for the long search knows no edges.
+    The balcony lies behind the stalls: over them its floor would hide them from the delay, and the
+    long search knows no edges.
     """
     first, rake = rng.uniform(5.5, 7.0), rng.uniform(0.04, 0.1)
     last = first + rng.uniform(10.0, 16.0)
@@ -109,7 +110,7 @@ def hall(rng: np.random.Generator) -> str:
     seating = (
         ("stalls", 14, (first, 0.1), (last, 0.1 + rake * (last - first))),
         ("front", 4, (2.0, 0.0), (first - 0.9, 0.1)),
-        ("balcony", 10, (last - 2.0, up), (back, up + 0.4 * (back - last + 2.0))),
+        ("balcony", 10, (last + 1.0, up), (back, up + 0.4 * (back - last - 1.0))),
     )
     delay_x = last - rng.uniform(3.0, 6.0)
     placed = (
