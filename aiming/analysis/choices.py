@@ -246,8 +246,8 @@ def _coverage(
     for angle in COVERAGES_DEG:
         pattern = lobe_of(with_coverage(nominal, angle), problem.pattern.band_hz)
         there = replace(problem, pattern=pattern)
-        kept = there.allowed(spots)
-        found[angle] = float(there.objective_db(spots)[kept].min(initial=np.inf))
+        kept = spots.pick(there.allowed(spots))
+        found[angle] = float(there.objective_db(kept).min(initial=np.inf))
     best = min(found, key=lambda angle: found[angle])
     if best == own_deg or not isfinite(found[best]):
         return
