@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from .scenario.scenario import Scenario
     from .site.model import Found
     from .site.run import onsite
-    from .sweep.choose import Choice, choose
+    from .sweep.choose import CoverageChoice, choose
     from .sweep.run import what_if
     from .sweep.table import Table
 
@@ -21,7 +21,7 @@ __all__ = [
     "AimingError",
     "Answer",
     "Case",
-    "Choice",
+    "CoverageChoice",
     "Fault",
     "Found",
     "NoPlacementError",
@@ -41,7 +41,7 @@ __all__ = [
 _HOMES = {
     "Answer": ".results.answer",
     "Case": ".results.case",
-    "Choice": ".sweep.choose",
+    "CoverageChoice": ".sweep.choose",
     "Found": ".site.model",
     "NoPlacementError": ".analysis.solve",
     "Scenario": ".scenario.scenario",

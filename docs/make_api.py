@@ -9,7 +9,7 @@ from aiming.results.answer import Answer
 HERE = Path(__file__).resolve().parent
 FUNCTIONS = ("load", "solve", "evaluate", "compare", "choose", "what_if", "onsite")
 METHODS = ("to_dict", "plot", "write")
-TYPES = ("Scenario", "Answer", "SpeakerAnswer", "Case", "Choice", "Table", "Found")
+TYPES = ("Scenario", "Answer", "SpeakerAnswer", "Case", "CoverageChoice", "Table", "Found")
 ERRORS = ("AimingError", "ScenarioError", "NoPlacementError", "Fault")
 HEAD = """\
 # In Python

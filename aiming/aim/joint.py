@@ -16,7 +16,7 @@ import numpy as np
 
 from ..speaker.speaker import Placement
 from .joint_polish import Polished, polished
-from .joint_problem import GAIN, LIMIT_SLACK_DB, Together, X, allowed, excesses_db, hear
+from .joint_problem import GAIN, LIMIT_SLACK_DB, JointProblem, X, allowed, excesses_db, hear
 from .joint_search import MOST_BOXES, JointFound, pinned, search_together
 from .joint_starts import starts
 
@@ -92,7 +92,7 @@ class JointSolved:
 
 
 @dataclass(frozen=True, eq=False)
-class Setting:
+class JointStart:
     """placements and gains_db by member: an answer to start from."""
 
     placements: tuple[Placement, ...]
@@ -100,8 +100,8 @@ class Setting:
 
 
 def solve_together(
-    question: Together,
-    one_by_one: Setting | None = None,
+    question: JointProblem,
+    one_by_one: JointStart | None = None,
     *,
     gap_db: float,
     most_boxes: int | None = None,
@@ -147,13 +147,13 @@ def solve_together(
     )
 
 
-def best_of_starts(question: Together, given: Sequence[Setting]) -> Setting | None:
+def best_of_starts(question: JointProblem, given: Sequence[JointStart]) -> JointStart | None:
     """The best setting that these and a few starts lead to, nothing proven; None as above."""
     kept = _keeping(question, _from_starts(question, given, most=_FEW_STARTS))
     return None if kept is None else _setting(question, kept)
 
 
-def _boxes(question: Together, asked: int | None) -> int:
+def _boxes(question: JointProblem, asked: int | None) -> int:
     """How many the proof over everything may bound."""
     count = len(question.members)
     if asked is None:
@@ -161,7 +161,7 @@ def _boxes(question: Together, asked: int | None) -> int:
     return asked // max(1, count - 2)
 
 
-def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
+def best_gains(question: JointProblem, at: JointStart) -> tuple[float, ...] | None:
     """The best gains of these placements, to within GAINS_GAP_DB; None where none is open."""
     now = _set_to(question, at)
     every = tuple(range(len(question.members)))
@@ -174,8 +174,8 @@ def best_gains(question: Together, at: Setting) -> tuple[float, ...] | None:
 
 
 def aimed_anew(
-    question: Together, at: Setting, options: dict[int, list[Placement]], gap_db: float
-) -> tuple[Setting, float | None] | None:
+    question: JointProblem, at: JointStart, options: dict[int, list[Placement]], gap_db: float
+) -> tuple[JointStart, float | None] | None:
     """Some members with their own gains, one after the other, the rest kept where they are.
 
     options: by member that is aimed anew, placements that it may begin at besides its own
@@ -207,7 +207,7 @@ def aimed_anew(
     return _setting(question, now), gap
 
 
-def _set_to(question: Together, at: Setting) -> Polished:
+def _set_to(question: JointProblem, at: JointStart) -> Polished:
     own = [
         member.setting(placement, gain)
         for member, placement, gain in zip(
@@ -221,13 +221,13 @@ def _set_to(question: Together, at: Setting) -> Polished:
     )
 
 
-def _setting(question: Together, now: Polished) -> Setting:
+def _setting(question: JointProblem, now: Polished) -> JointStart:
     """The first of these as placements and gains."""
     placements = tuple(
         member.placements(now.settings[:, one], now.flipped[:, one]).at(0)
         for one, member in enumerate(question.members)
     )
-    return Setting(placements, tuple(now.settings[0, :, GAIN].tolist()))
+    return JointStart(placements, tuple(now.settings[0, :, GAIN].tolist()))
 
 
 def _as_polished(found: JointFound) -> Polished:
@@ -245,7 +245,7 @@ def _gap_db(value_db: float, found: JointFound) -> float:
     return max(0.0, value_db - (found.objective_db - found.gap_db))
 
 
-def _from_starts(question: Together, given: Sequence[Setting], *, most: int) -> Polished:
+def _from_starts(question: JointProblem, given: Sequence[JointStart], *, most: int) -> Polished:
     """Every start led to where no small step makes it better, best first."""
     spread = starts(question, most=most)
     settings, flipped = spread.settings, spread.flipped
@@ -272,7 +272,7 @@ def _joined(one: Polished, other: Polished) -> Polished:
     )
 
 
-def _keeping(question: Together, found: Polished) -> Polished | None:
+def _keeping(question: JointProblem, found: Polished) -> Polished | None:
     """Those that keep every limit, best first; None where none does."""
     good = np.isfinite(found.objective_db) & (found.over_db <= LIMIT_SLACK_DB)
     good[good] = allowed(question, found.settings[good], found.flipped[good])
@@ -282,7 +282,7 @@ def _keeping(question: Together, found: Polished) -> Polished | None:
     return kept.pick(np.argsort(kept.objective_db, kind="stable"))
 
 
-def _better(question: Together, now: Polished, found: JointFound) -> Polished | None:
+def _better(question: JointProblem, now: Polished, found: JointFound) -> Polished | None:
     """What a proof turned up, polished with all unknowns; None where it is no better."""
     if found.objective_db >= float(now.objective_db[0]) - _BETTER_DB:
         return None
@@ -294,7 +294,7 @@ def _better(question: Together, now: Polished, found: JointFound) -> Polished | 
 
 
 def _with_proofs(
-    question: Together, kept: Polished, gap_db: float, most_boxes: int
+    question: JointProblem, kept: Polished, gap_db: float, most_boxes: int
 ) -> tuple[Polished, JointFound]:
     """The best, better where each alone or the whole search finds it so, and the whole search."""
     now = kept
@@ -309,7 +309,7 @@ def _with_proofs(
 
 
 def _each_alone(
-    question: Together, now: Polished, gap_db: float
+    question: JointProblem, now: Polished, gap_db: float
 ) -> tuple[Polished, list[JointFound]]:
     """Every loudspeaker re-aimed with its own gain until none makes it better, and the proofs."""
     each = [(one,) for one in range(len(question.members))]
@@ -317,7 +317,7 @@ def _each_alone(
 
 
 def _pairs(
-    question: Together, now: Polished, gap_db: float, asked: int | None
+    question: JointProblem, now: Polished, gap_db: float, asked: int | None
 ) -> tuple[Polished, list[JointFound]]:
     """The same for every two neighbours, where there are more than two loudspeakers."""
     count = len(question.members)
@@ -331,7 +331,7 @@ def _pairs(
 
 
 def _some_anew(
-    question: Together,
+    question: JointProblem,
     now: Polished,
     parties: Sequence[tuple[int, ...]],
     gap_db: float,
@@ -351,7 +351,7 @@ def _some_anew(
     return now, found
 
 
-def _gains(question: Together, now: Polished) -> tuple[Polished, JointFound | None]:
+def _gains(question: JointProblem, now: Polished) -> tuple[Polished, JointFound | None]:
     """The best gains of these placements, proven; None where none is open."""
     every = tuple(range(len(question.members)))
     if all(low == high for low, high in (one.gain_db for one in question.members)):
@@ -363,7 +363,7 @@ def _gains(question: Together, now: Polished) -> tuple[Polished, JointFound | No
     return now, found
 
 
-def _thrifty(question: Together, best: Polished) -> Polished:
+def _thrifty(question: JointProblem, best: Polished) -> Polished:
     """Of the best one's equals the lowest, with the least gain."""
     most = float(best.objective_db[0]) + EQUAL_DB
     lower = polished(
@@ -375,7 +375,7 @@ def _thrifty(question: Together, best: Polished) -> Polished:
     return kept
 
 
-def _with_higher_ceilings(question: Together, taken: Polished, found: Polished) -> float | None:
+def _with_higher_ceilings(question: JointProblem, taken: Polished, found: Polished) -> float | None:
     """What ceilings higher by MORE_CEILING_DB would give; None where none binds."""
     heard = hear(question, taken.settings, taken.flipped)
     excess = excesses_db(question, heard.alone, heard.is_open)

@@ -20,7 +20,7 @@ from .cuts import Limits, lower_bounds
 from .enclosure import Enclosure
 from .interior import Minimum, minimum
 from .joint_pool import Pool
-from .joint_problem import LIMIT_SLACK_DB, Together
+from .joint_problem import LIMIT_SLACK_DB, JointProblem
 
 _C = 10.0 / np.log(10.0)
 _ACCURACY = 1e-3
@@ -76,7 +76,7 @@ class Frame:
 
     def __init__(
         self,
-        question: Together,
+        question: JointProblem,
         pools: list[Pool],
         moving: list[int],
         gains: list[int],

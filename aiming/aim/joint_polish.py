@@ -17,9 +17,9 @@ from .interior import minimum
 from .joint_problem import (
     GAIN,
     TILT,
-    Heard,
+    JointLevels,
+    JointProblem,
     Member,
-    Together,
     V,
     excesses_db,
     hear,
@@ -61,7 +61,7 @@ class Polished:
 
 
 def polished(
-    question: Together,
+    question: JointProblem,
     settings: FloatArray,
     flipped: BoolArray,
     *,
@@ -101,8 +101,8 @@ def polished(
     return Polished(now[order], flipped[order], heard.objective_db[order], heard.over_db[order])
 
 
-def _some(heard: Heard, which: IntArray) -> Heard:
-    return Heard(
+def _some(heard: JointLevels, which: IntArray) -> JointLevels:
+    return JointLevels(
         heard.alone[:, which],
         heard.is_open[:, which],
         heard.levels[which],
@@ -111,7 +111,7 @@ def _some(heard: Heard, which: IntArray) -> Heard:
     )
 
 
-def _put(heard: Heard, at: IntArray, new: Heard, which: BoolArray) -> None:
+def _put(heard: JointLevels, at: IntArray, new: JointLevels, which: BoolArray) -> None:
     heard.alone[:, at] = new.alone[:, which]
     heard.is_open[:, at] = new.is_open[:, which]
     heard.levels[at] = new.levels[which]
@@ -122,7 +122,7 @@ def _put(heard: Heard, at: IntArray, new: Heard, which: BoolArray) -> None:
 class _Polish:
     """What the steps of one polish share."""
 
-    def __init__(self, question: Together, within_db: float | None) -> None:
+    def __init__(self, question: JointProblem, within_db: float | None) -> None:
         self.question = question
         self.within_db = within_db
         low, high = question.ranges[..., 0], question.ranges[..., 1]
@@ -143,7 +143,7 @@ class _Polish:
                 now[:, one, TILT] = np.clip(now[:, one, TILT], *span)
         return now
 
-    def judged(self, settings: FloatArray, flipped: BoolArray) -> tuple[Heard, FloatArray]:
+    def judged(self, settings: FloatArray, flipped: BoolArray) -> tuple[JointLevels, FloatArray]:
         """What is heard, fills turned down to their ceilings (in place), and its merit (n,)."""
         question = self.question
         heard = hear(question, settings, flipped)
@@ -168,7 +168,7 @@ class _Polish:
                 merit += _PRICE * np.maximum(front, 0.0)
         return heard, np.where(np.isfinite(heard.objective_db), merit, np.inf)
 
-    def _goal(self, settings: FloatArray, heard: Heard) -> FloatArray:
+    def _goal(self, settings: FloatArray, heard: JointLevels) -> FloatArray:
         if self.within_db is None:
             return heard.objective_db
         over = np.maximum(heard.objective_db - self.within_db, 0.0)
@@ -179,7 +179,7 @@ class _Polish:
         return np.asarray(settings[..., V].sum(axis=1) + 0.02 * settings[..., GAIN].sum(axis=1))
 
     def step(
-        self, settings: FloatArray, flipped: BoolArray, heard: Heard, size: FloatArray
+        self, settings: FloatArray, flipped: BoolArray, heard: JointLevels, size: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Where the tangents lead (n, members, 5), and the merit that they promise (n,)."""
         question = self.question
@@ -197,7 +197,7 @@ class _Polish:
             there[:, one, column] += scale[:, place] * found[:, place]
         return self.settled(there, flipped), promised
 
-    def _slopes(self, settings: FloatArray, flipped: BoolArray, heard: Heard) -> FloatArray:
+    def _slopes(self, settings: FloatArray, flipped: BoolArray, heard: JointLevels) -> FloatArray:
         """(n, free, bands, rows) slopes of each one's own levels by its unknowns, per unit."""
         question, count = self.question, len(settings)
         found = np.empty((count, len(self.free), *heard.levels.shape[1:]))
@@ -222,7 +222,7 @@ class _Polish:
         self,
         settings: FloatArray,
         flipped: BoolArray,
-        heard: Heard,
+        heard: JointLevels,
         slopes: FloatArray,
         scale: FloatArray,
     ) -> "_Programme":
@@ -331,7 +331,11 @@ class _Programme:
         self._add(normal, np.where(none, 1.0, bound))
 
     def objective(
-        self, question: Together, within_db: float | None, heard: Heard, settings: FloatArray
+        self,
+        question: JointProblem,
+        within_db: float | None,
+        heard: JointLevels,
+        settings: FloatArray,
     ) -> tuple[FloatArray | None, FloatArray, FloatArray]:
         """(H, c, what they leave out) of the merit."""
         slope = np.zeros((self.count, self.size))

@@ -107,7 +107,7 @@ def _open(loss_db: FloatArray, levels: FloatArray) -> BoolArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Together:
+class JointProblem:
     """Which placements and gains of these loudspeakers together serve these rows best.
 
     members: over the same rows, each after what it fills
@@ -160,12 +160,12 @@ class Together:
             value = measures.worst_band_spread_db(self.channels(levels))
         return np.where(np.isnan(value), np.inf, value)
 
-    def with_ceilings(self, more_db: float) -> "Together":
+    def with_ceilings(self, more_db: float) -> "JointProblem":
         """The same with every ceiling moved."""
         members = tuple(replace(one, ceiling_db=one.ceiling_db + more_db) for one in self.members)
         return replace(self, members=members)
 
-    def at_rows(self, which: IntArray) -> "Together":
+    def at_rows(self, which: IntArray) -> "JointProblem":
         """The same question about some rows only."""
         return replace(
             self,
@@ -189,7 +189,7 @@ def at_rows(problem: Problem, which: IntArray) -> Problem:
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class JointLevels:
     """Settings (n, members, 5) as they are heard.
 
     alone: (members, n, bands, rows) at the gains set; levels: (n, bands, rows) the power sum
@@ -204,7 +204,7 @@ class Heard:
     over_db: FloatArray
 
 
-def hear(question: Together, settings: FloatArray, flipped: BoolArray) -> Heard:
+def hear(question: JointProblem, settings: FloatArray, flipped: BoolArray) -> JointLevels:
     """Levels, objective and broken limits of settings (n, members, 5), flipped (n, members)."""
     alone, is_open = [], []
     for one, member in enumerate(question.members):
@@ -214,7 +214,7 @@ def hear(question: Together, settings: FloatArray, flipped: BoolArray) -> Heard:
     return heard_at(question, np.stack(alone), np.stack(is_open))
 
 
-def heard_at(question: Together, alone: FloatArray, is_open: BoolArray) -> Heard:
+def heard_at(question: JointProblem, alone: FloatArray, is_open: BoolArray) -> JointLevels:
     """The same from each one's levels and open rows."""
     levels = power_sum_db(alone)
     over = np.zeros(levels.shape[0])
@@ -223,10 +223,10 @@ def heard_at(question: Together, alone: FloatArray, is_open: BoolArray) -> Heard
     if question.softest_db is not None:
         soft = question.softest_db - levels.mean(axis=-2).min(axis=-1)
         over = np.maximum(over, np.where(np.isnan(soft), np.inf, soft))
-    return Heard(alone, is_open, levels, question.objective_db(levels), over)
+    return JointLevels(alone, is_open, levels, question.objective_db(levels), over)
 
 
-def excesses_db(question: Together, alone: FloatArray, is_open: BoolArray) -> list[FloatArray]:
+def excesses_db(question: JointProblem, alone: FloatArray, is_open: BoolArray) -> list[FloatArray]:
     """For each ceiling (n, rows): how far the fill is over it; −inf where it does not hold."""
     design = alone.mean(axis=-2)
     return [
@@ -235,7 +235,7 @@ def excesses_db(question: Together, alone: FloatArray, is_open: BoolArray) -> li
     ]
 
 
-def allowed(question: Together, settings: FloatArray, flipped: BoolArray) -> BoolArray:
+def allowed(question: JointProblem, settings: FloatArray, flipped: BoolArray) -> BoolArray:
     """(n,) whether every member keeps the limits of its own placement."""
     good = np.ones(len(settings), dtype=bool)
     for one, member in enumerate(question.members):

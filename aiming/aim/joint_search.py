@@ -15,7 +15,7 @@ from ..speaker.speaker import Placements
 from .joint_bound import Bounded, Frame, JointBoxes, all_of
 from .joint_polish import Polished, polished
 from .joint_pool import Pool
-from .joint_problem import GAIN, LIMIT_SLACK_DB, Together, allowed, excesses_db, hear
+from .joint_problem import GAIN, LIMIT_SLACK_DB, JointProblem, allowed, excesses_db, hear
 
 MOST_BOXES = 12_000
 MOST_ENCLOSED = 9_000
@@ -47,13 +47,13 @@ class JointFound:
 
 
 def pinned(
-    question: Together,
+    question: JointProblem,
     settings: FloatArray,
     flipped: BoolArray,
     *,
     moving: tuple[int, ...],
     gains: tuple[int, ...],
-) -> Together:
+) -> JointProblem:
     """The same question with all but some members' placements, and all but some gains, given."""
     members = []
     for one, member in enumerate(question.members):
@@ -77,7 +77,7 @@ def pinned(
 
 
 def search_together(
-    question: Together,
+    question: JointProblem,
     start: Polished,
     *,
     gap_db: float,
@@ -134,7 +134,7 @@ def _joined(one: Bounded, other: Bounded) -> Bounded:
 class _Search:
     """The state of one search: the best so far, the pools of boxes, the rows looked at."""
 
-    def __init__(self, question: Together, start: Polished) -> None:
+    def __init__(self, question: JointProblem, start: Polished) -> None:
         self.question = question
         self.settings, self.flipped = start.settings[0], start.flipped[0]
         self.best_db = np.inf
@@ -282,7 +282,7 @@ def _of(pool: Pool, placements: Placements) -> FloatArray:
     return np.stack([np.broadcast_to(column, tilt.shape) for column in columns], axis=1)
 
 
-def _rows(question: Together, start: Polished) -> IntArray:
+def _rows(question: JointProblem, start: Polished) -> IntArray:
     """The rows that bounds look at: the extreme ones of the starts, and some of all."""
     seating = question.rows.seating
     ends = np.flatnonzero(np.diff(seating))
@@ -292,7 +292,7 @@ def _rows(question: Together, start: Polished) -> IntArray:
     return np.unique(np.concatenate([spread, _extreme_rows(question, start)]))
 
 
-def _extreme_rows(question: Together, at: Polished) -> IntArray:
+def _extreme_rows(question: JointProblem, at: Polished) -> IntArray:
     """Rows that are loudest or softest at these settings, or where a ceiling binds."""
     heard = hear(question, at.settings, at.flipped)
     channels = question.channels(heard.levels)

@@ -7,7 +7,7 @@ import numpy as np
 from ..base.arrays import BoolArray, FloatArray, IntArray
 from ..geometry.section import elevation_deg
 from .joint_polish import tilt_span_deg
-from .joint_problem import GAIN, SPLAY, TILT, UNKNOWNS, Heard, Together, V, X, heard_at
+from .joint_problem import GAIN, SPLAY, TILT, UNKNOWNS, JointLevels, JointProblem, V, X, heard_at
 
 _PLACES = 48
 """Placements looked at for each loudspeaker."""
@@ -26,7 +26,7 @@ class Starts:
     flipped: BoolArray
 
 
-def starts(question: Together, *, most: int) -> Starts:
+def starts(question: JointProblem, *, most: int) -> Starts:
     """Settings spread over everything that is allowed, distinct ones with the best objective.
 
     Their number is small where few are allowed at all.  No random numbers: an additive recurrence
@@ -75,7 +75,12 @@ def starts(question: Together, *, most: int) -> Starts:
 
 
 def _distinct(
-    question: Together, settings: FloatArray, flipped: BoolArray, judged: Heard, *, most: int
+    question: JointProblem,
+    settings: FloatArray,
+    flipped: BoolArray,
+    judged: JointLevels,
+    *,
+    most: int,
 ) -> Starts:
     """The best that lie apart from one another."""
     merit = judged.objective_db + 2.0 * np.maximum(judged.over_db, 0.0)
@@ -95,7 +100,7 @@ def _distinct(
     return Starts(settings[kept], flipped[kept])
 
 
-def _places(question: Together, one: int) -> tuple[FloatArray, BoolArray]:
+def _places(question: JointProblem, one: int) -> tuple[FloatArray, BoolArray]:
     """(n, 5) placements of one member spread over what its limits allow, and how they hang."""
     member = question.members[one]
     problem = member.problem

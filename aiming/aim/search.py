@@ -39,7 +39,7 @@ class Status(Enum):
 
 
 @dataclass(frozen=True)
-class Found:
+class SearchResult:
     """A search's result.
 
     placement, objective_db: the best placement, None and inf where there is none
@@ -137,7 +137,7 @@ def _first_allowed(problem: Problem, tried: Placements, order: IntArray) -> int 
     return None
 
 
-def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> Found:
+def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> SearchResult:
     """The best placement, proven to within gap_db.
 
     Where no placement is allowed, or none was found, the status says which; the objective is inf.
@@ -145,18 +145,18 @@ def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> 
     best = _Best(gap_db)
     ended = _cut_down(problem, best, most_boxes)
     if ended is None:
-        return Found(Status.INFEASIBLE, None, np.inf, np.inf, 0)
+        return SearchResult(Status.INFEASIBLE, None, np.inf, np.inf, 0)
     boxes, lower, bounded = ended
     if best.placement is None:
         status = Status.INFEASIBLE if len(boxes) == 0 else Status.UNDECIDED
-        return Found(status, None, np.inf, np.inf, bounded)
+        return SearchResult(status, None, np.inf, np.inf, bounded)
     if len(boxes):
         _polish(problem, best)
     least = min(best.dropped_db, float(lower.min(initial=np.inf)))
     gap = max(0.0, best.objective_db - least)
     proven = len(boxes) == 0 or gap <= gap_db
     status = Status.PROVEN if proven else Status.CAPPED
-    return Found(status, best.placement, best.objective_db, gap, bounded)
+    return SearchResult(status, best.placement, best.objective_db, gap, bounded)
 
 
 def improved_db(problem: Problem, placement: Placement) -> float:
@@ -226,8 +226,13 @@ def _lowest_v_m(boxes: Boxes) -> FloatArray:
 
 
 def lowest_within(
-    problem: Problem, best: Found, *, within_db: float, gap_db: float, most_boxes: int = MOST_BOXES
-) -> Found:
+    problem: Problem,
+    best: SearchResult,
+    *,
+    within_db: float,
+    gap_db: float,
+    most_boxes: int = MOST_BOXES,
+) -> SearchResult:
     """The best placement at the lowest height (or trim) that costs at most within_db.
 
     Its gap_db refers to the best at that height.  Proven: every placement lower by more than

@@ -23,7 +23,7 @@ from .cuts import upper_bounds
 from .enclosure import enclose
 from .pose import pose
 from .problem import HERE, Displacement, Problem
-from .search import Found, Status, lowest_within, search
+from .search import SearchResult, Status, lowest_within, search
 
 MOST_BOXES = 20_000
 _BATCH = 64
@@ -89,8 +89,8 @@ class WorstFound:
     """
 
     problem: Problem
-    best: Found
-    taken: Found
+    best: SearchResult
+    taken: SearchResult
     worst: Worst | None
 
 
@@ -156,7 +156,7 @@ def best_worst(
     """The placement whose worst case within a tolerance is best, to within gap_db."""
     closer = gap_db - 2.0 * _OWN_SHARE * gap_db
 
-    def at_best(several: Problem) -> Found:
+    def at_best(several: Problem) -> SearchResult:
         return search(several, gap_db=closer)
 
     rough = search(replace(problem, around=(HERE,)), gap_db=_ROUGH_DB)
@@ -175,7 +175,7 @@ def best_worst(
     if low == high or lower_if_within_db <= 0.0:
         return WorstFound(several, best, best, worst)
 
-    def at_lowest(fewer: Problem) -> Found:
+    def at_lowest(fewer: Problem) -> SearchResult:
         return lowest_within(fewer, best, within_db=lower_if_within_db, gap_db=closer)
 
     # Few displacements are ever the worst; the others only make the search slower.
@@ -200,9 +200,9 @@ def _agreed(
     problem: Problem,
     tolerance: Tolerance,
     around: tuple[Displacement, ...],
-    look: Callable[[Problem], Found],
+    look: Callable[[Problem], SearchResult],
     gap_db: float,
-) -> tuple[Problem, Found, Worst | None]:
+) -> tuple[Problem, SearchResult, Worst | None]:
     """What looking at some displacements finds, more of them until its worst case agrees."""
     for _ in range(_ROUNDS):
         several = replace(problem, around=around)
@@ -217,7 +217,7 @@ def _agreed(
     return several, _proven(found, worst, bound, gap_db), worst
 
 
-def _proven(found: Found, worst: Worst, bound_db: float, gap_db: float) -> Found:
+def _proven(found: SearchResult, worst: Worst, bound_db: float, gap_db: float) -> SearchResult:
     """The same placement with its worst case as objective, and the gap to a lower bound."""
     gap = max(0.0, worst.bound_db - bound_db)
     status = found.status if gap <= gap_db * (1.0 + 1e-9) else Status.CAPPED

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from ..aim import measures
 from ..aim.limits import limited_by, past_limit
 from ..aim.problem import Problem
-from ..aim.search import Found, Status
+from ..aim.search import SearchResult, Status
 from ..base.version import VERSION
 from ..cautions.collect import cautions_of
 from ..cautions.facts import Searched
@@ -54,9 +54,9 @@ class Solved:
     question: as it was searched, where that was at the worst within the tolerance
     """
 
-    best: Found
-    taken: Found
-    beyond: Found | None = None
+    best: SearchResult
+    taken: SearchResult
+    beyond: SearchResult | None = None
     question: Problem | None = None
 
 
@@ -221,7 +221,7 @@ def _binds(problem: Problem, solved: Solved) -> tuple[Bind, ...]:
     return tuple(found.values())
 
 
-def _best(found: Found | None) -> Best | None:
+def _best(found: SearchResult | None) -> Best | None:
     if found is None or found.placement is None:
         return None
     place = found.placement

@@ -7,7 +7,7 @@ import numpy as np
 
 from ..aim.limits import limited_by
 from ..aim.problem import Problem
-from ..aim.search import Found, search
+from ..aim.search import SearchResult, search
 from ..base.arrays import FloatArray
 from ..base.units import Unit, length_text, tilt_text
 from ..cautions.declare import Told
@@ -38,7 +38,7 @@ def left_out(scenario: Scenario, speaker: Speaker) -> Iterator[Told]:
             yield Told(f"{orientation} is left out of the search: {reach.reason}")
 
 
-def beyond_reach(problem: Problem, best: Found, *, gap_db: float) -> Found | None:
+def beyond_reach(problem: Problem, best: SearchResult, *, gap_db: float) -> SearchResult | None:
     """The best aim if the rigging held every tilt, where that is better by more than the gap.
 
     The extra search runs only where the rigging binds the best that it allows.
@@ -53,7 +53,7 @@ def beyond_reach(problem: Problem, best: Found, *, gap_db: float) -> Found | Non
     return found if better else None
 
 
-def _binds(problem: Problem, free: Problem, best: Found) -> bool:
+def _binds(problem: Problem, free: Problem, best: SearchResult) -> bool:
     """Whether the best lies at the rigging's end, or a scan finds better beyond it."""
     assert best.placement is not None
     if "rigging" in limited_by(problem, best.placement):
@@ -76,7 +76,7 @@ def _across(span_m: tuple[float, float]) -> FloatArray:
 
 
 def out_of_reach(
-    scenario: Scenario, speaker: Speaker, best: Found, beyond: Found | None
+    scenario: Scenario, speaker: Speaker, best: SearchResult, beyond: SearchResult | None
 ) -> Iterator[Told]:
     """What the aim would be beyond the rigging's reach, and what rigging would reach it."""
     if beyond is None or beyond.placement is None:

@@ -8,13 +8,13 @@ from ..aim import measures
 from ..aim.joint import (
     MORE_CEILING_DB,
     JointProof,
-    Setting,
+    JointStart,
     aimed_anew,
     best_gains,
     best_of_starts,
     solve_together,
 )
-from ..aim.joint_problem import Member, Together
+from ..aim.joint_problem import JointProblem, Member
 from ..aim.problem import Problem
 from ..aim.setting_window import Spread
 from ..base.arrays import FloatArray
@@ -113,7 +113,7 @@ def found_together(
     gains = [
         near.gains_db.get(name, gain) for name, gain in zip(names, start.gains_db, strict=True)
     ]
-    found = best_of_starts(question, (start, Setting(tuple(there), tuple(gains))))
+    found = best_of_starts(question, (start, JointStart(tuple(there), tuple(gains))))
     if found is None:
         return ChosenTogether(placements, None, proof=None, none_found=True)
     return ChosenTogether(
@@ -166,8 +166,8 @@ def re_aimed(
     names = [name for name in mains_first(scenario) if name in questions]
     members = tuple(_member(scenario, questions[name], name, names) for name in names)
     found = aimed_anew(
-        Together(members, objective=scenario.aim.objective),
-        Setting(tuple(placements[of] for of in names), tuple(gains_db[of] for of in names)),
+        JointProblem(members, objective=scenario.aim.objective),
+        JointStart(tuple(placements[of] for of in names), tuple(gains_db[of] for of in names)),
         {names.index(of): at for of, at in options.items()},
         gap_db,
     )
@@ -178,12 +178,12 @@ def re_aimed(
     return ChosenTogether(dict(zip(names, at.placements, strict=True)), gains, proof=None), gap
 
 
-def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matched) -> Together:
+def question_of(scenario: Scenario, questions: dict[str, Problem], alone: Matched) -> JointProblem:
     """What the joint search is asked: no row softer than the softest is one by one."""
     order = [name for name in mains_first(scenario) if name in questions]
     members = tuple(_member(scenario, questions[name], name, order) for name in order)
     softest = known(_sum_db(scenario, alone).mean(axis=0).min())
-    return Together(members, objective=scenario.aim.objective, softest_db=softest)
+    return JointProblem(members, objective=scenario.aim.objective, softest_db=softest)
 
 
 def spread_of_all(
@@ -257,14 +257,14 @@ def _asked(scenario: Scenario, questions: dict[str, Problem]) -> bool:
     return several and not (scenario.aim.at_worst and scenario.aim.tolerance is not None)
 
 
-def _start(question: Together, placements: dict[str, Placement], alone: Matched) -> Setting:
+def _start(question: JointProblem, placements: dict[str, Placement], alone: Matched) -> JointStart:
     """One by one, gains brought into their ranges."""
     names = [member.name for member in question.members]
     gains = [
         min(max(alone.scenario.speaker(member.name).gain_db, member.gain_db[0]), member.gain_db[1])
         for member in question.members
     ]
-    return Setting(tuple(placements[name] for name in names), tuple(gains))
+    return JointStart(tuple(placements[name] for name in names), tuple(gains))
 
 
 def with_hung(scenario: Scenario, gains_db: dict[str, float]) -> dict[str, float]:

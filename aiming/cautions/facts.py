@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..aim.search import Found
+from ..aim.search import SearchResult
 from ..analysis.placed_speaker import Placed
 from ..base.arrays import FloatArray
 from ..results.answer import Answer, SpeakerAnswer, SpeakerRows
@@ -28,8 +28,8 @@ class Searched:
     capped: whether the search stopped at its cap
     """
 
-    best: Found
-    beyond: Found | None = None
+    best: SearchResult
+    beyond: SearchResult | None = None
     capped: bool = False
 
 

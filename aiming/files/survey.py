@@ -38,7 +38,7 @@ import numpy as np
 from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
 from ..base.errors import found_text
 from .floor_line import rising_m, size_doubt
-from .text_table import Faults, Line, TextTable, check_columns, read_table
+from .text_table import Faults, TextLine, TextTable, check_columns, read_table
 
 METRES_PER_UNIT = {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "ft": 0.3048, "in": 0.0254}
 ANGLES = ("inclination",)
@@ -62,17 +62,17 @@ class _Survey:
         return self.table.file
 
     @property
-    def rows(self) -> tuple[Line, ...]:
+    def rows(self) -> tuple[TextLine, ...]:
         return self.table.rows
 
-    def text(self, row: Line, heading: str) -> str:
+    def text(self, row: TextLine, heading: str) -> str:
         return self.table.cell(row, heading)
 
-    def add_fault(self, row: Line | None, heading: str, message: str) -> None:
+    def add_fault(self, row: TextLine | None, heading: str, message: str) -> None:
         """Note a fault at a cell, or at the header where row is None."""
         self.faults.add(message, key=heading, at=self.table.place(row, heading))
 
-    def number(self, row: Line, heading: str, *, low: float, high: float) -> float | None:
+    def number(self, row: TextLine, heading: str, *, low: float, high: float) -> float | None:
         """The cell in metres or degrees, or None with a fault noted."""
         text = self.text(row, heading)
         value = self.table.number(text.removesuffix("°") if heading in ANGLES else text)
@@ -247,7 +247,7 @@ class SurveyNote:
     limit: float | None = None
 
 
-def _shot_points(survey: _Survey) -> tuple[FloatArray, list[Line], list[SurveyNote]]:
+def _shot_points(survey: _Survey) -> tuple[FloatArray, list[TextLine], list[SurveyNote]]:
     """Every point of the shots once, in the order of the file, stations tied together."""
     stations, points = _Marks(survey, "station"), _Marks(survey, "point")
     steps: list[tuple[float, float]] = []
@@ -348,11 +348,11 @@ class _Marks:
         self.survey, self.heading = survey, heading
         self.number: dict[str, int] = {}
         self.names: list[str] = []
-        self.first: list[Line] = []
-        self.line: list[Line] = []
+        self.first: list[TextLine] = []
+        self.line: list[TextLine] = []
         self.known: list[dict[str, float]] = []
 
-    def index(self, row: Line) -> int:
+    def index(self, row: TextLine) -> int:
         """Its number, new at its first row; a blank name is a fault."""
         name = self.survey.text(row, self.heading)
         if not name:
@@ -370,7 +370,7 @@ class _Marks:
             self.line[index] = row
         return index
 
-    def take(self, row: Line, index: int, heading: str, *, low: float, high: float) -> None:
+    def take(self, row: TextLine, index: int, heading: str, *, low: float, high: float) -> None:
         """A value that is given once and blank, or the same, elsewhere."""
         if not self.survey.text(row, heading):
             return
@@ -423,7 +423,7 @@ def floor_from_survey(
     return _line_of(survey, points, rows, line, notes)
 
 
-def _listed_points(survey: _Survey) -> tuple[FloatArray, list[Line], list[SurveyNote]]:
+def _listed_points(survey: _Survey) -> tuple[FloatArray, list[TextLine], list[SurveyNote]]:
     points = [
         [survey.number(row, heading, low=-FARTHEST_M, high=FARTHEST_M) for heading in ("x", "z")]
         for row in survey.rows
@@ -435,7 +435,7 @@ def _listed_points(survey: _Survey) -> tuple[FloatArray, list[Line], list[Survey
 def _line_of(
     survey: _Survey,
     points_m: FloatArray,
-    rows: list[Line],
+    rows: list[TextLine],
     line: str | None,
     notes: list[SurveyNote],
 ) -> SurveyFloor:

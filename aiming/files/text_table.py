@@ -94,7 +94,7 @@ class Faults:
 
 
 @dataclass(frozen=True)
-class Line:
+class TextLine:
     """One line of a table: its cells, stripped and without their quotes."""
 
     number: int
@@ -142,9 +142,9 @@ class TextTable:
 
     file: str
     comments: tuple[str, ...]
-    header: Line | None
+    header: TextLine | None
     headings: tuple[Heading, ...]
-    rows: tuple[Line, ...]
+    rows: tuple[TextLine, ...]
     decimal_comma: bool
     _position: dict[str, int] = field(default_factory=dict)
 
@@ -159,12 +159,12 @@ class TextTable:
         """The unit in the head of a column, None without one, or without the column."""
         return self.headings[self._position[name]].unit if name in self else None
 
-    def cell(self, row: Line, name: str) -> str:
+    def cell(self, row: TextLine, name: str) -> str:
         """The text under a heading, "" where the table or the line has none."""
         at = self._position.get(name, len(row.cells))
         return row.cells[at] if at < len(row.cells) else ""
 
-    def place(self, row: Line | None, name: str) -> Place:
+    def place(self, row: TextLine | None, name: str) -> Place:
         """Where that cell starts; the head's place where row is None."""
         line = row or self.header
         return line.place(self._position.get(name, 0)) if line else (1, 1)
@@ -331,7 +331,7 @@ def read_table(
     if separator != ";":
         comments += [text.strip("; ") for _, text in texts if text.lstrip().startswith(";")]
         texts = [one for one in texts if not one[1].lstrip().startswith(";")] or texts
-    lines = [Line(number, text, _cells(text, separator), separator) for number, text in texts]
+    lines = [TextLine(number, text, _cells(text, separator), separator) for number, text in texts]
     start = _header_at(lines, is_header)
     header = lines[start] if start >= 0 else None
     comments += [line.text.strip() for line in lines[: max(start, 0)]]
@@ -390,7 +390,7 @@ def _cells(text: str, separator: str) -> tuple[str, ...]:
     return tuple(map(as_meant, cells))
 
 
-def _header_at(lines: list[Line], is_header: Callable[[Sequence[Heading]], bool] | None) -> int:
+def _header_at(lines: list[TextLine], is_header: Callable[[Sequence[Heading]], bool] | None) -> int:
     """Which line is the header; −1 where there is none."""
     if is_header is None:
         first = next((k for k, line in enumerate(lines) if _starts_with_number(line)), 0)
@@ -405,7 +405,7 @@ def _header_at(lines: list[Line], is_header: Callable[[Sequence[Heading]], bool]
     return 0
 
 
-def _headings(header: Line, body: list[Line]) -> tuple[Heading, ...]:
+def _headings(header: TextLine, body: list[TextLine]) -> tuple[Heading, ...]:
     """The heads of the columns; between blanks a unit belongs to the name before it."""
     cells = list(header.cells)
     width = next((len(line.cells) for line in body if _starts_with_number(line)), len(cells))
@@ -417,11 +417,11 @@ def _headings(header: Line, body: list[Line]) -> tuple[Heading, ...]:
     return tuple(heading_of(cell) for cell in cells)
 
 
-def _starts_with_number(line: Line) -> bool:
+def _starts_with_number(line: TextLine) -> bool:
     return number_in(line.cells[0].replace(",", ".")) is not None
 
 
-def _units_of(line: Line) -> list[str | None]:
+def _units_of(line: TextLine) -> list[str | None]:
     """The units of a row of units; empty for any other line."""
     found = [_UNIT_CELL.fullmatch(cell.lower()) if cell else None for cell in line.cells]
     if any(cell and not one for cell, one in zip(line.cells, found, strict=True)):
@@ -430,7 +430,7 @@ def _units_of(line: Line) -> list[str | None]:
     return units if any(units) else []
 
 
-def _without_footer(lines: list[Line]) -> list[Line]:
+def _without_footer(lines: list[TextLine]) -> list[TextLine]:
     """Without last lines of one text alone: below rows of numbers, or below an empty line.
 
     A row cut short at its first cell must not pass for a footer.
@@ -448,7 +448,7 @@ def _without_footer(lines: list[Line]) -> list[Line]:
     return lines[:end]
 
 
-def _has(kind: re.Pattern[str], mark: str, lines: list[Line]) -> bool:
+def _has(kind: re.Pattern[str], mark: str, lines: list[TextLine]) -> bool:
     """Whether a word in a cell of these lines is a number of this kind."""
     return any(
         kind.fullmatch(word.rstrip("°%"))
@@ -505,7 +505,7 @@ def check_widths(table: TextTable, faults: Faults, *, whole: bool = False) -> No
 def read_cells(
     table: TextTable,
     faults: Faults,
-    row: Line,
+    row: TextLine,
     *,
     keys: Sequence[str],
     wanted: str,

@@ -16,7 +16,7 @@ UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True)
-class Start:
+class Starter:
     """What a starter file says, as a person writes it: lengths "4" or "12 ft 6 in", masses "57 lb".
 
     balcony: "yes" or "no"; points: "0" or "2", of the rigging
@@ -54,7 +54,7 @@ class Start:
     mount: str = "flown"
 
 
-METRES = Start(
+METRES = Starter(
     units="m",
     title="A hall of my own",
     datum="stage front edge, house floor",
@@ -75,7 +75,7 @@ METRES = Start(
     highest="6.5",
     base="1.2",
 )
-FEET = Start(
+FEET = Starter(
     units="ft",
     title="A hall of my own",
     datum="stage front edge, house floor",
@@ -98,7 +98,7 @@ FEET = Start(
 )
 
 
-def starter_text(start: Start) -> str:
+def starter_text(start: Starter) -> str:
     """The file's text; each line that a person may want to change says what it is."""
     return f"""\
 #:schema ./aiming.schema.json
@@ -153,7 +153,7 @@ def _line(x: str, z: str, last_x: str, last_z: str) -> str:
     return f"[[{_length(x)}, {_length(z)}], [{_length(last_x)}, {_length(last_z)}]]"
 
 
-def _balcony(start: Start) -> str:
+def _balcony(start: Starter) -> str:
     if start.balcony != "yes":
         return ""
     line = _line(
@@ -178,11 +178,11 @@ def _on_the_box(length_m: float, unit: Unit) -> str:
     return _text(f"{length_m:.3f} m" if unit == "m" else f"{length_m / INCH_M:.2f} in")
 
 
-def _rigged(start: Start) -> bool:
+def _rigged(start: Starter) -> bool:
     return start.points == "2" and start.mount == "flown"
 
 
-def _body(start: Start) -> str:
+def _body(start: Starter) -> str:
     """Mass and picks where they are known, else what they would look like."""
     unit: Unit = start.units
     top = _on_the_box(0.5 * parse_length_m(start.box_height, unit), unit)
@@ -206,7 +206,7 @@ def _body(start: Start) -> str:
     )
 
 
-def _rigging(start: Start, sign: str = "# ") -> str:
+def _rigging(start: Starter, sign: str = "# ") -> str:
     lines = ["[speaker.rigging.upright]", 'method = "two points"', 'picks = ["front", "rear"]']
     head = "".join(f"{sign}{line}\n" for line in lines)
     return f"{head}# secondary_suspension = true       # where an independent one is fitted\n"
@@ -227,7 +227,7 @@ def _ears(text: str) -> str:
     return _text(text) if text in ("seated", "standing") else _length(text)
 
 
-def _height(start: Start) -> str:
+def _height(start: Starter) -> str:
     if start.mount == "stacked":
         return f"base = {_length(start.base)}            # z of what the box stands on"
     if start.lowest == start.highest:

@@ -15,7 +15,7 @@ from .estimate import Interval
 from .traces import Trace
 from .weighing import Weighed
 
-__all__ = ["Coverage", "Found", "Interval", "PositionFound", "ReadingFound", "RowFound"]
+__all__ = ["Evenness", "Found", "Interval", "PositionFound", "ReadingFound", "RowFound"]
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class RowFound:
 
 
 @dataclass(frozen=True)
-class Coverage:
+class Evenness:
     """How even the audience hears this loudspeaker alone, over the rows that it serves."""
 
     spread_db: float | None
@@ -239,9 +239,9 @@ class Found:
     title: str
     datum: str
     bands_hz: tuple[float, ...]
-    planned_coverage: Coverage
-    now: Coverage
-    after: Coverage
+    planned_coverage: Evenness
+    now: Evenness
+    after: Evenness
     hangs: str
     rows: Rows
     traces: tuple[Trace, ...] = ()

@@ -32,7 +32,7 @@ from .compare import (
 from .decide import WORTH_DB, Decision, Move, decide
 from .estimate import Estimate, Interval, estimate, quantile_interval
 from .evidence import BAND_DB, SITE_DB
-from .model import Coverage, Found, Heard, ReadingFound, RowFound, Stop
+from .model import Evenness, Found, Heard, ReadingFound, RowFound, Stop
 from .places import Point, microphones, place_points, read_places, refuse_mixed
 from .prediction import Prediction
 from .reading_equations import INTERVAL, Box, Equation, face_deg
@@ -286,14 +286,14 @@ def _held_back(decision: Decision, *, stopped: bool, heard: Heard, told: bool) -
 
 def _coverages(
     found: Estimate, decision: Decision, spread_now: Interval | None, *, left: bool
-) -> tuple[Coverage, Coverage, Coverage]:
+) -> tuple[Evenness, Evenness, Evenness]:
     """As planned, now, and after the move that is advised; without one, as now where it is left."""
-    now = Coverage(spread_now.value if spread_now else None, _within(found, 0.0))
-    after = now if left else Coverage(None, None)
+    now = Evenness(spread_now.value if spread_now else None, _within(found, 0.0))
+    after = now if left else Evenness(None, None)
     if decision.advised and decision.move is not None:
         share = _within(found, decision.move.turn_deg)
-        after = Coverage(known(np.float64(decision.after_db)), share)
-    return coverage(found.prediction, as_planned_rows(found.prediction)), now, after
+        after = Evenness(known(np.float64(decision.after_db)), share)
+    return _evenness(found.prediction, as_planned_rows(found.prediction)), now, after
 
 
 def _move_headline(
@@ -336,10 +336,10 @@ def as_planned_rows(prediction: Prediction) -> FloatArray:
     return np.asarray(prediction.rows_db(as_planned(prediction.bands))[0])
 
 
-def coverage(prediction: Prediction, level_db: FloatArray) -> Coverage:
+def _evenness(prediction: Prediction, level_db: FloatArray) -> Evenness:
     """Spread and rows within ±3 dB of design levels (rows,)."""
     within = measures.rows_within_percent(level_db[np.newaxis], prediction.problem.rows.weight)
-    return Coverage(known(np.float64(np.ptp(level_db))), known(np.float64(within)))
+    return Evenness(known(np.float64(np.ptp(level_db))), known(np.float64(within)))
 
 
 def _within(found: Estimate, turned_deg: float) -> float | None:

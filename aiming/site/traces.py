@@ -21,7 +21,7 @@ import numpy as np
 
 from ..base.arrays import FloatArray, frozen
 from ..base.errors import found_text
-from ..files.text_table import Faults, Heading, Line, TextTable, frequency_hz_in, read_table
+from ..files.text_table import Faults, Heading, TextLine, TextTable, frequency_hz_in, read_table
 
 Magnitude = Literal["db", "linear"]
 LINEAR_AT_MOST = 10.0
@@ -371,18 +371,18 @@ def _head(table: TextTable, n: int) -> tuple[int, int]:
     return table.header.place(n) if table.header else (1, 1)
 
 
-def _cell(row: Line, n: int) -> str:
+def _cell(row: TextLine, n: int) -> str:
     return row.cells[n] if 0 <= n < len(row.cells) else ""
 
 
-def _name(row: Line, n: int, faults: Faults) -> str:
+def _name(row: TextLine, n: int, faults: Faults) -> str:
     name = " ".join(_cell(row, n).split())
     if not name:
         faults.add("an empty cell; the position's name", key="position", at=(row.number, 1))
     return name
 
 
-def _frequency(table: TextTable, row: Line, n: int, faults: Faults) -> float:
+def _frequency(table: TextTable, row: TextLine, n: int, faults: Faults) -> float:
     text = _cell(row, n)
     unit = table.headings[n].unit if n < len(table.headings) else None
     value = table.number(text)
@@ -397,7 +397,7 @@ def _frequency(table: TextTable, row: Line, n: int, faults: Faults) -> float:
 
 
 def _number(
-    table: TextTable, row: Line, n: int, faults: Faults, key: str, wanted: str, largest: float
+    table: TextTable, row: TextLine, n: int, faults: Faults, key: str, wanted: str, largest: float
 ) -> float:
     """NaN for a hole, −inf for a null; a fault, and NaN, for what is no number."""
     text = _cell(row, n)
@@ -412,7 +412,7 @@ def _number(
     return value
 
 
-def _coherence(table: TextTable, row: Line, n: int, faults: Faults) -> float:
+def _coherence(table: TextTable, row: TextLine, n: int, faults: Faults) -> float:
     """0 to 1; a head or values in % are hundredths."""
     value = _number(table, row, n, faults, "coherence", "a coherence of 0 to 1", 100.0)
     if np.isnan(value):

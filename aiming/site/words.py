@@ -5,7 +5,7 @@ from ..base.units import Unit, length_text, signed_text, tilt_text
 from ..rigging.centre_of_gravity import LEAST_TURN_DEG, USABLE_M
 from .arrival import Arrival
 from .decide import Decision
-from .model import Coverage, Heard, Interval, PositionFound, ReadingFound, Stop
+from .model import Evenness, Heard, Interval, PositionFound, ReadingFound, Stop
 from .weighing import Weighed
 
 LEAVE = "LEAVE IT"
@@ -90,7 +90,7 @@ def leave_headline(heard: Heard, readings: tuple[ReadingFound, ...], sound: bool
 
 
 def outcome_text(
-    decision: Decision, now: Interval | None, after: Coverage, planned: Coverage
+    decision: Decision, now: Interval | None, after: Evenness, planned: Evenness
 ) -> str:
     """What the rows hear now and after."""
     if now is None:

@@ -54,7 +54,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, eq=False)
-class Choice:
+class CoverageChoice:
     """figure: what is ranked by; together: whether that is of all loudspeakers, as of several
     best: the coverage angle that does best, to a degree; None where none meets the limits
     flat_deg: the coverage angles next to it that cost at most FLAT_DB more; an end may be the
@@ -82,7 +82,7 @@ def choose(
     patterns: Sequence[str | Path] = (),
     executor: Executor | None = None,
     progress: Progress | None = None,
-) -> Choice:
+) -> CoverageChoice:
     """The best coverage angle for one loudspeaker of a scenario, and a ranking of pattern files.
 
     The lobe's shape is the scenario's, or quadratic where it has a measured pattern.
@@ -130,7 +130,7 @@ def choose(
     beside = none & (np.append(~none[1:], True) | np.append(True, ~none[:-1]))
     ends = angles[beside & (~none.all() | (angles == angles[0]))]
     best = None if np.isnan(objective).all() else found[angles[int(np.nanargmin(objective))]]
-    return Choice(
+    return CoverageChoice(
         speaker=name,
         figure=figure,
         together=len(scenario.speakers) > 1,

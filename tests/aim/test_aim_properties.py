@@ -14,7 +14,7 @@ from random_scenes import random_problem
 from second_formula import Fast, Sample
 
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import SearchResult, Status, search
 from aiming.base.arrays import FloatArray, frozen
 from aiming.geometry.section import Rows, Seating, Segments, plane_segments, rows_of
 from aiming.speaker.lobes import nominal_pattern
@@ -29,7 +29,7 @@ seeds = st.integers(0, 100_000)
 quick = settings(derandomize=True, deadline=None, max_examples=40)
 
 
-def agree(one: Found, other: Found) -> None:
+def agree(one: SearchResult, other: SearchResult) -> None:
     """Both proofs hold for the same optimum."""
     assert (one.placement is None) == (other.placement is None)
     if one.placement is not None:

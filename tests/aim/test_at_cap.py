@@ -11,13 +11,13 @@ from test_search import as_sample, best_sampled, check_answer
 
 from aiming.aim import search as searching
 from aiming.aim.nearby import nearby
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import SearchResult, Status, search
 
 CAP = 1
 SEEDS = range(40)
 
 
-def unpolished(seed: int, monkeypatch: pytest.MonkeyPatch) -> Found:
+def unpolished(seed: int, monkeypatch: pytest.MonkeyPatch) -> SearchResult:
     with monkeypatch.context() as still:
         still.setattr(searching, "_MOST_STEPS", 0)
         return search(random_problem(seed, rows=3), gap_db=0.01, most_boxes=CAP)

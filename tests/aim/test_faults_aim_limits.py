@@ -25,7 +25,7 @@ from aiming.aim.limits import (
     reliefs,
 )
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import SearchResult, Status, search
 from aiming.base.arrays import FloatArray
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.groups import HungUnder
@@ -204,11 +204,11 @@ def moved_past(
     """What it answers where letting the axis off gains so much, and what was searched."""
     asked: list[Problem] = []
 
-    def stand_in(of: Problem, *, gap_db: float, most_boxes: int) -> Found:
+    def stand_in(of: Problem, *, gap_db: float, most_boxes: int) -> SearchResult:
         assert gap_db == 0.01
         asked.append(of)
         cost = 3.0 if of.axis_on_audience else 3.0 - gain_db
-        return Found(Status.PROVEN, placement, cost, 0.0, 1)
+        return SearchResult(Status.PROVEN, placement, cost, 0.0, 1)
 
     monkeypatch.setattr(limits, "search", stand_in)
     return limits._would_move_past(problem, placement), asked

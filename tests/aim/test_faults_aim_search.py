@@ -11,7 +11,7 @@ from second_formula import scalar_levels_db, scalar_objective_db
 
 from aiming.aim import search as lowest
 from aiming.aim.problem import Objective, Problem
-from aiming.aim.search import STEP_M, Found, Status, _Best, _Lowest, lowest_within, search
+from aiming.aim.search import STEP_M, SearchResult, Status, _Best, _Lowest, lowest_within, search
 from aiming.base.arrays import BoolArray, FloatArray
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.speaker import Hang, Placement, Placements
@@ -116,7 +116,7 @@ def test_the_gap_holds_where_the_lobe_is_too_weak(gap_db: float) -> None:
 def test_where_nothing_is_allowed_the_search_says_so() -> None:
     plain = two_rows(0.4)
     never = replace(plain, reachable_tilt_deg={"upright": ()})
-    assert search(never, gap_db=0.05) == Found(Status.INFEASIBLE, None, np.inf, np.inf, 0)
+    assert search(never, gap_db=0.05) == SearchResult(Status.INFEASIBLE, None, np.inf, np.inf, 0)
     up = plain.with_hang(replace(FIXED, tilt_deg=(20.0, 30.0)))
     found = search(up, gap_db=0.05)
     assert found == replace(found, status=Status.INFEASIBLE, placement=None)
@@ -131,7 +131,7 @@ def narrow() -> Problem:
 
 def test_at_the_cap_without_a_placement_nothing_is_decided() -> None:
     capped = search(narrow(), gap_db=0.05, most_boxes=1)
-    assert capped == Found(Status.UNDECIDED, None, np.inf, np.inf, 64)
+    assert capped == SearchResult(Status.UNDECIDED, None, np.inf, np.inf, 64)
     found = search(narrow(), gap_db=0.05)
     assert found.status is Status.PROVEN and found.placement is not None
     assert found.placement.tilt_deg == pytest.approx(0.5 * (NEAR + FAR), abs=0.021)
@@ -327,10 +327,10 @@ def test_where_the_height_is_proven_roughly_the_placement_that_led_there_is_kept
     problem = standing()
     best = search(problem, gap_db=0.001)
     target = best.objective_db + 0.3
-    rough = Found(Status.UNDECIDED, None, np.inf, np.inf, 70)
+    rough = SearchResult(Status.UNDECIDED, None, np.inf, np.inf, 70)
     if off_db is not None:
         elsewhere = Placement(9.0, 9.0, 9.0)
-        rough = Found(Status.PROVEN, elsewhere, target + off_db, left_db, 70)
+        rough = SearchResult(Status.PROVEN, elsewhere, target + off_db, left_db, 70)
     monkeypatch.setattr(lowest, "search", lambda *_, **__: rough)
     found = lowest_within(problem, best, within_db=0.3, gap_db=0.001)
     assert found.placement is not None

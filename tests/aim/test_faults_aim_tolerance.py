@@ -16,7 +16,7 @@ from aiming.aim.enclosure import enclose
 from aiming.aim.hung_pair import Under
 from aiming.aim.pose import pose
 from aiming.aim.problem import HERE, Displacement, Problem
-from aiming.aim.search import Found, Status, search
+from aiming.aim.search import SearchResult, Status, search
 from aiming.aim.tolerance import (
     Tolerance,
     Worst,
@@ -266,8 +266,8 @@ def test_displacements_that_cost_nearly_most_and_their_opposites_are_looked_at()
     assert three == (Displacement(2.0, 0.1, -0.2), Displacement(-2.0, -0.1, 0.2))
 
 
-def found_at(tilt_deg: float, objective_db: float, gap_db: float) -> Found:
-    return Found(Status.PROVEN, Placement(0.0, 6.0, tilt_deg), objective_db, gap_db, 7)
+def found_at(tilt_deg: float, objective_db: float, gap_db: float) -> SearchResult:
+    return SearchResult(Status.PROVEN, Placement(0.0, 6.0, tilt_deg), objective_db, gap_db, 7)
 
 
 def test_a_proof_is_capped_where_its_gap_is_wider_than_asked_for() -> None:
@@ -360,7 +360,7 @@ def test_more_displacements_are_looked_at_until_the_worst_case_agrees(
     asked: list[tuple[Displacement, ...]] = []
     own_gap: list[float] = []
 
-    def look(several: Problem) -> Found:
+    def look(several: Problem) -> SearchResult:
         asked.append(several.around)
         return found_at(0.0, 1.0 + 0.3 * len(asked), 0.05)
 
@@ -393,7 +393,7 @@ def test_it_ends_after_six_rounds_and_nothing_found_at_once(
 ) -> None:
     asked: list[tuple[Displacement, ...]] = []
 
-    def look(several: Problem) -> Found:
+    def look(several: Problem) -> SearchResult:
         asked.append(several.around)
         return found_at(0.0, 1.0, 0.0)
 
@@ -405,8 +405,8 @@ def test_it_ends_after_six_rounds_and_nothing_found_at_once(
     _, found, worst = _agreed(two_rows(), Tolerance(1.0), (HERE,), look, 0.1)
     assert len(asked) == 6 and worst is not None and found.gap_db == 8.0
 
-    def none(several: Problem) -> Found:
-        return Found(Status.INFEASIBLE, None, np.inf, np.inf, 3)
+    def none(several: Problem) -> SearchResult:
+        return SearchResult(Status.INFEASIBLE, None, np.inf, np.inf, 3)
 
     several, found, worst = _agreed(two_rows(), Tolerance(1.0), (Displacement(2.0),), none, 0.1)
     assert several.around == (Displacement(2.0),) and worst is None
@@ -417,7 +417,7 @@ def test_the_own_worst_case_takes_half_of_the_gap(monkeypatch: pytest.MonkeyPatc
     """Half of a decibel to begin with; then half the gap, since both ends take a quarter."""
     gaps: list[float] = []
 
-    def noted(problem: Problem, *, gap_db: float) -> Found:
+    def noted(problem: Problem, *, gap_db: float) -> SearchResult:
         gaps.append(gap_db)
         return search(problem, gap_db=gap_db)
 

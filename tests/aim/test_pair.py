@@ -14,7 +14,7 @@ from aiming.aim.cutting import roots
 from aiming.aim.enclosure import enclose
 from aiming.aim.pose import pose, settle
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, Status, lowest_within, search
+from aiming.aim.search import SearchResult, Status, lowest_within, search
 from aiming.aim.tolerance import Tolerance, worst_within
 from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement, Placements
@@ -57,7 +57,7 @@ def about(problem: Problem, best: Placement, rng: np.random.Generator, count: in
     )
 
 
-def check_placement(problem: Problem, found: Found) -> None:
+def check_placement(problem: Problem, found: SearchResult) -> None:
     """Within the ranges, and its objective is what loops over numbers say."""
     best = found.placement
     assert best is not None

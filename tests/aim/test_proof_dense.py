@@ -20,7 +20,7 @@ from random_scenes import near, sample_placements
 from second_formula import Fast, Sample
 
 from aiming.aim.problem import Problem
-from aiming.aim.search import STEP_M, Found, Status, lowest_within, search
+from aiming.aim.search import STEP_M, SearchResult, Status, lowest_within, search
 from aiming.analysis.problems import searched_problem_of
 from aiming.base.arrays import FloatArray
 from aiming.speaker.speaker import Placement, Placements
@@ -60,7 +60,9 @@ class Heard(Fast):
         return float(values[at]), sample.pick(np.array([at]))
 
 
-def best_sampled(problem: Problem, rng: np.random.Generator, found: Found, count: int) -> float:
+def best_sampled(
+    problem: Problem, rng: np.random.Generator, found: SearchResult, count: int
+) -> float:
     """The best of `count` placements in the ranges, and of what lies about it and the answer."""
     heard = Heard(problem)
     best, at = heard.best(sample_placements(problem, rng, count))
@@ -122,7 +124,7 @@ def check(scene: Scene, seed: int, folder: Path) -> Status:
     return found.status
 
 
-def check_lowest(problem: Problem, best: Found, rng: np.random.Generator) -> None:
+def check_lowest(problem: Problem, best: SearchResult, rng: np.random.Generator) -> None:
     """It is good enough, and nothing lower by more than a step is."""
     lowest = lowest_within(problem, best, within_db=0.5, gap_db=GAP_DB, most_boxes=CAP)
     assert lowest.placement is not None and best.placement is not None

@@ -17,7 +17,7 @@ from random_scenes import close_problem, near, random_problem, sample_placements
 from second_formula import Fast, Sample, scalar_levels_db, scalar_objective_db
 
 from aiming.aim.problem import Problem
-from aiming.aim.search import STEP_M, Found, Status, lowest_within, search
+from aiming.aim.search import STEP_M, SearchResult, Status, lowest_within, search
 from aiming.speaker.speaker import Placement
 
 SCENES = 200
@@ -25,7 +25,9 @@ CAP = 1500
 ROUNDING_DB = 1e-7
 
 
-def best_sampled(problem: Problem, rng: np.random.Generator, count: int, found: Found) -> float:
+def best_sampled(
+    problem: Problem, rng: np.random.Generator, count: int, found: SearchResult
+) -> float:
     """The best of `count` random allowed placements, and of what lies about it and the answer."""
     fast = Fast(problem)
     sample = sample_placements(problem, rng, count)
@@ -63,7 +65,7 @@ def as_sample(problem: Problem, placement: Placement) -> Sample:
     )
 
 
-def check_answer(problem: Problem, found: Found) -> None:
+def check_answer(problem: Problem, found: SearchResult) -> None:
     """The placement keeps every limit, and its objective is what loops over numbers say."""
     assert found.placement is not None
     sample = as_sample(problem, found.placement)

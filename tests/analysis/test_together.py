@@ -15,8 +15,8 @@ from outside import air_db
 from paths import ROOT
 
 import aiming
-from aiming.aim.joint import GAINS_GAP_DB, Setting, best_gains, solve_together
-from aiming.aim.joint_problem import GAIN, Together, allowed, hear
+from aiming.aim.joint import GAINS_GAP_DB, JointStart, best_gains, solve_together
+from aiming.aim.joint_problem import GAIN, JointProblem, allowed, hear
 from aiming.aim.joint_search import pinned
 from aiming.analysis.fill_alignment import matched
 from aiming.analysis.placed_speaker import rows_of_speaker
@@ -71,14 +71,14 @@ def asked(scenario):
     found = everyone_placed(scenario, chosen)
     alone = matched(scenario, {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found})
     question = question_of(scenario, {n: one.question for n, one in chosen.items()}, alone)
-    start = Setting(
+    start = JointStart(
         tuple(chosen[member.name].placement for member in question.members),
         tuple(alone.scenario.speaker(member.name).gain_db for member in question.members),
     )
     return question, start
 
 
-def random_settings(question: Together, count: int, seed: int):
+def random_settings(question: JointProblem, count: int, seed: int):
     """Settings spread at random over what is left to choose, axes on the audience."""
     rng = np.random.default_rng(seed)
     low, high = question.ranges[..., 0], question.ranges[..., 1]

@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 
 from aiming.aim.problem import Problem
-from aiming.aim.search import Found, lowest_within, search
+from aiming.aim.search import SearchResult, lowest_within, search
 from aiming.aim.tolerance import Tolerance, WorstFound, best_worst
 from aiming.analysis.problems import problem_of
 from aiming.scenario import load
@@ -22,7 +22,7 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 SIZE = Tolerance(1.0, 0.1, 0.1)
 
 
-def plain(problem: Problem) -> Found:
+def plain(problem: Problem) -> SearchResult:
     best = search(problem, gap_db=0.05)
     return lowest_within(problem, best, within_db=0.5, gap_db=0.05)
 

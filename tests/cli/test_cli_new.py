@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from command_line import Ended, run
 
-from aiming.cli.new import (
+from aiming.cli.typed import (
     a_length,
     an_angle,
     ears_or_length,
@@ -20,7 +20,7 @@ from aiming.cli.new import (
     one_of,
     some_text,
 )
-from aiming.report.starter import FEET, METRES, Start, starter_text
+from aiming.report.starter import FEET, METRES, Starter, starter_text
 from aiming.scenario import check, load
 
 
@@ -45,7 +45,7 @@ def on_a_terminal(typed: str, *arguments: str) -> Ended:
 
 
 @pytest.mark.parametrize("start", [METRES, FEET], ids=lambda start: start.units)
-def test_starter_file_has_no_faults_and_solves(start: Start) -> None:
+def test_starter_file_has_no_faults_and_solves(start: Starter) -> None:
     text = starter_text(start)
     assert check("-", stdin_text=text) == ()
     assert max(map(len, text.splitlines())) <= 100
@@ -53,7 +53,7 @@ def test_starter_file_has_no_faults_and_solves(start: Start) -> None:
 
 
 @pytest.mark.parametrize("start", [METRES, FEET], ids=lambda start: start.units)
-def test_what_the_file_offers_is_valid_once_its_signs_are_taken_away(start: Start) -> None:
+def test_what_the_file_offers_is_valid_once_its_signs_are_taken_away(start: Starter) -> None:
     head, below = starter_text(start).split("schema = 1", 1)
     keys = re.compile(r"^# ?( {9}\{|\[|(tilt|mass|picks|method|secondary_suspension|name|line) =)")
     lines = [re.sub(r"^# ?", "", one) if keys.match(one) else one for one in below.splitlines()]

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from ...sweep.choose import FLAT_DB, Candidate, Choice
+from ...sweep.choose import FLAT_DB, Candidate, CoverageChoice
 from ..text.choose import NAMES
 from ..text.what_if import NO_RIGGING
 from . import style as look
@@ -16,7 +16,7 @@ _MOST_NAMED = 4
 
 
 def choose_figures(
-    found: Choice, *, title: str, formats: tuple[look.Format, ...] = look.FORMATS
+    found: CoverageChoice, *, title: str, formats: tuple[look.Format, ...] = look.FORMATS
 ) -> dict[str, bytes]:
     """The picture as files: "choose.png" and so on and their bytes."""
     with look.style():
@@ -24,7 +24,7 @@ def choose_figures(
         return {f"choose.{form}": look.figure_bytes(figure, form, title=title) for form in formats}
 
 
-def choose_figure(found: Choice, *, title: str) -> Any:
+def choose_figure(found: CoverageChoice, *, title: str) -> Any:
     """The picture as a matplotlib Figure; to be called inside drawing_style.style()."""
     from matplotlib.figure import Figure
 

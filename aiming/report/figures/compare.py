@@ -9,7 +9,7 @@ from ...aim.measures import WITHIN_DB
 from ...results.answer import Answer
 from ...results.case import Case
 from ...results.section import Extent
-from ..text.compare import Line, table_lines
+from ..text.compare import ComparedLine, table_lines
 from . import style as look
 from .aim import HEIGHT_IN, WIDTH_IN
 from .levels import places
@@ -172,7 +172,7 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     )
 
 
-def _that_fit(lines: list[Line]) -> tuple[list[Line], int]:
+def _that_fit(lines: list[ComparedLine]) -> tuple[list[ComparedLine], int]:
     """As many as can be read on the sheet, what differs first, and how many are left out."""
     differs = [line for line in lines if len(set(line.texts)) > 1]
     first = differs[:_MOST_LINES]

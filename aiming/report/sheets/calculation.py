@@ -6,7 +6,7 @@ import re
 from ...results.hang_sheet import Calculation
 from ..figures import style as look
 from ..text.calculation import Kind, Line, calculation_lines
-from .sheet_page import MARGIN_IN, POINT_IN, TIED, Page, Paper, new_page, wrapped
+from .sheet_page import MARGIN_IN, POINT_IN, TIED, Paper, SheetPage, new_page, wrapped
 
 SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9.2, "formula": 8.6}
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
@@ -32,7 +32,7 @@ def calculation_pdf(
 
 def calculation_pages(
     found: tuple[Calculation, ...], *, paper: Paper = "a4", date: str = ""
-) -> list[Page]:
+) -> list[SheetPage]:
     """The same as pages; to be called inside style.style()."""
     pages = [page for one in found for page in _pages(one, paper)]
     for number, page in enumerate(pages, start=1):
@@ -42,7 +42,7 @@ def calculation_pages(
     return pages
 
 
-def _pages(one: Calculation, paper: Paper) -> list[Page]:
+def _pages(one: Calculation, paper: Paper) -> list[SheetPage]:
     """Lines set one under another; what belongs to a step stays on its page."""
     pages = [new_page(paper)]
     y = MARGIN_IN
@@ -104,7 +104,7 @@ def _tall_in(kind: Kind) -> float:
     return 1.3 * SIZES[kind] * POINT_IN
 
 
-def _set(page: Page, kind: Kind, text: str) -> list[str]:
+def _set(page: SheetPage, kind: Kind, text: str) -> list[str]:
     wide = page.right_in - page.left_in - INDENT_IN.get(kind, 0.0)
     if kind == "step":
         words, equals, result = text.rpartition(" = ")

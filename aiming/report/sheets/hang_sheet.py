@@ -14,8 +14,8 @@ from .hang_drawing import LABELS_IN, draw_hang
 from .hang_table import (
     LINE,
     SCALES,
+    HangTable,
     Sizes,
-    Table,
     bar_name,
     laser_lines,
     point_table,
@@ -24,8 +24,8 @@ from .hang_table import (
 from .sheet_page import (
     MARGIN_IN,
     POINT_IN,
-    Page,
     Paper,
+    SheetPage,
     fitting_size,
     new_page,
     printable,
@@ -86,7 +86,7 @@ class _Content:
     """Everything below the drawing, at one size."""
 
     sizes: Sizes
-    table: Table | None
+    table: HangTable | None
     notes: list[str]
     laser: list[str]
     told: list[tuple[str, str]]
@@ -105,7 +105,7 @@ class _Content:
         return needs + 0.55 + sum(_order_in(lines, sizes) for lines, _ in self.order)
 
 
-def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str = "") -> Page:
+def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str = "") -> SheetPage:
     """One page; to be called inside style.style()."""
     page = new_page(paper)
     labels = labels_of(sheet, unit)
@@ -159,7 +159,7 @@ def labels_of(sheet: HangSheet, unit: Unit) -> dict[str, str]:
 
 
 def _content(
-    page: Page, sheet: HangSheet, unit: Unit, labels: dict[str, str], sizes: Sizes
+    page: SheetPage, sheet: HangSheet, unit: Unit, labels: dict[str, str], sizes: Sizes
 ) -> _Content:
     wide = page.right_in - page.left_in
     texts = [*_legend(sheet, labels), *_whole_texts(sheet, unit, labels)]
@@ -178,7 +178,7 @@ def _content(
     )
 
 
-def _header(page: Page, sheet: HangSheet, date: str) -> float:
+def _header(page: SheetPage, sheet: HangSheet, date: str) -> float:
     """Title, whose sheet, where from, when; y where the drawing begins."""
     wide = page.right_in - page.left_in
     y = MARGIN_IN + 0.2
@@ -243,7 +243,7 @@ def _figures_in(sheet: HangSheet, unit: Unit) -> float:
     return 0.1 + sum(0.53 + LINE * 9.0 * POINT_IN * len(one) for one in lines)
 
 
-def _figures(page: Page, sheet: HangSheet, unit: Unit, x: float, y: float) -> None:
+def _figures(page: SheetPage, sheet: HangSheet, unit: Unit, x: float, y: float) -> None:
     """The figures that are set, large."""
     for label, big, small in _set_figures(sheet, unit):
         size = fitting_size(big, page.right_in - x, 17, weight="bold")
@@ -325,7 +325,7 @@ def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
     return big, [apart]
 
 
-def _write_table(page: Page, content: _Content, y: float) -> float:
+def _write_table(page: SheetPage, content: _Content, y: float) -> float:
     """What each point bears; y under it."""
     wide = page.right_in - page.left_in
     table, sizes = content.table, content.sizes
@@ -479,7 +479,7 @@ def _caution_lines(
     return lines
 
 
-def _write_cautions(page: Page, content: _Content, y: float) -> None:
+def _write_cautions(page: SheetPage, content: _Content, y: float) -> None:
     """All of them, under a rule."""
     page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
     y += 0.05
@@ -562,7 +562,7 @@ def _order_in(lines: list[str], sizes: Sizes) -> float:
     return 0.06 + LINE * sizes.text * POINT_IN * len(lines)
 
 
-def _write_order(page: Page, content: _Content, bottom: float) -> None:
+def _write_order(page: SheetPage, content: _Content, bottom: float) -> None:
     """What is done and checked in which order, and who signs for it."""
     sizes = content.sizes
     y = bottom - 0.42 - sum(_order_in(lines, sizes) for lines, _ in content.order)
@@ -583,7 +583,7 @@ def _write_order(page: Page, content: _Content, bottom: float) -> None:
                f"Name {'_' * 26}   Signed {'_' * 26}   On {'_' * 14}", 9.0)  # fmt: skip
 
 
-def _write_stopped(page: Page, sheet: HangSheet, bottom: float) -> None:
+def _write_stopped(page: SheetPage, sheet: HangSheet, bottom: float) -> None:
     """In place of the boxes: that there are none, and how many things stop."""
     stops = sum(one.severity == "stop" for one in sheet.cautions)
     things = "one caution stops" if stops == 1 else f"{stops} cautions stop"
@@ -595,7 +595,7 @@ def _write_stopped(page: Page, sheet: HangSheet, bottom: float) -> None:
     page.write(page.left_in, y + 0.25, text, 9, weight="bold")
 
 
-def _foot(page: Page, sheet: HangSheet, date: str) -> None:
+def _foot(page: SheetPage, sheet: HangSheet, date: str) -> None:
     """What tells two prints apart."""
     text = (
         f"{sheet.file}   {sheet.mark}   aiming {sheet.version}   "
@@ -605,7 +605,7 @@ def _foot(page: Page, sheet: HangSheet, date: str) -> None:
                fitting_size(text, page.right_in - page.left_in, 7.5))  # fmt: skip
 
 
-def _across(page: Page, words: str) -> None:
+def _across(page: SheetPage, words: str) -> None:
     """Large outlined letters across everything, that leave the rest readable."""
     from matplotlib.patheffects import Stroke
 

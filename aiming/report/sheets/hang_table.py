@@ -10,7 +10,7 @@ from ...results.hang_sheet import HangSheet
 from ...results.support import Support
 from ...rigging.lines import HangLine
 from ...rigging.points import PointLoad
-from .sheet_page import POINT_IN, Page, wrapped
+from .sheet_page import POINT_IN, SheetPage, wrapped
 from .words import (
     forces_text,
     lengths_text,
@@ -65,7 +65,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Table:
+class HangTable:
     """Column heads, and rows."""
 
     heads: tuple[str, ...]
@@ -79,7 +79,9 @@ class _Column:
     point: PointLoad | None
 
 
-def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None) -> Table | None:
+def point_table(
+    held: Support, unit: Unit, labels: dict[str, str] | None = None
+) -> HangTable | None:
     """The table of one flown loudspeaker: of its hooks alone where its loads are unknown.
 
     labels: what stands for a name that the paper cannot print
@@ -108,7 +110,7 @@ def point_table(held: Support, unit: Unit, labels: dict[str, str] | None = None)
     kept = [row for row in rows if any(row.cells)]
     if len(columns) > 2:
         kept = [replace(row, cells=tuple(map(_narrow, row.cells))) for row in kept]
-    return Table(heads=tuple(one.name for one in columns), rows=tuple(kept))
+    return HangTable(heads=tuple(one.name for one in columns), rows=tuple(kept))
 
 
 def _narrow(cell: str) -> str:
@@ -116,13 +118,13 @@ def _narrow(cell: str) -> str:
     return cell.replace("; ", "\n") if max(map(len, cell.split("\n"))) > NARROW else cell
 
 
-def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> Table | None:
+def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> HangTable | None:
     """Heights and places of the hooks, which need neither mass nor centre of gravity."""
     hooks = sorted(held.hooks, key=lambda one: one.x_m)
     if not hooks:
         return None
     not_checked = "NOT CHECKED"
-    return Table(
+    return HangTable(
         heads=tuple(shown.get(one.name, one.name) for one in hooks),
         rows=(
             Row("hook height", tuple(_both(one.height_m, unit) for one in hooks), bold=True),
@@ -299,13 +301,13 @@ def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:
 LASER_AT_IN = 0.75
 
 
-def laser_lines(page: Page, sheet: HangSheet, unit: Unit, sizes: Sizes) -> list[str]:
+def laser_lines(page: SheetPage, sheet: HangSheet, unit: Unit, sizes: Sizes) -> list[str]:
     """Where the dot falls at ear height and on the bare floor, wrapped."""
     wide = page.right_in - page.left_in - LASER_AT_IN
     return [line for text in _laser_texts(sheet, unit) for line in wrapped(text, wide, sizes.text)]
 
 
-def write_laser(page: Page, lines: list[str], y: float, sizes: Sizes) -> None:
+def write_laser(page: SheetPage, lines: list[str], y: float, sizes: Sizes) -> None:
     """The lines beside their name, under a rule."""
     page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
     y += 0.06

@@ -15,7 +15,7 @@ TIED = "\u00a0"
 
 
 @dataclass
-class Page:
+class SheetPage:
     """A figure to write on; x to the right and y down, both in inches."""
 
     figure: Any
@@ -84,12 +84,12 @@ class Page:
         )
 
 
-def new_page(paper: Paper) -> Page:
+def new_page(paper: Paper) -> SheetPage:
     """An empty page of this paper."""
     from matplotlib.figure import Figure
 
     width, height = SIZES_IN[paper]
-    return Page(Figure(figsize=(width, height)), width, height)
+    return SheetPage(Figure(figsize=(width, height)), width, height)
 
 
 @cache

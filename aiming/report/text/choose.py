@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from ...base.units import Unit, length_text, tilt_text
-from ...sweep.choose import FLAT_DB, NARROWEST_DEG, WIDEST_DEG, Candidate, Choice
+from ...sweep.choose import FLAT_DB, NARROWEST_DEG, WIDEST_DEG, Candidate, CoverageChoice
 from .terminal import Terminal, hanging, labelled
 from .what_if import NO_RIGGING
 from .words import db_text
@@ -24,7 +24,9 @@ REMARK = (
 )
 
 
-def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | None = None) -> str:
+def choose_text(
+    found: CoverageChoice, *, title: str, unit: Unit, terminal: Terminal | None = None
+) -> str:
     """The best coverage angle, how flat the optimum is, and the patterns ranked."""
     terminal = terminal or Terminal()
     what = NAMES[found.figure]
@@ -49,7 +51,7 @@ def choose_text(found: Choice, *, title: str, unit: Unit, terminal: Terminal | N
     return "\n".join(line if "\x1b" in line else terminal.plain(line) for line in lines) + "\n"
 
 
-def choose_dict(found: Choice) -> dict[str, Any]:
+def choose_dict(found: CoverageChoice) -> dict[str, Any]:
     """Plain data for JSON."""
     objective = [None if np.isnan(value) else float(value) for value in found.objective_db]
     return {
@@ -91,7 +93,7 @@ def _flat(flat_deg: tuple[float, float]) -> str:
     return f"from {ends[0]} to {ends[1]} it costs at most {FLAT_DB:g} dB more"
 
 
-def _curve(found: Choice) -> list[str]:
+def _curve(found: CoverageChoice) -> list[str]:
     """Every tenth degree and the best, with bars from the best to twice as much and more."""
     assert found.best is not None
     at_best = found.best.coverage_deg

@@ -22,7 +22,7 @@ from .words import (
 
 
 @dataclass(frozen=True)
-class Line:
+class ComparedLine:
     """One line of the table: what it is, and each case's text; about: the loudspeaker, or ""."""
 
     about: str
@@ -30,7 +30,7 @@ class Line:
     texts: tuple[str, ...]
 
 
-def table_lines(cases: tuple[Case, ...]) -> list[Line]:
+def table_lines(cases: tuple[Case, ...]) -> list[ComparedLine]:
     """All together first where there are several, then loudspeaker by loudspeaker; cautions."""
     answers = [case.answer for case in cases if case.answer is not None]
     # Where each case has one loudspeaker these are compared, whatever their names.
@@ -42,12 +42,12 @@ def table_lines(cases: tuple[Case, ...]) -> list[Line]:
     together = [_together_texts(case, several=not alone) for case in cases]
     for label in dict.fromkeys(label for column in together for label in column):
         texts = tuple(column.get(label, "–") for column in together)
-        whole.append(Line("" if alone else "all together", label, texts))
+        whole.append(ComparedLine("" if alone else "all together", label, texts))
     for name in asked:
         columns = [_speaker_texts(case, name, bands) for case in cases]
         for label in dict.fromkeys(label for column in columns for label in column):
             texts = tuple(column.get(label, "–") for column in columns)
-            lines.append(Line(name or "", label, texts))
+            lines.append(ComparedLine(name or "", label, texts))
     return [*lines, *whole] if alone else [*whole, *lines]
 
 
@@ -158,7 +158,7 @@ def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -
 
 
 def _block(
-    cases: tuple[Case, ...], table: list[Line], columns: range, terminal: Terminal
+    cases: tuple[Case, ...], table: list[ComparedLine], columns: range, terminal: Terminal
 ) -> list[str]:
     width = min(26, (terminal.width - _LABEL) // len(columns))
     head = "".join(f" {_cell(cases[column].name, width)}" for column in columns)
