@@ -8,8 +8,8 @@ import pytest
 import aiming
 from aiming.analysis.choices import has_room
 from aiming.base.errors import ScenarioError
-from aiming.results.answer import Answer
 from aiming.report.text.sentences import choice_sentences
+from aiming.results.answer import Answer
 from aiming.results.choices import MOST_PRINTED, WORTH_DB, WORTH_PERCENT, Choice
 from aiming.speaker.speaker import Placement
 
