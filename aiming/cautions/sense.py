@@ -7,7 +7,7 @@ import numpy as np
 from ..analysis.reflections import Missing
 from ..base.arrays import FloatArray
 from ..base.limit import Limit
-from ..base.units import length_text, tilt_text
+from ..base.units import FOOT_M, length_text, mass_text, tilt_text
 from ..geometry.section import Seating
 from ..rigging.ground_stack import centre_outside_outline
 from ..scenario.scenario import Scenario
@@ -505,18 +505,18 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
     area = float(np.prod(np.ptp(np.asarray(cabinet.outline_m), axis=0)))
     if area <= 0.0:
         return
-    for_area = cabinet.mass_kg / area
+    for_area, unit = cabinet.mass_kg / area, of.scenario.units
+    side = f"{area:.2f} m²" if unit == "m" else f"{area / FOOT_M**2:.1f} sq ft"
+    found = f"{mass_text(cabinet.mass_kg, unit)} in a side of {side}"
     least = threshold(of.scenario, LIGHTEST_BOX)
     if for_area > threshold(of.scenario, HEAVIEST_BOX):
         yield Told(
-            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: heavier than any box. lb or g "
-            "read as kg, or a size in another unit?",
+            f"{found}: heavier than any box. lb or g read as kg, or a size in another unit?",
             for_area,
         )
     elif for_area < least:
         yield Told(
-            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: lighter than any box. t read as "
-            "kg, or a size in another unit?",
+            f"{found}: lighter than any box. t read as kg, or a size in another unit?",
             for_area,
             least,
         )
