@@ -182,7 +182,9 @@ TiltDeg = Annotated[
     float,
     BeforeValidator(_tilt_deg),
     Field(ge=-90.0, le=90.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema(
+        {"anyOf": [{"type": "number"}, {"type": "string", "pattern": "[Uu][Pp]|[Dd][Oo][Ww][Nn]"}]}
+    ),
 ]
 TiltRange = Annotated[
     Annotated[TiltDeg, Tag("single")]
