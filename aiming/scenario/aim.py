@@ -146,7 +146,7 @@ class AimModel(Strict):
     )
     tolerance: ToleranceModel | None = Field(
         None,
-        description="How far the hung loudspeaker may be off: { tilt, height, x, coverage_percent }",
+        description="How far it may be off as it hangs: { tilt, height, x, coverage_percent }",
     )
     objective_at: Literal["placement", "worst"] = Field(
         "placement",
