@@ -343,7 +343,7 @@ def held_rules(raw: Raw) -> Iterator[Problem]:
         ("level_limit_name", "level_limit_db"),
     ):
         if limits.get(one) is not None and limits.get(other) is None:
-            yield ("cautions", one), f"{one} without {other}; both, or none"
+            yield ("cautions", one), f"{one} without {other}; give both, or none"
     for path, speaker in raw.tables("speaker"):
         rigging = table_in(speaker, "rigging")
         for orientation in ORIENTATIONS:
@@ -352,7 +352,10 @@ def held_rules(raw: Raw) -> Iterator[Problem]:
         ends = raw.point(table_in(speaker, "stack").get("footprint"))
         if ends is not None and not ends[0] < ends[1]:
             shown = f"[{', '.join(plain_length_text(end, raw.unit) for end in ends)}]"
-            yield (*path, "stack", "footprint"), f"{shown}; [rear, front] with the front ahead"
+            yield (
+                (*path, "stack", "footprint"),
+                f"{shown}; must be [rear, front], with the front ahead",
+            )
         yield from _ground(path, speaker, raw)
 
 
@@ -364,8 +367,8 @@ def _ground(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
     if given is not None and base is not None and given > base + BELOW_GROUND_M:
         yield (
             (*path, "stack", "ground"),
-            f"{given:g} m, above the base of {base:g} m; the z of what the footprint stands on, "
-            "at most the base",
+            f"{given:g} m, above the base of {base:g} m; must be the z of what the "
+            "footprint stands on, at most the base",
         )
     ground = base if given is None else given
     also = stack.get("also")
@@ -384,7 +387,7 @@ def _ground(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
                 yield (
                     (*path, "stack", "also", place, key),
                     f"z = {z:g} m, {ground - z:.2f} m below the ground at {ground:g} m that the "
-                    "stack stands on; its z from the datum, or `ground`, the z of the ground",
+                    "stack stands on; give its z from the datum, or `ground`, the z of the ground",
                 )
 
 
@@ -393,18 +396,21 @@ def _method(path: Path, held: Table) -> Iterator[Problem]:
     if method == "one point":
         bar = [key for key in ("holes", "bar") if held.get(key) is not None]
         if bar and held.get("holes_w") is None:
-            yield (*path, bar[0]), f"{bar[0]} without holes_w; holes_w, the height of the bar"
+            yield (
+                (*path, bar[0]),
+                f"{bar[0]} without holes_w; give holes_w too, the height of the bar",
+            )
         if not bar and isinstance(picks, list) and len(picks) == 2:
             yield (
                 (*path, "picks"),
-                'a list of 2 for "one point" without a pick bar; holes or bar too, or one pick',
+                'a list of 2 for "one point" without a pick bar; give holes or bar, or one pick',
             )
     yield from _lines(path, held)
     turning = ("pull_elevation_deg", "pulling_point")
     if method == "pull-back" and all(held.get(key) is None for key in turning):
         yield (
             (*path, "method"),
-            f"{found_text(method)} without a direction of pull; one of {', '.join(turning)}",
+            f"{found_text(method)} without a direction of pull; give one of {', '.join(turning)}",
         )
 
 
@@ -414,7 +420,7 @@ def _lines(path: Path, held: Table) -> Iterator[Problem]:
     known = [one for one in picks if isinstance(one, str)] if isinstance(picks, list) else []
     cable = held.get("cable_pick")
     if isinstance(cable, str) and cable not in known:
-        yield (*path, "cable_pick"), f"{found_text(cable)}; one of its picks"
+        yield (*path, "cable_pick"), f"{found_text(cable)}; must be one of its picks"
     lines = held.get("line")
     if not isinstance(lines, list):
         return
@@ -423,9 +429,15 @@ def _lines(path: Path, held: Table) -> Iterator[Problem]:
         names = line.get("picks") or known
         for name in names if isinstance(names, list) else []:
             if name not in known:
-                yield (*path, "line", place, "picks"), f"{found_text(name)}; one of its picks"
+                yield (
+                    (*path, "line", place, "picks"),
+                    f"{found_text(name)}; must be one of its picks",
+                )
             elif name in told:
-                yield (*path, "line", place), f"a second line for {found_text(name)}; each once"
+                yield (
+                    (*path, "line", place),
+                    f"a second line for {found_text(name)}; give each pick one",
+                )
             told.append(name)
         parts = line.get("parts")
         parts = parts if isinstance(parts, list) else []
@@ -555,7 +567,7 @@ def held_keys(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         here = (*path, "rigging", orientation)
         for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
             if held.get(one) is not None and held.get(other) is not None:
-                yield (*here, other), f"both {one} and {other}; one of them"
+                yield (*here, other), f"both {one} and {other}; give one of them"
         yield from reversed_range((*here, "bar"), held.get("bar"), raw)
 
 
@@ -570,7 +582,7 @@ def body_rules(path: Path, speaker: Table) -> Iterator[Problem]:
     yield from at_most_one(here, cabinet, ("outline", "depth"))
     for one, other in (("height", "depth"), ("depth", "height")):
         if all(cabinet.get(key) is None for key in (other, "outline")) and cabinet.get(one):
-            yield (*here, one), f"{one} without {other}; both, or an outline"
+            yield (*here, one), f"{one} without {other}; give both, or an outline"
     for orientation in ("upright", "flipped"):
         held = table_in(table_in(speaker, "rigging"), orientation)
         there = (*path, "rigging", orientation)

@@ -78,7 +78,7 @@ _BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*
 def one_angle(value: object) -> object:
     """The value, where it is not two angles in one text, as "90x60"; raises ValueError."""
     if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
-        raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
+        raise ValueError(f"{found_text(value)}; give the vertical angle alone: {both[2]}?")
     return value
 
 
@@ -273,7 +273,7 @@ def choice_rules(raw: Raw) -> Iterator[Problem]:
     for path, seating in raw.tables("seating"):
         yield from one_of(path, seating, ("line", "drawing", "survey"))
         if "rows" in seating and "row_spacing" in seating:
-            yield (*path, "row_spacing"), "both rows and row_spacing; one of them"
+            yield (*path, "row_spacing"), "both rows and row_spacing; give one of them"
     for path, surface in raw.tables("surface"):
         yield from one_of(path, surface, ("line", "drawing"))
     bands = design_bands(raw)
@@ -292,7 +292,7 @@ def choice_rules(raw: Raw) -> Iterator[Problem]:
             if isinstance(output.get(key), dict) and lacking:
                 yield (
                     (*path, "output", key),
-                    f"no value for {', '.join(lacking)} Hz; one for every design band, "
+                    f"no value for {', '.join(lacking)} Hz; give one for every design band, "
                     "or one number",
                 )
 
@@ -302,7 +302,7 @@ def _gain(path: Path, speaker: Table) -> Iterator[Problem]:
     ends = [number(end) for end in gain] if isinstance(gain, list) else []
     if len(ends) == 2 and ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
         shown = ", ".join(found_text(end) for end in ends)
-        yield (*path, "gain_db"), f"[{shown}]; [low, high] with low not above high"
+        yield (*path, "gain_db"), f"[{shown}]; must be [low, high], with low not above high"
 
 
 def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
@@ -316,22 +316,25 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         low, high = _tilt(tilt[0]), _tilt(tilt[1])
         if low is not None and high is not None and low > high:
             shown = ", ".join(found_text(end) for end in tilt)
-            yield (*path, "tilt"), f"[{shown}]; [low, high] with low not above high"
+            yield (*path, "tilt"), f"[{shown}]; must be [low, high], with low not above high"
     given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
     stacked = placement.get("mount") == "stacked"
     if "trim" in given and len(given) > 1:
-        yield (*path, "trim"), f"{' and '.join(given)}; one of them"
+        yield (*path, "trim"), f"{' and '.join(given)}; give one of them"
     elif stacked and "trim" in given:
-        yield (*path, "trim"), "a trim for a stack; base, the top of what it stands on, or height"
+        yield (
+            (*path, "trim"),
+            "a trim for a stack; give base, the top of what it stands on, or height",
+        )
     elif not stacked and "base" in given:
-        yield (*path, "base"), 'a base without mount = "stacked"; height or trim'
+        yield (*path, "base"), 'a base without mount = "stacked"; give height or trim'
     elif given == ["base"] and all(
         table_in(speaker, "cabinet").get(key) is None for key in ("outline", "height")
     ):
-        yield (*path, "base"), "base alone; base and the cabinet's outline, or a height"
+        yield (*path, "base"), "base alone; give base and the cabinet's outline, or a height"
     elif not given:
         allowed = "base or height" if stacked else "height or trim"
-        yield (*path, "height"), f"missing; {allowed}"
+        yield (*path, "height"), f"missing; give {allowed}"
     yield from _orientation(path, placement, speaker)
 
 
@@ -352,7 +355,7 @@ def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Probl
         yield (
             (*path, "orientation"),
             f"{found_text(wanted)}, but rigging is given for {declared[0]} alone; "
-            f'rigging.{wanted} too, or "{declared[0]}"',
+            f'give rigging.{wanted} too, or "{declared[0]}" here',
         )
 
 
@@ -364,12 +367,12 @@ def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
     if pattern.get("file") is not None:
         for key in PatternModel.rivals["file"]:
             if pattern.get(key) is not None:
-                yield (*path, key), f"{key} beside a pattern file; one of them"
+                yield (*path, key), f"{key} beside a pattern file; give one of them"
         return
     if pattern.get("control_from_hz") is not None and pattern.get("control_height") is not None:
-        yield (*path, "control_height"), "both control_from_hz and control_height; one of them"
+        yield (*path, "control_height"), "both control_from_hz and control_height; give one of them"
     if coverage is None:
-        yield (*path, "coverage"), "missing; coverage or file"
+        yield (*path, "coverage"), "missing; give coverage or file"
     if pattern.get("lobe") != "piston":
         return
     whole = number(coverage)
@@ -379,7 +382,7 @@ def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
     for key, half in halves.items():
         if 90.0 < half < 180.0:
             here = (*path, "coverage") if key == "coverage" else (*path, "coverage", key)
-            yield here, f"half-angle {half:g}° of a piston; at most 90°"
+            yield here, f"half-angle {half:g}° of a piston; must be at most 90°"
 
 
 # The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet.
