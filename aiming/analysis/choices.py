@@ -24,8 +24,8 @@ from ..results.answer import Answer, SpeakerAnswer
 from ..results.choices import WORTH_DB, Choice, ChoiceKind, Setting
 from ..results.serialise import known
 from ..scenario.keys import quoted
+from ..scenario.pattern import lobe_of, with_coverage
 from ..scenario.scenario import Scenario
-from ..scenario.speaker import lobe_of, with_coverage
 from ..speaker.speaker import Hang, Orientation, Placement, Speaker
 from .clearances import collided, outline_at_m
 from .fill_alignment import as_answered

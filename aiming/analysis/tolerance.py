@@ -5,8 +5,8 @@ from dataclasses import replace
 from ..aim.problem import HERE, Problem
 from ..aim.tolerance import Tolerance, WorstFound, best_worst, worst_within
 from ..results.answer import Tolerated
+from ..scenario.pattern import lobe_of
 from ..scenario.scenario import Scenario
-from ..scenario.speaker import lobe_of
 from ..speaker.speaker import Nominal, Placement
 from .lobe_family import coverage_off
 

@@ -260,7 +260,7 @@ def one_of(*words: str) -> Check:
 
 def an_angle(typed: str) -> str:
     """A coverage angle, with or without its sign; of "90x60" it is asked which is meant."""
-    from ..scenario.speaker import one_angle
+    from ..scenario.pattern import one_angle
 
     one_angle(typed)
     try:

@@ -124,7 +124,9 @@ _SLIPS = {
     "Invalid value": "a text must stand in quotes, a number have a decimal point",
     "Unclosed array": "a list must end with ]",
     "Expected '=' after a key": "a line must read key = value",
-    "Expected newline or end of document": "must be one key = value a line; texts, and lengths with a unit, in quotes",
+    "Expected newline or end of document": (
+        "must be one key = value a line; texts, and lengths with a unit, in quotes"
+    ),
     "Unescaped '\\'": "a text with \\ must stand in single quotes",
 }
 """How tomllib's messages begin, and what was most likely meant."""

@@ -203,6 +203,17 @@ def design_bands(raw: Raw) -> list[float]:
     return [band for band in given if band in THIRDS_HZ] if isinstance(given, list) else []
 
 
+def level_limit_rules(raw: Raw) -> Iterator[Problem]:
+    """A limit of level, and where it holds."""
+    limits = table_in(raw.document, "cautions")
+    for one, other in (
+        ("level_limit_db", "level_limit_name"),
+        ("level_limit_name", "level_limit_db"),
+    ):
+        if limits.get(one) is not None and limits.get(other) is None:
+            yield ("cautions", one), f"{one} without {other}; give both, or none"
+
+
 def band_rules(raw: Raw) -> Iterator[Problem]:
     aim = table_in(raw.document, "aim")
     design = design_bands(raw)

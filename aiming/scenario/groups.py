@@ -149,7 +149,7 @@ def _hung(path: Path, speaker: Table, named: dict[str, Table]) -> Iterator[Probl
     if speaker.get("fills") is not None:
         yield (
             (*path, "fills"),
-            "fills beside hung_under; give one of them, as what hangs under another is aimed with it",
+            "fills beside hung_under; give one of them: what hangs under another is aimed with it",
         )
     splay = speaker.get("splay")
     if isinstance(splay, list) and len(splay) == 2:

@@ -106,6 +106,8 @@ PositiveLength = Annotated[Length, Field(gt=0.0)]
 Point = Annotated[list[Length], Field(min_length=2, max_length=2)]
 Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
+Positive = Annotated[Number, Field(gt=0.0)]
+NotNegative = Annotated[Number, Field(ge=0.0)]
 
 
 def _mass_kg(value: object) -> float:

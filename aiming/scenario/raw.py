@@ -149,6 +149,10 @@ def one_of(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]
         yield (*path, given[-1]), f"{' and '.join(given)}; give one of them"
 
 
+ONE_MASS = ("mass_kg", "mass")
+"""The keys of one mass: a table may hold either."""
+
+
 def at_most_one(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]:
     given = [key for key in keys if table.get(key) is not None]
     if len(given) > 1:

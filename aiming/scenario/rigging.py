@@ -1,4 +1,4 @@
-"""The body and what holds it: cabinet, rigging, stack, weather: keys, rules and construction."""
+"""What holds a loudspeaker up: its keys, rules and construction."""
 
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, ClassVar
@@ -6,85 +6,34 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from pydantic import Field
 
 from ..base.errors import found_text
-from ..base.units import plain_length_text
 from ..files.toml_places import Path
 from ..speaker.rigging import DEFAULT_WLL_SHARE, Fitting, LinePart, Method, Rigging, Underhung
 from ..speaker.rigging import Line as Chain
 from ..speaker.speaker import Orientation
-from ..speaker.stack import Stack, Standing
 from .keys import (
     Length,
-    Line,
     LoadText,
     Mass,
     MassText,
     Name,
     Number,
     Point,
-    PositiveLength,
     Strict,
 )
-from .raw import Problem, Raw, Table, at_most_one, one_of, pair, reversed_range, table_in, tables_in
+from .raw import (
+    ONE_MASS,
+    Problem,
+    Raw,
+    Table,
+    at_most_one,
+    one_of,
+    pair,
+    reversed_range,
+    table_in,
+)
 
 if TYPE_CHECKING:
-    from .root import ScenarioModel
     from .speaker import SpeakerModel
-
-
-class PickModel(Strict):
-    """One rigging point of the cabinet."""
-
-    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "wll": ("wll_kg", "wll_kn"),
-        "wll_kg": ("wll", "wll_kn"),
-        "wll_kn": ("wll", "wll_kg"),
-    }
-
-    name: Name = Field(description="The pick's name, unlike any other pick's of the cabinet")
-    at: Point = Field(description="[u, w], body axes, as built (upright)")
-    wll_kg: Mass | None = Field(None, description="Marked working load limit in kg")
-    wll_kn: Mass | None = Field(None, description="Instead of wll_kg: the same in kN")
-    wll: LoadText | None = Field(
-        None, description='Instead of wll_kg: the same with its unit, as "330 lb" or "1.5 kN"'
-    )
-
-
-class CabinetModel(Strict):
-    """The body; axes u forward, w up, origin the acoustic centre, as built (upright)."""
-
-    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "mass": ("mass_kg",),
-        "mass_kg": ("mass",),
-        "outline": ("height", "depth"),
-        "height": ("outline",),
-        "depth": ("outline",),
-    }
-
-    mass_kg: Mass | None = Field(None, description="Mass of the cabinet in kg")
-    mass: MassText | None = Field(
-        None, description='Instead of mass_kg: the mass with its unit, as "57 lb"'
-    )
-    outline: Annotated[Line, Field(min_length=3)] | None = Field(
-        None, description="Corners [u, w] of the side view in order; the line does not cross itself"
-    )
-    height: PositiveLength | None = Field(
-        None,
-        description="Instead of outline, with depth: height of the box; the acoustic centre is "
-        "then assumed amid its front",
-    )
-    depth: PositiveLength | None = Field(
-        None,
-        description="Instead of outline, with height: depth of the box; the centre of gravity is "
-        "assumed amid it, unless it is given",
-    )
-    centre_of_gravity: Point | None = Field(None, description="[u, w] of the centre of gravity")
-    picks: list[PickModel] = Field(default_factory=list, description="The cabinet's rigging points")
-    laser_at: Point | None = Field(
-        None, description="[u, w] where a laser sits that points along the axis"
-    )
-    reference_face_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] = Field(
-        0.0, description="Angle of the face that an inclinometer stands on, relative to the axis"
-    )
 
 
 class BelowModel(Strict):
@@ -246,149 +195,34 @@ class RiggingsModel(Strict):
     flipped: RiggingModel | None = Field(None, description="Held turned half-way round its axis")
 
 
-Positive = Annotated[Number, Field(gt=0.0)]
-NotNegative = Annotated[Number, Field(ge=0.0)]
-
-
-class StandingModel(Strict):
-    """Something else on the same base: a box, a riser, ballast."""
-
-    rivals: ClassVar[dict[str, tuple[str, ...]]] = {"mass": ("mass_kg",), "mass_kg": ("mass",)}
-
-    name: Name = Field(description="What it is")
-    mass_kg: Positive | None = Field(None, description="Its mass in kg")
-    mass: MassText | None = Field(
-        None, description='Instead of mass_kg: the mass with its unit, as "40 lb"'
-    )
-    at: Point = Field(description="[x, z] of its centre of gravity from the datum")
-    wind_area_m2: NotNegative = Field(0.0, description="Area that the wind sees of it, in m²")
-    wind_z: Length | None = Field(
-        None, description="z of the middle of that area; default its centre of gravity's"
-    )
-
-
-class StackModel(Strict):
-    """How a stacked loudspeaker stands."""
-
-    footprint: Point | None = Field(
-        None,
-        description="[rear, front]: x of the tipping edges from the acoustic centre; default the "
-        "ends of the face that it stands on",
-    )
-    ground: Length | None = Field(
-        None, description="z of what the footprint stands on, where that is not the base"
-    )
-    friction: Positive | None = Field(
-        None,
-        description="Coefficient of friction between stack and ground, and between the box and "
-        "its wedge",
-    )
-    wind_area_m2: NotNegative | None = Field(
-        None, description="Area of the box that the wind sees along the section, in m²"
-    )
-    force_coefficient: Positive | None = Field(
-        None, description="Force coefficient of the wind; default 1.8"
-    )
-    ballast_x: Length | None = Field(
-        None,
-        description="Where ballast goes, x from the acoustic centre; default amid the footprint",
-    )
-    margin: Annotated[Number, Field(ge=1.0)] | None = Field(
-        None, description="What holds over what upsets must reach this; default 1.5"
-    )
-    margin_source: Name | None = Field(None, description="Who asks for that margin")
-    tied: bool = Field(
-        False,
-        description="The box is fixed to what it stands on: it neither tips nor slides off it",
-    )
-    also: list[StandingModel] = Field(
-        default_factory=list, description="What else stands on the same base"
-    )
-
-
-class OutdoorsModel(Strict):
-    """Present where the section is outdoors."""
-
-    gust_speed: NotNegative | None = Field(
-        None, description="Wind speed in m/s, gusts included, that everything must stand"
-    )
-    wind_speed: Annotated[Number, Field(ge=-50.0, le=50.0)] | None = Field(
-        None,
-        description="Mean wind along the section in m/s, positive towards the audience; with it "
-        "the answer says how far sound bends",
-    )
-    wind_height: PositiveLength = Field(
-        10.0, description="Height over the ground at which wind_speed is meant; default 10 m"
-    )
-    temperature_gradient: Annotated[Number, Field(ge=-1.0, le=1.0)] | None = Field(
-        None,
-        description="Change of the air's temperature with height in °C per metre, negative where "
-        "the ground is warmer than the air above",
-    )
-
-
-# What a rigging method needs, a stack's footprint, a limit's name.
-#
-# Forces that cannot be found are refused.
+# What a rigging method needs: forces that cannot be found are refused.
 
 ORIENTATIONS = ("upright", "flipped")
-BELOW_GROUND_M = 1e-3
 
 
-def held_rules(raw: Raw) -> Iterator[Problem]:
-    """Keys that a method cannot do without, a footprint's order, and where a level limit holds."""
-    limits = table_in(raw.document, "cautions")
-    for one, other in (
-        ("level_limit_db", "level_limit_name"),
-        ("level_limit_name", "level_limit_db"),
-    ):
-        if limits.get(one) is not None and limits.get(other) is None:
-            yield ("cautions", one), f"{one} without {other}; give both, or none"
-    for path, speaker in raw.tables("speaker"):
-        rigging = table_in(speaker, "rigging")
-        for orientation in ORIENTATIONS:
-            if isinstance(rigging.get(orientation), dict):
-                yield from _method((*path, "rigging", orientation), rigging[orientation])
-        ends = raw.point(table_in(speaker, "stack").get("footprint"))
-        if ends is not None and not ends[0] < ends[1]:
-            shown = f"[{', '.join(plain_length_text(end, raw.unit) for end in ends)}]"
-            yield (
-                (*path, "stack", "footprint"),
-                f"{shown}; must be [rear, front], with the front ahead",
-            )
-        yield from _ground(path, speaker, raw)
+_GIVEN_ONCE = (
+    ("extra_mass_kg", "extra_mass"),
+    ("hoist_mass_kg", "hoist_mass"),
+    ("cable_mass_kg", "cable_mass"),
+    ("structure_capacity_kn", "structure_capacity"),
+)
 
 
-def _ground(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
-    """Nothing of a stack lies below the ground that it stands on."""
-    stack = table_in(speaker, "stack")
-    base = raw.length(table_in(speaker, "placement").get("base"))
-    given = raw.length(stack.get("ground"))
-    if given is not None and base is not None and given > base + BELOW_GROUND_M:
-        yield (
-            (*path, "stack", "ground"),
-            f"{given:g} m, above the base of {base:g} m; must be the z of what the "
-            "footprint stands on, at most the base",
-        )
-    ground = base if given is None else given
-    also = stack.get("also")
-    if ground is None or not isinstance(also, list):
-        return
-    for place, other in enumerate(also):
-        if not isinstance(other, dict):
-            continue
-        at = raw.point(other.get("at"))
-        heights = [
-            ("at", None if at is None else at[1]),
-            ("wind_z", raw.length(other.get("wind_z"))),
-        ]
-        for key, z in heights:
-            if z is not None and z < ground - BELOW_GROUND_M:
-                yield (
-                    (*path, "stack", "also", place, key),
-                    f"z = {z:g} m, {ground - z:.2f} m below the ground at {ground:g} m that the "
-                    "stack stands on; give its z from the datum, or `ground`, the z of the ground",
-                )
+def rigging_rules(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
+    """Keys that a method cannot do without, that say the same thing twice, a bar's range."""
+    for orientation in ORIENTATIONS:
+        held = table_in(table_in(speaker, "rigging"), orientation)
+        here = (*path, "rigging", orientation)
+        if held:
+            yield from _method(here, held)
+        for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
+            if held.get(one) is not None and held.get(other) is not None:
+                yield (*here, other), f"both {one} and {other}; give one of them"
+        yield from reversed_range((*here, "bar"), held.get("bar"), raw)
+        for keys in _GIVEN_ONCE:
+            yield from at_most_one(here, held, keys)
+        if isinstance(held.get("below"), dict):
+            yield from one_of((*here, "below"), held["below"], ONE_MASS)
 
 
 def _method(path: Path, held: Table) -> Iterator[Problem]:
@@ -526,81 +360,3 @@ def order_notes(table: "SpeakerModel") -> list[str]:
             f"front; taken as {named[1]}, then {named[0]}"
         )
     return notes
-
-
-# Stacks from their tables.
-
-
-def build_stacks(model: "ScenarioModel") -> dict[str, Stack]:
-    """By loudspeaker, where one is declared."""
-    return {table.name: _stack(table.stack) for table in model.speaker if table.stack is not None}
-
-
-def _stack(table: StackModel) -> Stack:
-    return Stack(
-        footprint_m=pair(table.footprint),
-        ground_m=table.ground,
-        friction=table.friction,
-        wind_area_m2=table.wind_area_m2,
-        force_coefficient=table.force_coefficient,
-        ballast_x_m=table.ballast_x,
-        margin=table.margin,
-        margin_source=table.margin_source or "",
-        tied=table.tied,
-        also=tuple(
-            Standing(
-                name=other.name,
-                mass_kg=other.mass_kg or other.mass or 0.0,
-                at_m=(other.at[0], other.at[1]),
-                wind_area_m2=other.wind_area_m2,
-                wind_z_m=other.wind_z,
-            )
-            for other in table.also
-        ),
-    )
-
-
-def held_keys(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
-    """Keys of the rigging that say the same thing two ways, and a bar's reversed range."""
-    for orientation in ("upright", "flipped"):
-        held = table_in(table_in(speaker, "rigging"), orientation)
-        here = (*path, "rigging", orientation)
-        for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
-            if held.get(one) is not None and held.get(other) is not None:
-                yield (*here, other), f"both {one} and {other}; give one of them"
-        yield from reversed_range((*here, "bar"), held.get("bar"), raw)
-
-
-def body_rules(path: Path, speaker: Table) -> Iterator[Problem]:
-    """Masses and limits given once; a box by height and depth, both, and no outline beside."""
-    cabinet = table_in(speaker, "cabinet")
-    here = (*path, "cabinet")
-    yield from at_most_one(here, cabinet, _ONE_MASS)
-    for pick_path, pick in tables_in(cabinet.get("picks"), (*here, "picks")):
-        yield from at_most_one(pick_path, pick, ("wll_kg", "wll_kn", "wll"))
-    yield from at_most_one(here, cabinet, ("outline", "height"))
-    yield from at_most_one(here, cabinet, ("outline", "depth"))
-    for one, other in (("height", "depth"), ("depth", "height")):
-        if all(cabinet.get(key) is None for key in (other, "outline")) and cabinet.get(one):
-            yield (*here, one), f"{one} without {other}; give both, or an outline"
-    for orientation in ("upright", "flipped"):
-        held = table_in(table_in(speaker, "rigging"), orientation)
-        there = (*path, "rigging", orientation)
-        for keys in _ONE_OF_RIGGING:
-            yield from at_most_one(there, held, keys)
-        if isinstance(held.get("below"), dict):
-            yield from one_of((*there, "below"), held["below"], _ONE_MASS)
-    also = table_in(speaker, "stack").get("also")
-    for also_path, other_box in tables_in(also, (*path, "stack", "also")):
-        yield from one_of(also_path, other_box, _ONE_MASS)
-
-
-_ONE_MASS = ("mass_kg", "mass")
-
-
-_ONE_OF_RIGGING = (
-    ("extra_mass_kg", "extra_mass"),
-    ("hoist_mass_kg", "hoist_mass"),
-    ("cable_mass_kg", "cable_mass"),
-    ("structure_capacity_kn", "structure_capacity"),
-)

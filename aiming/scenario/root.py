@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from ..base.air import Air, stated_accuracy_percent
-from ..base.bands import band_label, exact_midband_hz
+from ..base.air import Air
 from ..base.errors import found_text
 from ..geometry.section import rows_of
 from ..speaker.speaker import Speaker
@@ -16,12 +15,15 @@ from .aim import (
     AimModel,
     CautionsModel,
     ProgrammeModel,
+    band_rules,
     build_cautions,
     build_softest_db,
     build_tolerance,
     check_left_to_fill,
+    level_limit_rules,
     tolerance_rules,
 )
+from .air import AirModel, OutdoorsModel, air_notes, weather_of
 from .groups import (
     TimeModel,
     TogetherModel,
@@ -33,17 +35,15 @@ from .groups import (
 )
 from .keys import Name, Point, Strict, suggestion
 from .raw import Gathered, Problem, Raw, table_in, tables_in, texts
-from .rigging import OutdoorsModel, build_rigging, build_stacks, held_rules, order_notes
+from .rigging import build_rigging, order_notes
 from .scenario import (
     AimSettings,
     Pan,
     ProgrammeSettings,
     Scenario,
     Variant,
-    Weather,
 )
 from .seating import (
-    AirModel,
     DatumModel,
     FocusModel,
     PointModel,
@@ -54,8 +54,10 @@ from .seating import (
     build_seatings,
     build_surfaces,
     line_rules,
+    source_rules,
 )
-from .speaker import SpeakerModel, build_speaker, choice_rules
+from .speaker import SpeakerModel, build_speaker, speaker_rules
+from .stack import build_stacks
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
@@ -215,7 +217,7 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
             if at in places:
                 yield (
                     (*pick_path, "at"),
-                    f"the same point as pick {found_text(places[at])}; each pick needs its own point",
+                    f"the same point as pick {found_text(places[at])}; each needs its own point",
                 )
             places.setdefault(at, str(name))
     rigging = table_in(speaker, "rigging")
@@ -252,8 +254,10 @@ MOST_PROBLEMS = 1000
 RULES: tuple[Callable[[Raw], Iterator[Problem]], ...] = (
     line_rules,
     name_rules,
-    choice_rules,
-    held_rules,
+    source_rules,
+    band_rules,
+    speaker_rules,
+    level_limit_rules,
     tolerance_rules,
     company_rules,
     without_rules,
@@ -274,7 +278,7 @@ def build(
     """The scenario; None where a file that it names gave faults, which are then in gathered."""
     air = Air(model.air.temperature_c, model.air.humidity_percent, model.air.pressure_kpa)
     bands_hz = tuple(sorted(model.aim.bands))
-    gathered.notes.extend(_air_notes(air, bands_hz))
+    gathered.notes.extend(air_notes(air, bands_hz))
     seatings = build_seatings(model, gathered)
     surfaces = build_surfaces(model, gathered)
     speakers: list[Speaker] = []
@@ -333,7 +337,7 @@ def build(
         cautions=build_cautions(model.cautions),
         outdoors=model.outdoors is not None,
         gust_speed_m_s=None if model.outdoors is None else model.outdoors.gust_speed,
-        weather=_weather(model),
+        weather=weather_of(model),
         base_m={
             table.name: table.placement.base
             for _, table in tables
@@ -360,27 +364,3 @@ def build(
     )
     check_left_to_fill(scenario, gathered)
     return scenario if gathered.clean else None
-
-
-def _air_notes(air: Air, bands_hz: tuple[float, ...]) -> list[str]:
-    """Bands whose air absorption is known less well than the standard's best."""
-    accuracy = {band: stated_accuracy_percent(exact_midband_hz(band), air) for band in bands_hz}
-    notes = []
-    for percent in sorted({value for value in accuracy.values() if value > 10.0}):
-        bands = ", ".join(band_label(band) for band in bands_hz if accuracy[band] == percent)
-        notes.append(
-            f"air absorption at {bands}: outside the range in which ISO 9613-1 states ±10 %; "
-            f"there ±{percent:g} %"
-        )
-    return notes
-
-
-def _weather(model: ScenarioModel) -> Weather | None:
-    given = model.outdoors
-    if given is None or (given.wind_speed is None and given.temperature_gradient is None):
-        return None
-    return Weather(
-        wind_speed_m_s=given.wind_speed or 0.0,
-        wind_height_m=given.wind_height,
-        temperature_gradient_c_m=given.temperature_gradient or 0.0,
-    )

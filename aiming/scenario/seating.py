@@ -32,7 +32,7 @@ from .keys import (
     Strict,
     metres,
 )
-from .raw import Gathered, Problem, Raw, table_in
+from .raw import Gathered, Problem, Raw, one_of, table_in
 from .scenario import Focus, WatchedPoint
 
 if TYPE_CHECKING:
@@ -62,20 +62,6 @@ class DatumModel(Strict):
     """The named origin, printed beside every height and distance."""
 
     name: Name = Field("datum", description="What the origin x = 0, z = 0 is, in the house's words")
-
-
-class AirModel(Strict):
-    """The air between loudspeaker and audience."""
-
-    temperature_c: Annotated[Number, Field(gt=-100.0, le=100.0)] = Field(
-        20.0, description="Air temperature in °C"
-    )
-    humidity_percent: Annotated[Number, Field(ge=0.0, le=100.0)] = Field(
-        50.0, description="Relative humidity in %, 0 to 100"
-    )
-    pressure_kpa: Annotated[Number, Field(ge=1.0, le=1000.0)] = Field(
-        101.325, description="Air pressure in kPa"
-    )
 
 
 class DrawingModel(Strict):
@@ -295,6 +281,16 @@ def line_rules(raw: Raw) -> Iterator[Problem]:
         outline = raw.line(table_in(speaker, "cabinet").get("outline")) or []
         for index, message in edge_problems(outline, closed=True):
             yield (*path, "cabinet", "outline", index), message
+
+
+def source_rules(raw: Raw) -> Iterator[Problem]:
+    """Where a line comes from, and how its rows are counted: each said once."""
+    for path, seating in raw.tables("seating"):
+        yield from one_of(path, seating, ("line", "drawing", "survey"))
+        if "rows" in seating and "row_spacing" in seating:
+            yield (*path, "row_spacing"), "both rows and row_spacing; give one of them"
+    for path, surface in raw.tables("surface"):
+        yield from one_of(path, surface, ("line", "drawing"))
 
 
 def rows_asked(raw: Raw, seating: dict[str, object], run_m: float) -> int:

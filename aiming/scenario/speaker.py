@@ -1,22 +1,21 @@
-"""A loudspeaker: pattern, output, placement: their keys, rules and construction."""
+"""A loudspeaker: output, placement, and what else its table holds: keys, rules, construction."""
 
-import re
+import math
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
-from pydantic import BeforeValidator, Field, Tag
+from pydantic import Field, Tag
 
-from ..base.bands import OCTAVES_HZ, THIRDS_HZ, band_key, width_of
+from ..base.arrays import FloatArray, frozen
+from ..base.bands import band_key
 from ..base.errors import found_text
 from ..base.units import parse_tilt_deg
-from ..files.read_once import read_once
 from ..files.toml_places import Path
-from ..speaker.lobes import nominal_pattern
+from ..geometry.section import Seating
 from ..speaker.pattern import Pattern
-from ..speaker.pattern_figures import control_from_hz
-from ..speaker.speaker import DOUBT_PERCENT, Nominal
-from .aim import band_rules, design_bands
+from ..speaker.speaker import Hang, Nominal, Orientation, Range, Speaker
+from .aim import design_bands
+from .cabinet import CabinetModel, build_cabinet, cabinet_rules
 from .keys import (
     BY_KIND,
     ByBand,
@@ -28,9 +27,17 @@ from .keys import (
     Name,
     Number,
     Point,
-    PositiveLength,
     Strict,
     TiltRange,
+)
+from .pattern import (
+    PatternModel,
+    lobe_of,
+    measured_pattern,
+    nominal_of,
+    pattern_rules,
+    tone_bands_hz,
+    usual_tone_hz,
 )
 from .raw import (
     Gathered,
@@ -38,106 +45,14 @@ from .raw import (
     Raw,
     Table,
     number,
-    one_of,
-    pair,
     reversed_range,
     table_in,
 )
-from .rigging import CabinetModel, RiggingsModel, StackModel, body_rules, held_keys
+from .rigging import RiggingsModel, rigging_rules
+from .stack import StackModel, stack_rules
 
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
-import math
-
-from ..base.arrays import FloatArray, frozen
-from ..base.units import G_M_S2
-from ..geometry.section import Seating
-from ..speaker.cabinet import Cabinet, Pick
-from ..speaker.speaker import Hang, Orientation, Range, Speaker
-from .rigging import PickModel
-
-LEAST_COVERAGE_DEG = 0.1
-"""Narrower than any loudspeaker, and the least that the table of angles can hold."""
-HalfAngle = Annotated[Number, Field(ge=LEAST_COVERAGE_DEG / 2.0, lt=180.0)]
-
-
-class CoverageModel(Strict):
-    """Half-angles of an asymmetric pattern, as built (upright)."""
-
-    above: HalfAngle = Field(
-        description="Degrees from the axis up to the direction that is 6.02 dB down"
-    )
-    below: HalfAngle = Field(
-        description="Degrees from the axis down to the direction that is 6.02 dB down"
-    )
-
-
-_BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*°?", re.ASCII)
-
-
-def one_angle(value: object) -> object:
-    """The value, where it is not two angles in one text, as "90x60"; raises ValueError."""
-    if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
-        raise ValueError(f"{found_text(value)}; give the vertical angle alone: {both[2]}?")
-    return value
-
-
-Coverage = Annotated[
-    Annotated[
-        Annotated[
-            float,
-            BeforeValidator(one_angle),
-            Field(ge=LEAST_COVERAGE_DEG, lt=360.0, allow_inf_nan=False),
-        ],
-        Tag("single"),
-    ]
-    | Annotated[CoverageModel, Tag("table")],
-    BY_KIND,
-]
-
-
-class PatternModel(Strict):
-    """Level against off-axis angle: a measured file, or a coverage angle and a lobe's shape."""
-
-    rivals: ClassVar[dict[str, tuple[str, ...]]] = {
-        "file": (
-            "coverage",
-            "control_from_hz",
-            "control_height",
-            "lobe",
-            "lowest_db",
-            "doubt_percent",
-        ),
-        **dict.fromkeys(("coverage", "lobe", "lowest_db", "doubt_percent"), ("file",)),
-        "control_from_hz": ("file", "control_height"),
-        "control_height": ("file", "control_from_hz"),
-    }
-
-    coverage: Coverage | None = Field(
-        None, description="Coverage angle in degrees, or { above, below } half-angles"
-    )
-    control_from_hz: Annotated[Number, Field(ge=1.0, le=100_000.0)] | None = Field(
-        None, description="Below it both half-angles grow as control_from_hz / f"
-    )
-    control_height: PositiveLength | None = Field(
-        None,
-        description="Instead of control_from_hz: height of the horn's mouth or of the cabinet, "
-        "from which it is estimated (Keele's relation)",
-    )
-    lobe: Literal["quadratic", "piston", "flat"] | None = Field(
-        None, description='Shape of the lobe: "quadratic" (default), "piston" or "flat"'
-    )
-    lowest_db: Annotated[Decibels, Field(lt=0.0)] | None = Field(
-        None, description="No direction falls below this, dB against the axis; default -24"
-    )
-    doubt_percent: Annotated[Number, Field(ge=0.0, le=50.0)] | None = Field(
-        None,
-        description="How far the coverage angle may be off, in % of it; figures carry this doubt; "
-        "default 10",
-    )
-    file: Name | None = Field(
-        None, description="Instead of coverage: a pattern file, relative to the scenario's folder"
-    )
 
 
 class OutputModel(Strict):
@@ -263,27 +178,21 @@ class SpeakerModel(Strict):
     )
 
 
-# Keys that exclude or need one another: placements, patterns, bands, sources of a line.
+# Keys that exclude or need one another.
 
 LENGTH_RANGES = ("x", "height", "trim")
 
 
-def choice_rules(raw: Raw) -> Iterator[Problem]:
-    """What must be given once, or not together."""
-    for path, seating in raw.tables("seating"):
-        yield from one_of(path, seating, ("line", "drawing", "survey"))
-        if "rows" in seating and "row_spacing" in seating:
-            yield (*path, "row_spacing"), "both rows and row_spacing; give one of them"
-    for path, surface in raw.tables("surface"):
-        yield from one_of(path, surface, ("line", "drawing"))
+def speaker_rules(raw: Raw) -> Iterator[Problem]:
+    """What a loudspeaker's table must give once, or not together."""
     bands = design_bands(raw)
-    yield from band_rules(raw)
     for path, speaker in raw.tables("speaker"):
         yield from _placement((*path, "placement"), speaker, raw)
         yield from _gain(path, speaker)
-        yield from _pattern((*path, "pattern"), speaker)
-        yield from held_keys(path, speaker, raw)
-        yield from body_rules(path, speaker)
+        yield from pattern_rules((*path, "pattern"), speaker)
+        yield from rigging_rules(path, speaker, raw)
+        yield from cabinet_rules(path, speaker)
+        yield from stack_rules(path, speaker, raw)
         output = table_in(speaker, "output")
         for key in ("sensitivity_db", "max_level_db"):
             lacking = [
@@ -359,125 +268,6 @@ def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Probl
         )
 
 
-def _pattern(path: Path, speaker: Table) -> Iterator[Problem]:
-    if not isinstance(speaker.get("pattern"), dict):
-        return
-    pattern = speaker["pattern"]
-    coverage = pattern.get("coverage")
-    if pattern.get("file") is not None:
-        for key in PatternModel.rivals["file"]:
-            if pattern.get(key) is not None:
-                yield (*path, key), f"{key} beside a pattern file; give one of them"
-        return
-    if pattern.get("control_from_hz") is not None and pattern.get("control_height") is not None:
-        yield (*path, "control_height"), "both control_from_hz and control_height; give one of them"
-    if coverage is None:
-        yield (*path, "coverage"), "missing; give coverage or file"
-    if pattern.get("lobe") != "piston":
-        return
-    whole = number(coverage)
-    halves = {} if whole is None else {"coverage": whole / 2.0}
-    if isinstance(coverage, dict):
-        halves = {side: half for side in coverage if (half := number(coverage[side])) is not None}
-    for key, half in halves.items():
-        if 90.0 < half < 180.0:
-            here = (*path, "coverage") if key == "coverage" else (*path, "coverage", key)
-            yield here, f"half-angle {half:g}° of a piston; must be at most 90°"
-
-
-# The pattern of a loudspeaker from its table: a measured file, or a lobe by its data sheet.
-
-DEFAULT_LOWEST_DB = -24.0
-
-
-def usual_tone_hz(bands_hz: tuple[float, ...]) -> tuple[float, ...]:
-    """Octaves 125 Hz to 8 kHz, thirds where the design bands are, and the design bands."""
-    usual = OCTAVES_HZ[3:10] if width_of(bands_hz) == "octave" else THIRDS_HZ[11:30]
-    return tuple(sorted({*usual, *bands_hz}))
-
-
-def tone_bands_hz(
-    pattern: Pattern,
-    nominal: Nominal | None,
-    bands_hz: tuple[float, ...],
-    asked_hz: tuple[float, ...] | None,
-) -> tuple[float, ...]:
-    """Bands of interest for tone.
-
-    A coverage angle without the frequency below which it is lost says nothing of lower bands, so
-    those are of interest only where the file asks for them.
-    """
-    if asked_hz is not None:
-        return tuple(band for band in sorted(asked_hz) if band in pattern.band_hz)
-    wanted = usual_tone_hz(bands_hz)
-    if nominal is not None and nominal.control_from_hz is None:
-        wanted = tuple(band for band in wanted if band >= min(bands_hz))
-    return tuple(band for band in wanted if band in pattern.band_hz)
-
-
-def measured_pattern(
-    name: str,
-    path: Path,
-    bands_hz: tuple[float, ...],
-    also_hz: tuple[float, ...],
-    gathered: Gathered,
-) -> "PatternFile | None":
-    from ..files import read_pattern
-
-    measured: PatternFile | None = None
-    with gathered.reading((*path, "pattern", "file"), name) as file:
-        measured = read_once(
-            read_pattern,
-            file,
-            bands_hz=bands_hz,
-            also_hz=also_hz,
-            width=width_of(bands_hz),
-            display=name,
-        )
-    return measured
-
-
-def nominal_of(table: PatternModel) -> Nominal:
-    """The data sheet's figures; control_from_hz estimated where only a height is given."""
-    coverage = table.coverage
-    if isinstance(coverage, CoverageModel):
-        above, below = coverage.above, coverage.below
-    else:
-        assert coverage is not None, "the rules have seen to it"
-        above = below = coverage / 2.0
-    control = table.control_from_hz
-    if table.control_height is not None:
-        control = control_from_hz(coverage_deg=above + below, mouth_m=table.control_height)
-    return Nominal(
-        above_deg=above,
-        below_deg=below,
-        lobe=table.lobe or "quadratic",
-        lowest_db=DEFAULT_LOWEST_DB if table.lowest_db is None else table.lowest_db,
-        control_from_hz=control,
-        control_height_m=table.control_height,
-        doubt_percent=DOUBT_PERCENT if table.doubt_percent is None else table.doubt_percent,
-    )
-
-
-def with_coverage(nominal: Nominal, coverage_deg: float) -> Nominal:
-    """The same box with another coverage angle, alike above and below."""
-    half, control = coverage_deg / 2.0, nominal.control_from_hz
-    if nominal.control_height_m is not None:
-        control = control_from_hz(coverage_deg=coverage_deg, mouth_m=nominal.control_height_m)
-    return replace(nominal, above_deg=half, below_deg=half, control_from_hz=control)
-
-
-def lobe_of(nominal: Nominal, bands_hz: tuple[float, ...]) -> Pattern:
-    return nominal_pattern(
-        above_deg=nominal.above_deg,
-        below_deg=nominal.below_deg,
-        bands_hz=bands_hz,
-        lobe=nominal.lobe,
-        control_from_hz=nominal.control_from_hz,
-        lowest_db=nominal.lowest_db,
-    )
-
-
 # Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose.
 
 ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
@@ -515,7 +305,7 @@ def build_speaker(
         offset_db=_offset_db(table, pattern.band_hz),
         serves=_served(table, seatings),
         hang=_hang(table, gathered),
-        cabinet=None if table.cabinet is None else _cabinet(table.cabinet),
+        cabinet=None if table.cabinet is None else build_cabinet(table.cabinet),
         delay_ms=table.delay_ms,
         gain_db=_gain_db(table),
         eq_db=dict(table.eq_db),
@@ -593,36 +383,3 @@ def _vertical(placement: PlacementModel) -> tuple[str, Range]:
     if placement.base is None:  # hung under another, from which its place follows
         return "height", (0.0, 0.0)
     return "trim", (placement.base, placement.base)
-
-
-def _cabinet(table: CabinetModel) -> Cabinet:
-    outline, gravity, assumed = table.outline, pair(table.centre_of_gravity), []
-    if table.height is not None and table.depth is not None:
-        half = 0.5 * table.height
-        outline = [[-table.depth, -half], [0.0, -half], [0.0, half], [-table.depth, half]]
-        assumed.append("acoustic centre")
-        if gravity is None:
-            gravity = (-0.5 * table.depth, 0.0)
-            assumed.append("centre of gravity")
-    return Cabinet(
-        mass_kg=table.mass if table.mass_kg is None else table.mass_kg,
-        outline_m=None if outline is None else frozen(outline),
-        centre_of_gravity_m=gravity,
-        assumed=tuple(assumed),
-        picks=tuple(
-            Pick(
-                name=pick.name,
-                at_m=(pick.at[0], pick.at[1]),
-                wll_n=_wll_n(pick),
-            )
-            for pick in table.picks
-        ),
-        laser_at_m=pair(table.laser_at),
-        reference_face_deg=table.reference_face_deg,
-    )
-
-
-def _wll_n(table: PickModel) -> float | None:
-    if table.wll_kg is not None:
-        return table.wll_kg * G_M_S2
-    return table.wll if table.wll_kn is None else table.wll_kn * 1000.0
