@@ -123,7 +123,7 @@ def pick_names_crossed(of: SpeakerFacts) -> Iterator[Told]:
         for rear in (name for name in used if _side(name) < 0):
             if at[front] < at[rear]:
                 yield Told(
-                    f"pick {front} lies {at[rear] - at[front]:.3f} m behind pick {rear}: whoever "
+                    f"point {front} lies {at[rear] - at[front]:.3f} m behind point {rear}: whoever "
                     "hangs it would hook it the wrong way round; correct the places or the names",
                     at[front] - at[rear],
                     limit=0.0,

@@ -105,7 +105,7 @@ def like_named(path: FilePath) -> str:
 
 def _text_of(raw: bytes, file: str) -> str:
     if len(raw) > LARGEST_BYTES:
-        _refuse(file, f"larger than {LARGEST_BYTES // 1024**2} MiB; must be smaller")
+        _refuse(file, f"larger than {LARGEST_BYTES // 1024**2} MiB; must be at most that")
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -13,7 +13,7 @@ WIDTH = 80
 NARROWEST, WIDEST = 60, 160
 INDENT = 11
 _KEPT = re.compile(
-    r"(?:(?<=\d)|(?<=ft)) (?=(?:\d|dB\b|Hz|kHz|ms?\b|kg\b|lb\b|kN\b|ft\b|in\b|%))|(?<=--set) "
+    r"(?:(?<=\d)|(?<=ft)) (?=(?:dB|k?Hz|ms?|kg|lbf?|k?N|W|ft|in)\b|%|\d)|(?<=--set) "
 )
 """Spaces that no line ends at: between a number and its unit, an option and its value."""
 
