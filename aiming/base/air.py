@@ -91,11 +91,6 @@ class AirLoss:
     def line(self, distance_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """(…, bands, n) slope, dB/m, and loss at zero of the lines that hold on ways (…, n)."""
         most = self.slope_db_per_m.shape[1] - 1
-        if most == 0:
-            shape = (*distance_m.shape[:-1], len(self.slope_db_per_m), distance_m.shape[-1])
-            parts = (self.slope_db_per_m, self.at_zero_db)
-            slope, at_zero = (np.broadcast_to(of, shape) for of in parts)
-            return slope, at_zero
         along = np.log(np.maximum(distance_m, _FIRST_M) / _FIRST_M) / np.log1p(_STEP)
         piece = np.minimum(1.0 + np.nan_to_num(along), most).astype(np.intp)
         piece[distance_m < _FIRST_M] = 0

@@ -35,14 +35,6 @@ def exact_midband_hz(nominal_hz: float) -> float:
     return float(10.0 ** (round(10.0 * np.log10(nominal_hz)) / 10.0))
 
 
-def nominal_hz(frequency_hz: float) -> float:
-    """The nominal third-octave mid-band whose exact frequency is nearest on a log scale (Hz)."""
-    position = round(10.0 * np.log10(frequency_hz)) - 10
-    if not 0 <= position < len(THIRDS_HZ):
-        raise ValueError(f"{frequency_hz} Hz lies outside the third octaves 10 Hz to 20 kHz")
-    return THIRDS_HZ[position]
-
-
 def edges_hz(midband_hz: float, *, per_octave: int) -> tuple[float, float]:
     """Band edges f·G^(∓1/2b), IEC 61260-1 (5.6), for bands of 1/b octave (Hz)."""
     half = OCTAVE_RATIO ** (1.0 / (2 * per_octave))

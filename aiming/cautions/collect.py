@@ -11,11 +11,11 @@ from ..analysis.support_loads import support_at
 from ..results.answer import Answer, Caution
 from ..results.support import Support
 from ..scenario.scenario import Scenario
-from . import decision, general, groups, hang, pattern, place, sense, sound, stack
+from . import bridle, decision, general, groups, hang, loads, pattern, place, sense, sound, stack
 from .declare import DECLARED, told_of
 from .facts import Searched, SectionFacts, SpeakerFacts
 
-TOPICS = (hang, stack, place, sound, decision, sense, pattern, groups, general)
+TOPICS = (hang, loads, bridle, stack, place, sound, decision, sense, pattern, groups, general)
 """The files that declare cautions; importing them does it."""
 
 ORDERED = sorted(

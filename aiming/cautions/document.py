@@ -6,6 +6,8 @@ from .declare import Declaration
 
 HEADINGS = {
     "hang": "What hangs",
+    "loads": "What bears it",
+    "bridle": "A bridle",
     "stack": "What stands",
     "place": "Place, views and wind",
     "sound": "Sound and levels",

@@ -1,47 +1,31 @@
-"""What hangs: what is not known, who bears nothing, which tilts are out of reach, what bears it."""
+"""What hangs: what is not known, who bears nothing, which tilts are out of reach."""
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from math import ceil, inf
 
 from ..analysis.rigging_reach import left_out, out_of_reach
 from ..analysis.support_loads import under_steel_m
-from ..base.limit import Limit
 from ..base.units import Unit, force_text, length_text, tilt_text
-from ..results.answer import Caution, Severity
 from ..results.support import Support
-from ..rigging.bridle import Bridle
 from ..rigging.ground_stack import centre_outside_outline
 from ..rigging.limits import (
     DOUBT_IN_CENTRE,
-    INCLUDED_ANGLE_MOST,
     LEAST_SHARE,
-    LEG_ELEVATION_LEAST,
-    LEG_ELEVATION_STOP,
-    OFF_AXIS_MOST,
-    SECONDARY_FALL_MOST,
-    UTILISATION_FULL,
-    UTILISATION_NEAR,
-    WLL_SHARE_MOST,
 )
 from ..rigging.loads import SLACK
-from ..scenario.scenario import Scenario
 from ..scenario.thresholds import threshold
 from ..speaker.headroom import NO_ROOM_M
-from .declare import BALANCE, COMMON, DECLARED, LIKELY_SLIP, NOT_ASSUMED, Told, caution, told_of
+from .declare import BALANCE, COMMON, LIKELY_SLIP, NOT_ASSUMED, Told, caution
 from .facts import (
-    BRIDLE,
     HANGS,
     LOADED,
     LOUDSPEAKER,
     RIGGED,
     SEARCHED,
     SUPPORTED,
-    BridleFacts,
     SpeakerFacts,
 )
-from .general import factor_text, plain_caution
 
 ONE_PLACE = "ours: two things cannot be in one place"
 NOTHING_PUSHES = "ours: nothing that rests can push through a line or stand beyond its edge"
@@ -315,222 +299,6 @@ def tilt_doubtful(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-# What bears the load: marked limits, uneven hoists, fittings, the structure.
-
-
-@caution("load-limits-missing", "caution", LOADED, basis=NOT_ASSUMED)
-def load_limits_missing(of: SpeakerFacts) -> Iterator[Told]:
-    """A point, or a part of a line, without a working load limit."""
-    unknown = [point.name for point in of.loads.points if point.utilisation is None]
-    unknown += [
-        f"{part.name} (line {line.name})"
-        for line in of.loads.lines
-        for part in line.parts
-        if part.wll_n is None
-    ]
-    if unknown:
-        yield Told(
-            f"no working load limit is given for {', '.join(unknown)}: whether they bear the load "
-            "was not checked"
-        )
-
-
-def _used_severity(scenario: Scenario, used: float | None) -> Severity | None:
-    """A share of the allowed load: stop, caution, or nothing to say."""
-    if used is None or used <= threshold(scenario, UTILISATION_NEAR):
-        return None
-    return "stop" if used > threshold(scenario, UTILISATION_FULL) else "caution"
-
-
-def _loaded(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
-    share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
-    change = ": take a point marked for more, or hang less on it" if severity == "stop" else ""
-    for point in of.loads.points:
-        used = point.utilisation
-        if used is not None and _used_severity(of.scenario, used) == severity:
-            yield Told(
-                f"point {point.name} bears {100 * used:.0f} % of the allowed load ({share:g} % of "
-                f"its working load limit, dynamic factor {factor}){change}",
-                used,
-            )
-
-
-@caution("nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
-def nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A point bears more than this, but not too much."""
-    yield from _loaded(of, "caution")
-
-
-@caution("overloaded", "stop", LOADED, limit=UTILISATION_FULL)
-def overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A point bears more than this."""
-    yield from _loaded(of, "stop")
-
-
-@caution("uneven-hoists", "caution", LOADED, limit=UTILISATION_FULL)
-def uneven_hoists(of: SpeakerFacts) -> Iterator[Told]:
-    """One of two points would bear more than this with the whole weight on it."""
-    full, points = threshold(of.scenario, UTILISATION_FULL), of.loads.points
-    for point in points if len(points) > 1 else ():
-        used, whole = point.utilisation, point.whole_weight_utilisation
-        if used is not None and whole is not None and whole > full >= used:
-            yield Told(
-                f"with the whole weight on point {point.name}, as when hoists run unevenly, it "
-                f"bears {100 * whole:.0f} % of the allowed load",
-                whole,
-            )
-
-
-@caution("off-axis-pull", ("caution", "stop"), LOADED, limit=OFF_AXIS_MOST)
-def off_axis_pull(of: SpeakerFacts) -> Iterator[Told]:
-    """The pull is further than this off the axis of a declared fitting; stop where nothing of its
-    limit is left, or too little (training texts on ASME B30.26, which vary: shackle to 45° keeps
-    70 %, to 90° 50 %; shoulder eyebolt to 15/30/45/90° keeps 80/65/30/25 %; plain eyebolt
-    straight only).
-
-    A pull off the fitting's axis, by what it leaves of the limit.
-    """
-    full = threshold(of.scenario, UTILISATION_FULL)
-    for point in of.loads.points:
-        off, kept, used = point.off_axis_deg, point.kept_share, point.kept_utilisation
-        if off is None or kept is None or off <= threshold(of.scenario, OFF_AXIS_MOST):
-            continue
-        left = (
-            f"keeps {100 * kept:.0f} % of its limit (training texts vary; the maker's table counts)"
-        )
-        if used is not None:
-            left += f", of which {100 * used:.0f} % is used"
-        yield Told(
-            f"the pull on point {point.name} is {off:.0f}° off the axis of its "
-            f"{of.rigging.fitting}: "
-            + ("that is not to be pulled sideways at all" if kept == 0.0 else f"it {left}"),
-            off,
-            severity="stop" if kept == 0.0 or (used or 0.0) > full else "caution",
-        )
-
-
-@caution("wll-share-high", "caution", RIGGED, limit=WLL_SHARE_MOST)
-def wll_share_high(of: SpeakerFacts) -> Iterator[Told]:
-    """`wll_share` over this."""
-    used = of.rigging.wll_share
-    if used > WLL_SHARE_MOST.value:
-        yield Told(
-            f"{100.0 * used:g} % of working load limits is used: {WLL_SHARE_MOST.source}; more "
-            "only where nobody can come underneath, or as a competent person decides",
-            used,
-        )
-
-
-@caution("line-parts-missing", "note", LOADED, basis=NOT_ASSUMED)
-def line_parts_missing(of: SpeakerFacts) -> Iterator[Told]:
-    """Rigging without `line` tables for every line."""
-    bare = [line.name for line in of.loads.lines if not line.parts]
-    if bare:
-        yield Told(
-            f"the parts of the lines at {', '.join(bare)} are not given: hoist, sling, shackle and "
-            "clamp were not checked"
-        )
-
-
-def _parts(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
-    share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
-    for line in of.loads.lines:
-        for part in line.parts:
-            used = part.utilisation
-            if used is not None and _used_severity(of.scenario, used) == severity:
-                yield Told(
-                    f"{part.name} in the line of {line.name} bears {100 * used:.0f} % of the "
-                    f"allowed load ({share:g} % of its working load limit, dynamic factor "
-                    f"{factor})",
-                    used,
-                )
-
-
-@caution("part-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
-def part_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A part of a line bears more than this, but not too much."""
-    yield from _parts(of, "caution")
-
-
-@caution("part-overloaded", "stop", LOADED, limit=UTILISATION_FULL)
-def part_overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A part of a line bears more than this."""
-    yield from _parts(of, "stop")
-
-
-@caution(
-    "wind-on-flown",
-    "caution",
-    LOADED,
-    unit="°",
-    basis="EN 1991-1-4, read in a secondary text, without its site factors",
-)
-def wind_on_flown(of: SpeakerFacts) -> Iterator[Told]:
-    """A flown loudspeaker with `wind_area_m2`, outdoors with `gust_speed`: q = ½ρv², ρ 1.25 kg/m³,
-    c_f 1.8 of sign-boards unless given.
-    """
-    wind = of.loads.wind
-    if wind is not None:
-        yield Told(
-            f"a steady {wind.gust_speed_m_s:g} m/s pushes with {wind.force_n / 1000.0:.3f} kN "
-            f"({wind.pressure_pa:.0f} Pa on {wind.area_m2:g} m², c_f {wind.force_coefficient:g}; "
-            f"{wind.source}): the lines lean {wind.lean_deg:.1f}°, and all together pull "
-            f"{100.0 * wind.more_share:.0f} % more than the weight; gusts swing it further, and "
-            "how the lines share that is not worked out",
-            wind.lean_deg,
-        )
-
-
-@caution("structure-capacity-missing", "caution", LOADED, basis=NOT_ASSUMED)
-def structure_capacity_missing(of: SpeakerFacts) -> Iterator[Told]:
-    """Rigging without `structure_capacity_kn`."""
-    if of.rigging.structure_capacity_n is None:
-        yield Told("what the structure may carry at each point is not given, so it was not checked")
-
-
-STRUCTURE_FULL: Limit = replace(
-    UTILISATION_FULL,
-    unit="of the capacity",
-    kind="ours",
-    source="the capacity as stated in the scenario",
-)
-
-
-def _carried(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
-    for line in of.loads.lines:
-        used = line.structure_utilisation
-        if used is not None and _used_severity(of.scenario, used) == severity:
-            yield Told(
-                f"the structure over {line.name} carries {100 * used:.0f} % of the capacity stated",
-                used,
-            )
-
-
-@caution(
-    "structure-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR, unit="of the capacity"
-)
-def structure_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """The structure at a point carries more than this of the capacity stated, but not too much."""
-    yield from _carried(of, "caution")
-
-
-@caution("structure-overloaded", "stop", LOADED, limit=STRUCTURE_FULL)
-def structure_overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """The structure at a point carries more than this of the capacity stated."""
-    yield from _carried(of, "stop")
-
-
-@caution("secondary-not-declared", "caution", RIGGED, limit=SECONDARY_FALL_MOST)
-def secondary_not_declared(of: SpeakerFacts) -> Iterator[Told]:
-    """Rigging without `secondary_suspension = true`; the figure is the longest fall path."""
-    if not of.rigging.secondary_suspension:
-        fall = length_text(SECONDARY_FALL_MOST.value, of.scenario.units)
-        yield Told(
-            "no independent secondary suspension is declared: an overhead load usually needs one "
-            f"with no fall path, or with at most {fall} for gear aligned after mounting"
-        )
-
-
 # What the cabinet's outline tells, or cannot tell.
 
 
@@ -556,61 +324,3 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
         f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's outline: "
         "one of the two is likely wrong"
     )
-
-
-# A bridle by itself.
-
-
-def bridle_cautions(found: Bridle, *, dynamic_factor: float = 1.0) -> tuple[Caution, ...]:
-    """The plain one, then flat legs and a wide angle; dynamic_factor: that is in the load."""
-    return (plain_caution((dynamic_factor,)), *told_of(BridleFacts(found), DECLARED.values()))
-
-
-@caution("bridle-leg-flat", ("caution", "stop"), BRIDLE, limit=LEG_ELEVATION_LEAST)
-def bridle_leg_flat(of: BridleFacts) -> Iterator[Told]:
-    """A leg flatter than this; a stop where it is flatter than 15° (ours)."""
-    least, stop = LEG_ELEVATION_LEAST, LEG_ELEVATION_STOP
-    for number, leg in enumerate(of.bridle.legs, start=1):
-        if leg.elevation_deg < least.value - 1e-9:
-            yield Told(
-                f"leg {number} stands {leg.elevation_deg:.1f}° above horizontal, flatter than the "
-                f"{least.value:g}° of {least.source}; its tension is {leg.leg_factor:.2f} times "
-                "what it lifts"
-                + ("; raise its point" if leg.elevation_deg < stop.value - 1e-9 else ""),
-                leg.elevation_deg,
-                limit=stop.value if leg.elevation_deg < stop.value - 1e-9 else least.value,
-                severity="stop" if leg.elevation_deg < stop.value - 1e-9 else "caution",
-            )
-
-
-@caution("bridle-leg-slack", ("caution", "stop"), BRIDLE, limit=LEAST_SHARE)
-def bridle_leg_slack(of: BridleFacts) -> Iterator[Told]:
-    """A leg lifts less than this; a stop where it lifts nothing."""
-    for number, leg in enumerate(of.bridle.legs, start=1):
-        lifted = leg.vertical_n / of.bridle.load_n
-        if lifted <= SLACK:
-            yield Told(
-                f"leg {number} bears nothing: the load hangs from the others and swings where they "
-                "let it; move the apex, or leave that leg out",
-                lifted,
-                limit=0.0,
-                severity="stop",
-            )
-        elif lifted < LEAST_SHARE.value:
-            yield Told(
-                f"leg {number} lifts {100.0 * lifted:.1f} % of the load; below "
-                f"{100.0 * LEAST_SHARE.value:g} % a small error lets it go slack",
-                lifted,
-            )
-
-
-@caution("bridle-wide", "caution", BRIDLE, limit=INCLUDED_ANGLE_MOST)
-def bridle_wide(of: BridleFacts) -> Iterator[Told]:
-    """The legs stand wider apart than this."""
-    most = INCLUDED_ANGLE_MOST
-    if of.bridle.included_deg > most.value + 1e-9:
-        yield Told(
-            f"two legs stand {of.bridle.included_deg:.1f}° apart, wider than the {most.value:g}° "
-            f"of {most.source}",
-            of.bridle.included_deg,
-        )

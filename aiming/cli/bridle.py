@@ -102,7 +102,7 @@ def bridle(
     as_json: AsJson = False,
 ) -> None:
     """Work out the tensions and angles of a bridle."""
-    from ..cautions.hang import bridle_cautions
+    from ..cautions.bridle import bridle_cautions
     from ..report.text.closed_forms import bridle_dict, bridle_text
 
     hook: HangLine | None = None

@@ -83,7 +83,7 @@ def _start(file: str, changes: list[str] | None) -> "Start":
 
 def _drawn(drawing: Path, into: Path) -> str:
     from ..report.starter import drawn_text
-    from .new import drawn_start
+    from .drawn import drawn_start
 
     start = drawn_start(str(drawing), into=str(into), drawing_units=None, asking=False)
     return drawn_text(start)

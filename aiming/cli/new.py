@@ -1,37 +1,37 @@
 """Questions on a terminal, one after the other, each explained and with a sensible default."""
 
-import math
 import sys
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, NoReturn
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
 
 from .asking import Back, Check, Stopped, ask
-from .common import UsageError, tell
+from .common import UsageError, print_text, tell
+from .drawn import drawn_start
+from .typed import (
+    a_length,
+    a_load,
+    a_mass,
+    an_angle,
+    ears_or_length,
+    metres_or_feet,
+    one_of,
+    some_text,
+)
 
 if TYPE_CHECKING:
     from ..base.units import Unit
     from ..report.starter import Starter
-import os
-from pathlib import Path
-
-from ..base.errors import ScenarioError
-
-if TYPE_CHECKING:
-    from ..files.drawing import LayerSummary
-    from ..report.starter import DrawnLayer, DrawnStart, Use
-from typing import Annotated
-
-import typer
-
-from .common import print_text
 
 Answers = dict[str, str]
 
 
 @dataclass(frozen=True)
 class Question:
-    """One question; its field in Start, and when it is asked.
+    """One question; its field in Starter, and when it is asked.
 
     check: made from the answers before and the unit
     """
@@ -206,213 +206,6 @@ def _texts(given: Answers) -> Answers:
     return {field: text for field, text in given.items() if field not in ("units", _ANSWERED)}
 
 
-def length_m(text: str, unit: "Unit") -> float:
-    """Metres; raises ValueError."""
-    from ..base.units import parse_length_m
-
-    return parse_length_m(text, unit)
-
-
-def a_length(unit: "Unit", *, above: str | None = None, or_equal: bool = False) -> Check:
-    """A length, where asked greater than another one."""
-
-    def check(typed: str) -> str:
-        value = length_m(typed, unit)
-        if above is not None:
-            least = length_m(above, unit)
-            if value < least or (value == least and not or_equal):
-                raise ValueError(f"{typed}; {'at least' if or_equal else 'more than'} {above}")
-        return typed
-
-    return check
-
-
-def ears_or_length(unit: "Unit") -> Check:
-    """ "seated", "standing", or a length above 0."""
-    length = a_length(unit, above="0")
-
-    def check(typed: str) -> str:
-        return typed.lower() if typed.lower() in ("seated", "standing") else length(typed)
-
-    return check
-
-
-def metres_or_feet(typed: str) -> str:
-    """ "m" or "ft", in words too."""
-    if typed.lower() in ("m", "metre", "metres", "meter", "meters"):
-        return "m"
-    if typed.lower() in ("ft", "foot", "feet"):
-        return "ft"
-    raise ValueError(f'"{typed}"; m or ft')
-
-
-def one_of(*words: str) -> Check:
-    """One of these words, or the beginning of one."""
-
-    def check(typed: str) -> str:
-        meant = [word for word in words if word.startswith(typed.lower())]
-        if len(meant) != 1:
-            raise ValueError(f'"{typed}"; {" or ".join(words)}')
-        return meant[0]
-
-    return check
-
-
-def an_angle(typed: str) -> str:
-    """A coverage angle, with or without its sign; of "90x60" it is asked which is meant."""
-    from ..scenario.pattern import one_angle
-
-    one_angle(typed)
-    try:
-        value = float(typed.removesuffix("°").strip())
-    except ValueError:
-        value = math.nan
-    if not 0.0 < value < 360.0:
-        raise ValueError(f"{typed}; more than 0 and less than 360 degrees")
-    return f"{value:g}"
-
-
-def a_mass(typed: str) -> str:
-    """A mass with its unit, or "unknown"."""
-    return _known(typed, "parse_mass_kg")
-
-
-def a_load(typed: str) -> str:
-    """A load with its unit, or "unknown"."""
-    return _known(typed, "parse_load_n")
-
-
-def _known(typed: str, parser: str) -> str:
-    from ..base import units
-    from ..report.starter import UNKNOWN
-
-    if UNKNOWN.startswith(typed.lower()):
-        return UNKNOWN
-    if not getattr(units, parser)(typed) > 0.0:
-        raise ValueError(f"{typed}; more than 0")
-    return typed
-
-
-def some_text(typed: str) -> str:
-    """Anything that can be printed."""
-    if not typed.isprintable():
-        raise ValueError("letters, digits and signs only")
-    return typed
-
-
-# `aiming new --from section.dxf`: list the layers, say what each is taken for, write the file.
-
-_NO_FLOORS = ("wall", "ceiling", "soffit", "roof", "front", "fascia", "proscenium", "screen")
-"""Words in a layer's name that no floor has."""
-_FEW_LINES = 4
-"""A layer of more separate lines than this is more likely furniture than walls."""
-
-
-def drawn_start(
-    drawing: str, *, into: str | None, drawing_units: str | None, asking: bool
-) -> "DrawnStart":
-    """What the layers of a drawing are taken for; a person is asked where there is one.
-
-    into: the scenario file that is to name the drawing, from its own folder
-    Raises ScenarioError for what cannot be read, UsageError where the unit has to be said.
-    """
-    from ..files.drawing import drawing_summary
-    from ..report.starter import DrawnStart
-
-    path = Path(drawing)
-    summary = drawing_summary(path, drawing_units=drawing_units, display=drawing)
-    tell(f"{drawing}: unit {summary.unit or 'not named'}; {len(summary.layers)} layers")
-    for layer in summary.layers:
-        tell(f"  {layer.text()}")
-    if summary.metres_per_unit is None:
-        raise UsageError(
-            f"{drawing}: the drawing names no unit; say --drawing-units, as --drawing-units mm"
-        )
-    drawn = [
-        _layer(path, one, drawing, drawing_units, summary.metres_per_unit)
-        for one in summary.layers
-        if one.low is not None
-    ]
-    if asking:
-        drawn = [_asked(one) for one in drawn]
-    if not any(one.use == "seating" for one in drawn):
-        raise UsageError(f"{drawing}: no layer holds a floor line; {_told(drawn)}")
-    for one in drawn:
-        tell(f"  {one.name}: taken as {one.use}{f' ({one.reason})' if one.reason else ''}")
-    beside = Path(into).parent if into else Path()
-    return DrawnStart(
-        drawing=Path(os.path.relpath(path, beside)).as_posix(),
-        units="ft" if summary.unit in ("ft", "in", "us-ft", "yd") else "m",
-        stated=drawing_units,
-        layers=tuple(drawn),
-    )
-
-
-def _layer(
-    path: Path, layer: "LayerSummary", display: str, drawing_units: str | None, scale: float
-) -> "DrawnLayer":
-    """What a layer is most likely meant for."""
-    from ..files.drawing import floor_from_drawing, surfaces_from_drawing
-    from ..report.starter import DrawnLayer
-    from ..scenario.keys import LONGEST_NAME
-
-    assert layer.low is not None and layer.high is not None
-    low, high = (tuple(scale * of for of in end) for end in (layer.low, layer.high))
-    found = DrawnLayer(layer.name, "surface", (low[0], low[1]), (high[0], high[1]), seatable=False)
-    if len(layer.name) > LONGEST_NAME or not layer.name.isprintable():
-        return replace(found, use="left out", unusable=True, reason="no scenario can name it")
-    try:
-        surfaces_from_drawing(path, layer=layer.name, drawing_units=drawing_units, display=display)
-    except ScenarioError as error:
-        fault = error.faults[0]
-        if fault.key == "drawing_units":
-            raise UsageError(f"{display}: {fault.message}; say --drawing-units") from error
-        return replace(found, use="left out", unusable=True, reason=fault.message)
-    try:
-        floor = floor_from_drawing(
-            path, layer=layer.name, drawing_units=drawing_units, display=display
-        )
-    except ScenarioError as error:
-        if layer.lines > 1:
-            use: Use = "surface" if layer.lines <= _FEW_LINES else "left out"
-            return replace(found, use=use, reason=f"{layer.lines} lines that do not meet")
-        return replace(found, reason=error.faults[0].message)
-    run, rise = abs(floor[-1] - floor[0])
-    named = any(word in layer.name.casefold() for word in _NO_FLOORS)
-    if run > rise and not named:
-        return replace(found, use="seating", seatable=True)
-    return replace(found, seatable=run > 0.0)
-
-
-def _asked(one: "DrawnLayer") -> "DrawnLayer":
-    """What the person takes the layer for; what it cannot be is not offered."""
-
-    if one.use == "left out" and one.unusable:
-        return one
-    choices: tuple[Use, ...] = ("surface", "left out")
-    if one.seatable:
-        choices = ("seating", *choices)
-    span = ", ".join(
-        f"{way} {low:.2f} to {high:.2f} m"
-        for way, low, high in zip("xz", one.low_m, one.high_m, strict=True)
-    )
-    taken = ask(
-        f'Layer "{one.name}": {", ".join(choices)}?',
-        f"{span}. Seating is the floor under rows; a surface hides rows or sends sound back.",
-        one.use,
-        one_of(*choices),
-    )
-    for use in choices:
-        if use == taken:
-            return replace(one, use=use)
-    return one
-
-
-def _told(drawn: "list[DrawnLayer]") -> str:
-    """Each layer and why it is none."""
-    return "; ".join(f'"{one.name}": {one.reason or "taken as " + one.use}' for one in drawn)
-
-
 # `aiming new`: a scenario file of one's own, asked for question by question.
 
 NewFile = Annotated[
@@ -541,7 +334,6 @@ def _put(file: str, text: str) -> None:
 
 def _folder(file: str) -> str:
     """A folder to name beside a file: its name without the ending."""
-    from pathlib import Path
 
     path = Path(file)
     return str(path.with_suffix("")) if path.suffix else "out"

@@ -80,20 +80,6 @@ def riser_for_c_m(
     return np.asarray((r + np.asarray(c_m)) * (d + np.asarray(tread_m)) / d - r)
 
 
-def c_values_m(eye_m: FloatArray, focus_m: npt.ArrayLike) -> FloatArray:
-    """(n,) C-value of each row over the next one towards the focus; NaN for the first.
-
-    eye_m: (n, 2) x, z of one block's eyes from the first row to the last, beyond the focus.
-    """
-    away = eye_m - np.asarray(focus_m, np.float64)
-    step = np.diff(away, axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = c_value_m(
-            distance_m=away[:-1, 0], height_m=away[:-1, 1], tread_m=step[:, 0], riser_m=step[:, 1]
-        )
-    return np.append(np.nan, np.where(away[:-1, 0] > 0.0, value, np.nan))
-
-
 def loses_sight(eye_m: FloatArray, focus_m: npt.ArrayLike, outline_m: FloatArray) -> BoolArray:
     """(n,) whether an outline (k, 2) stands between eyes (n, 2) and the focus.
 
@@ -165,11 +151,8 @@ def head_clearance_m(outline_m: FloatArray, floor_m: FloatArray, *, head_m: floa
         )
         run = end[spans, 0] - start[spans, 0]
         share = (at - start[spans, 0]) / np.where(run == 0.0, 1.0, run)
-        lowest = np.where(
-            run == 0.0,
-            np.minimum(start[spans, 1], end[spans, 1]),
-            start[spans, 1] + share * (end[spans, 1] - start[spans, 1]),
-        ).min()
+        # Of an upright edge its beginning; where its end lies lower, another edge has that corner.
+        lowest = (start[spans, 1] + share * (end[spans, 1] - start[spans, 1])).min()
         beneath = _floor_z_m(floor_m, at)
         if lowest >= beneath.min():
             least = min(least, float(lowest - beneath.max()))

@@ -222,7 +222,3 @@ class Speaker:
     tone_hz: tuple[float, ...] = ()
     sensitivity_db: float | dict[float, float] | None = None
     nominal: Nominal | None = None
-
-    def flat_offset(self) -> bool:
-        """Whether the output is alike in every band."""
-        return bool(np.all(self.offset_db == self.offset_db[0]))

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside import air_db
 
-from aiming.base.air import Air, absorption_db_per_m, air_loss
+from aiming.base.air import Air, AirLoss, absorption_db_per_m, air_loss
 from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
 
 CLIMATE = {"celsius": 12.0, "humid": 35.0, "kpa": 98.0}
@@ -57,3 +57,42 @@ def test_losses_rise_ever_more_slowly_and_means_are_means() -> None:
     assert (np.diff(loss.at_db(at), axis=1) > 0.0).all()
     assert (np.diff(loss.slope_db_per_m, axis=1) <= 1e-12).all()
     np.testing.assert_allclose(loss.mean().at_db(at)[0], loss.at_db(at).mean(axis=0), atol=1e-9)
+
+
+def test_at_the_loudspeaker_nothing_is_lost() -> None:
+    """To rounding; and all pieces of the table meet, nearest ones too."""
+    loss = air_loss(BANDS, AIR, width="octave")
+    assert np.abs(loss.at_db(np.zeros(1))).max() < 1e-14
+    assert loss.mean().at_db(np.zeros(1)).shape == (1, 1)
+
+
+@pytest.mark.parametrize("farthest_m", [0.1, 0.25, 3.0, 61.7, 140.0])
+def test_the_table_holds_as_far_as_it_is_asked(farthest_m: float) -> None:
+    loss = air_loss(BANDS, AIR, width="octave")
+    ends, there = loss.table(farthest_m)
+    assert ends[0] == 0.0 and ends[-1] >= farthest_m
+    assert ends[-1] <= 1.03 * farthest_m + 0.26
+    at = np.linspace(0.0, farthest_m, 101)
+    between = [np.interp(at, ends, band) for band in there]
+    np.testing.assert_allclose(between, loss.at_db(at), atol=1e-12)
+
+
+def test_many_ways_at_once_are_the_same_ways() -> None:
+    """(2, 3, n) at once as each alone; straight loss per metre as well, where one piece is all."""
+    ways = np.random.default_rng(4).uniform(0.05, 200.0, (2, 3, 5))
+    alpha = AirLoss(np.array([[0.01], [0.02]]), np.zeros((2, 1)))
+    for loss in (air_loss(BANDS, AIR, width="octave"), alpha):
+        found = loss.at_db(ways)
+        for one, other in np.ndindex(2, 3):
+            np.testing.assert_array_equal(found[one, other], loss.at_db(ways[one, other]))
+    np.testing.assert_allclose(alpha.at_db(ways)[..., 1, :], 0.02 * ways)
+
+
+def test_the_sag_is_that_of_a_chord_where_the_loss_bends_most() -> None:
+    """Far from any end, half the bend times the reach squared, and a hundredth of the way more."""
+    loss = air_loss((8000.0,), AIR, width="octave")
+    at, reach = np.array([20.0]), np.array([4.0])
+    one, double = loss.sag_db(at, reach), loss.sag_db(at, 2.0 * reach)
+    bend = one / (0.5 * 16.0 + 0.02 * 4.0 * 24.0)
+    np.testing.assert_allclose(double, bend * (0.5 * 64.0 + 0.02 * 8.0 * 28.0))
+    assert (loss.sag_db(at, np.zeros(1)) == 0.0).all()

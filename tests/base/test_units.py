@@ -26,6 +26,7 @@ from aiming.base.units import (
     parse_load_n,
     parse_mass_kg,
     parse_tilt_deg,
+    plain_length_text,
     tilt_text,
     x_text,
 )
@@ -200,3 +201,15 @@ def test_tilts_as_people_say_them(text: str, deg: float) -> None:
 def test_what_is_no_tilt(text: str) -> None:
     with pytest.raises(ValueError, match="nose down 12"):
         parse_tilt_deg(text)
+
+
+def test_a_length_is_short_and_a_page_is_none() -> None:
+    """With spaces, 60 characters are read and 61 refused."""
+    assert parse_length_m("3.8 m".ljust(60), "ft") == 3.8
+    with pytest.raises(ValueError, match="a length such as"):
+        parse_length_m("3.8 m".ljust(61), "ft")
+
+
+def test_a_length_as_a_file_would_have_it() -> None:
+    assert plain_length_text(4.2, "m") == "4.2 m"
+    assert plain_length_text(13.75 * FOOT_M, "ft") == "13.75 ft"

@@ -7,7 +7,7 @@ import pytest
 from held_scenes import BOX, TWO, codes, scene, solved, told
 
 import aiming
-from aiming.cautions.hang import bridle_cautions
+from aiming.cautions.bridle import bridle_cautions
 from aiming.rigging import bridle
 
 G = 9.80665

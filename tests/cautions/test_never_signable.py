@@ -9,7 +9,7 @@ from paths import ROOT
 import aiming
 from aiming.analysis.calculation import calculations
 from aiming.analysis.hang_geometry import hang_sheets
-from aiming.cautions.hang import bridle_cautions
+from aiming.cautions.bridle import bridle_cautions
 from aiming.rigging import bridle, bridle_to_points
 
 HUNG = "height = 4.0\ntilt = -10"

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from command_line import Ended, run
 
-from aiming.cli.new import (
+from aiming.cli.typed import (
     a_length,
     an_angle,
     ears_or_length,

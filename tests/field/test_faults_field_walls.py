@@ -503,3 +503,13 @@ def test_within_a_range_that_reaches_just_behind_a_wall() -> None:
     assert 10.0 < float(loss[0, 0]) < 19.0
     np.testing.assert_allclose(near.loss_db(0.5, 0.0003), loss, atol=1e-9)
     assert near.loss_db(0.5, 0.03).max() == 0.0
+
+
+def test_a_place_outside_what_is_lit_is_asked_of_the_whole() -> None:
+    """One loudspeaker over the screen's shadow and one in it, asked together and alone."""
+    whole = screening(walls_from([line((5.0, 0.0), (5.0, 4.0))]), (10.0, 1.2), (20.0, 1.2))
+    lit = whole.lit_within((0.0, 0.0), (9.0, 12.0))
+    for height_m in (10.0, 2.0, [10.0, 2.0], [2.0, 10.0], [2.0, 2.5], [10.0, 11.0]):
+        np.testing.assert_array_equal(lit.loss_db(0.0, height_m), whole.loss_db(0.0, height_m))
+    assert whole.loss_db(0.0, 2.0).min() > 5.0
+    assert not whole.loss_db(0.0, 10.0).any()

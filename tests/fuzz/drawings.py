@@ -211,7 +211,7 @@ def make(chance: Random) -> Case:
 def read(path: Path, options: Options) -> None:
     """As `aiming new --from` does, and then as the scenario does that it writes."""
     import aiming
-    from aiming.cli.new import drawn_start
+    from aiming.cli.drawn import drawn_start
     from aiming.report.starter import drawn_text
 
     unit = options.get("unit")

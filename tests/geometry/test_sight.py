@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from aiming.base.arrays import FloatArray
 from aiming.geometry.sight_lines import (
     c_value_m,
-    c_values_m,
     clearance_m,
     head_clearance_m,
     hidden_by_edges,
@@ -38,15 +37,6 @@ def test_c_value_is_the_sight_line_over_the_front_eye(
     assert c == pytest.approx((r + n) * d / (d + t) - r, abs=1e-12)
     back = riser_for_c_m(distance_m=d, height_m=r, tread_m=t, c_m=c)
     assert back == pytest.approx(n, abs=1e-9)
-
-
-def test_c_values_of_a_block() -> None:
-    eyes = points((12.0, 3.0), (12.8, 3.15), (13.6, 3.15))
-    found = c_values_m(eyes, (0.0, 1.0))
-    assert np.isnan(found[0])
-    assert found[1] == pytest.approx(0.0156, abs=5e-5)
-    assert found[2] == pytest.approx(2.15 * 12.8 / 13.6 - 2.15)  # no riser: looks into a head
-    assert np.isnan(c_values_m(eyes, (12.4, 1.0))[1])  # the focus is beside the row, not before it
 
 
 def test_who_loses_sight_of_the_focus_behind_the_box() -> None:

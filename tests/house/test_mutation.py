@@ -1,16 +1,18 @@
 """The faults of tests/mutation: none of them on, the code is as it stands; on, it is wrong."""
 
+import ast
 import builtins
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 
 import pytest
-from paths import TESTS
+from paths import ROOT, TESTS
 
 HERE = TESTS
 sys.path.append(str(TESTS / "mutation"))
 
-from mutants import SWITCH, Mutant, mutated  # noqa: E402
+from mutants import ROOMS, SWITCH, Mutant, mutated  # noqa: E402
 from page import explained, interval, page, reasons  # noqa: E402
 
 TEXT = '''
@@ -110,16 +112,35 @@ def test_a_reason_covers_its_number_of_faults_and_no_more() -> None:
     assert len(explained(living)) == given
 
 
+def functions(body: list[ast.stmt], within: str = "") -> Iterator[str]:
+    """Every function with its classes and functions around it, as `Outer.inner`."""
+    for node in body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield within + node.name
+            yield from functions(node.body, f"{within}{node.name}.")
+
+
+def test_each_reason_is_of_a_function_that_stands() -> None:
+    """What was deleted or renamed takes its reasons along."""
+    for room in ROOMS:
+        texts = [file.read_text("utf-8") for file in (ROOT / "aiming" / room).glob("*.py")]
+        there = {name for text in texts for name in functions(ast.parse(text).body)}
+        given = {name for one in reasons() if one.room == room for name in one.within}
+        assert given - there <= {"(constants)"}
+
+
 def test_an_interval_holds_its_share_and_narrows() -> None:
     wide, narrow = interval(9, 10), interval(900, 1000)
     assert wide[0] < narrow[0] < 0.9 < narrow[1] < wide[1]
     assert interval(10, 10)[1] == pytest.approx(1.0)
-    assert interval(135, 150) == pytest.approx((0.853, 0.933), abs=0.002)
+    # Wilson's with z = 1.96: solve (p − 0.9)² = z²·p·(1 − p)/150 for p.
+    for end in interval(135, 150):
+        assert (end - 0.9) ** 2 == pytest.approx(1.96**2 * end * (1.0 - end) / 150)
 
 
 def test_the_page_counts_and_lists() -> None:
     _, found = compiled()
     ends = {mutant.key: "found" for mutant in found} | {found[0].key: "lost"}
-    text = page(found, ends, budget_s=10.0)
-    assert f"| base | {len(found)} | {len(found) - 1} |" in text
+    text = page(found, ends, of=Counter(base=99), seed=3, budget_s=10.0)
+    assert f"| base | 99 | {len(found)} | {len(found) - 1} |" in text
     assert f"`{found[0].right}` → `{found[0].wrong}`" in text

@@ -23,16 +23,17 @@ one at a time, and the tests run against each: a comparison turned or its bounda
 a number one larger or a tenth larger, a statement or a `raise` left out. Text, types and decorators
 are left as they are.
 
-| room | tried | found | same | margin | apart | open | share | 90 % interval | less same |
-|---|---|---|---|---|---|---|---|---|---|
+| room | faults | tried | found | same | margin | apart | open | share | 95 % interval | less same |
+|---|---|---|---|---|---|---|---|---|---|---|
 {rows}
 
 *Found*: a test fails, or does not end within ten times its time. {kinds}
 
-The last share leaves out *same* alone. Tests that run the command in a
-process of its own do not count (the fault is not in it), nor do tests beyond {budget_s:g} s
-of test time for one fault: the shares are lower bounds. With `--sample` the faults tried of a room
-are the first by the hash of their key. A reason stands in `tests/mutation/reasons/` for a function
+The last share leaves out *same* alone. The faults tried of a room are the first by the hash of
+seed {seed} and their key; the interval is that of the share of all its faults. Tests that run the
+command in a process of its own do not count (the fault is not in it), nor do tests beyond
+{budget_s:g} s of test time for one fault, nor, with `--tests`, those of far rooms: the shares are
+lower bounds. A reason stands in `tests/mutation/reasons/` for a function
 and a number of its faults, so that it outlives renamed files and moved lines.
 """
 
@@ -77,17 +78,22 @@ def explained(living: list[Mutant]) -> dict[str, Reason]:
 
 
 def interval(found: int, tried: int) -> tuple[float, float]:
-    """90 % interval of a share, by Wilson (1927), JASA 22, 209-212; from memory."""
-    z = 1.6449
+    """95 % interval of a share, by Wilson (1927), JASA 22, 209-212; from memory."""
+    z = 1.96
     share, slack = found / tried, z * z / tried
     half = z * (share * (1.0 - share) / tried + slack / (4.0 * tried)) ** 0.5
     middle = share + slack / 2.0
     return (middle - half) / (1.0 + slack), (middle + half) / (1.0 + slack)
 
 
-def page(mutants: list[Mutant], ends: dict[str, str], *, budget_s: float) -> str:
-    """The whole page, from what became of each fault by its key; what was not tried is left out."""
-    tried = {mutant.key: mutant for mutant in mutants if mutant.key in ends}
+def page(
+    sample: list[Mutant], ends: dict[str, str], *, of: Counter[str], seed: int, budget_s: float
+) -> str:
+    """The whole page, from what became of each fault by its key; what was not tried is left out.
+
+    of: how many faults each room has, those outside the sample too
+    """
+    tried = {mutant.key: mutant for mutant in sample if mutant.key in ends}
     given = explained([mutant for key, mutant in tried.items() if ends[key] != "found"])
     of_room: dict[str, Counter[str]] = defaultdict(Counter)
     living: dict[str, dict[str, list[Mutant]]] = defaultdict(lambda: defaultdict(list))
@@ -99,17 +105,16 @@ def page(mutants: list[Mutant], ends: dict[str, str], *, budget_s: float) -> str
         of_room[mutant.room][kind] += 1
         living[kind][why].append(mutant)
     rooms = [room for room in ROOMS if room in of_room]
-    rows = [_row(room, of_room[room]) for room in rooms]
-    rows.append(_row("**all**", sum(of_room.values(), Counter())))
+    rows = [_row(room, of[room], of_room[room]) for room in rooms]
     kinds = " ".join(f"*{kind.capitalize()}*: {what}." for kind, what in KINDS.items())
-    parts = [HEAD.format(rows="\n".join(rows), kinds=kinds, budget_s=budget_s)]
+    parts = [HEAD.format(rows="\n".join(rows), kinds=kinds, seed=seed, budget_s=budget_s)]
     parts += [_section(kind, living[kind]) for kind in reversed(KINDS) if living[kind]]
     return "\n".join(parts)
 
 
-def _row(name: str, count: Counter[str]) -> str:
+def _row(name: str, of: int, count: Counter[str]) -> str:
     every = count.total()
-    cells = [name, every, *(count[kind] for kind in ("found", *KINDS))]
+    cells = [name, of, every, *(count[kind] for kind in ("found", *KINDS))]
     low, high = interval(count["found"], every)
     shares = [
         f"{100 * count['found'] / every:.1f} %",

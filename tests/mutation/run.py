@@ -1,8 +1,8 @@
 """How many single faults in the rooms that compute the tests find: `python tests/mutation/run.py`.
 
 Keeps what it found in the folder of `--work`, so that a run can be broken off and taken up again;
-`--page` writes its page from it. Takes hours for all rooms: `--room aim` or `--share 0.1`
-for less, `--key TEXT` for the faults whose key holds a text.
+`--page` writes its page from it. Takes hours for all faults: `--room aim --sample 150` for less,
+`--key TEXT` for the faults whose key holds a text.
 """
 
 import argparse
@@ -109,35 +109,40 @@ def _varied(tests: list[str]) -> list[str]:
     return sorted(tests, key=place.__getitem__)
 
 
-def _due(mutants: list[Mutant], options: argparse.Namespace, known: dict[str, str]) -> list[Mutant]:
+def _sampled(mutants: list[Mutant], options: argparse.Namespace) -> list[Mutant]:
+    """The faults of the rooms in the order of their hash, the first ones of each room alone.
+
+    Which they are does not depend on what is known of them.
+    """
+
+    def place(mutant: Mutant) -> str:
+        return hashlib.sha256(f"{options.seed} {mutant.key}".encode()).hexdigest()
+
+    found = []
+    for room in options.room:
+        ordered = sorted((one for one in mutants if one.room == room), key=place)
+        found += ordered[: options.sample]
+    return found
+
+
+def _due(sample: list[Mutant], options: argparse.Namespace, known: dict[str, str]) -> list[Mutant]:
     keys = set(options.keys.read_text().splitlines()) if options.keys else None
 
     def chosen(mutant: Mutant) -> bool:
-        place = int(hashlib.sha256(mutant.key.encode()).hexdigest()[:8], 16) / 16**8
         return (
-            mutant.room in options.room
-            and place < options.share
-            and (mutant.key not in known or (options.again and known[mutant.key] != "found"))
-            and (not options.key or options.key in mutant.key)
+            (mutant.key not in known or (options.again and known[mutant.key] != "found"))
+            and options.key in mutant.key
             and (keys is None or mutant.key in keys)
         )
 
-    due = [mutant for mutant in mutants if chosen(mutant)]
-    due = sorted(due, key=lambda one: hashlib.sha256(one.key.encode()).hexdigest())
-    if options.sample is None:
-        return due
-    count: Counter[str] = Counter()
-    sampled = []
-    for mutant in due:
-        count[mutant.room] += 1
-        if count[mutant.room] <= options.sample:
-            sampled.append(mutant)
-    return sampled
+    return [mutant for mutant in sample if chosen(mutant)]
 
 
-def _try_all(hunt: Hunt, due: list[Mutant], session: Session | None, results: Path) -> None:
+def _try_all(
+    hunt: Hunt, due: list[Mutant], session: Session | None, *, results: Path, jobs: int
+) -> None:
     """Each fault in a child; without a session, each child loads the code and the tests itself."""
-    forks = Forks()
+    forks = Forks(at_once=jobs)
     began = time.monotonic()
     tried = {"found": 0, "lost": 0, "cut": 0, "unreached": 0}
 
@@ -182,13 +187,15 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "aiming-faults")
     parser.add_argument("--room", nargs="*", default=list(ROOMS), choices=ROOMS)
-    parser.add_argument("--share", type=float, default=1.0, help="the share of the faults to try")
     parser.add_argument("--sample", type=int, help="so many faults of each room, by their hash")
+    parser.add_argument("--seed", type=int, default=1, help="another number, another sample")
+    parser.add_argument("--jobs", type=int, default=2, help="faults tried at the same time")
     parser.add_argument("--key", default="", help="only faults whose key holds this text")
     parser.add_argument("--keys", type=Path, help="only faults whose key is a line of this file")
     parser.add_argument("--tests", nargs="*", default=[], help="only the tests of these files")
     parser.add_argument("--again", action="store_true", help="try those that were not found again")
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
+    parser.add_argument("--longest", type=float, default=10.0, help="seconds of a test that counts")
     parser.add_argument("--page", action="store_true", help="write its page in docs at the end")
     parser.add_argument(
         "--loading",
@@ -208,27 +215,40 @@ def main() -> None:
     sys.meta_path.insert(0, faulty)
     known = _known(results)
     files = tuple(options.tests)
-    due = _due(faulty.mutants, options, known)
+    sample = _sampled(faulty.mutants, options)
+    due = _due(sample, options, known)
     print(f"{len(faulty.mutants)} faults, {len(due)} to try", flush=True)
     notes = options.work / f"reach-{faulty.digest}"
     # In a child: this process is still to fork children that have loaded nothing.
     forks = Forks(at_once=1)
-    note = functools.partial(
-        collected, ROOT, then=lambda session: session.note_reach(notes), files=files
-    )
-    forks.start(lambda: note() or LOST, lambda _: None)
+
+    def note() -> int:
+        note_reach = functools.partial(
+            Session.note_reach, notes=notes, jobs=options.jobs, longest_s=options.longest
+        )
+        collected(ROOT, then=note_reach, files=files)
+        return LOST
+
+    forks.start(note, lambda _: None)
     forks.finish()
     hunt = Hunt(
         mutants=faulty.mutants, reach=read_reach(notes), work=options.work, budget_s=options.budget
     )
     print(f"{len(hunt.reach)} tests", flush=True)
+    try_all = functools.partial(_try_all, hunt, results=results, jobs=options.jobs)
     # Forked before this process loads the tests for the others.
     if options.loading:
-        _try_all(hunt, [mutant for mutant in due if mutant.loading], None, results)
+        try_all([mutant for mutant in due if mutant.loading], None)
     running = [mutant for mutant in due if not mutant.loading]
-    collected(ROOT, then=lambda session: _try_all(hunt, running, session, results), files=files)
+    collected(ROOT, then=lambda session: try_all(running, session), files=files)
     if options.page:
-        text = page(faulty.mutants, _known(results), budget_s=options.budget)
+        text = page(
+            sample,
+            _known(results),
+            of=Counter(mutant.room for mutant in faulty.mutants),
+            seed=options.seed,
+            budget_s=options.budget,
+        )
         (ROOT / "docs" / "maintainer" / "mutation.md").write_text(text, "utf-8")
 
 

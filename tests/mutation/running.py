@@ -33,7 +33,6 @@ from mutants import SWITCH, Mutant, mutated, sources
 # How a child ends: no test failed; the test at this place failed; it broke before any test.
 LOST, FOUND_AT, BROKEN = 0, 10, 1
 MEMORY_BYTES = 6 * 2**30
-TESTS_AT_ONCE = 2
 
 
 class Faulty(importlib.abc.MetaPathFinder):
@@ -106,9 +105,9 @@ class Reach:
 
 @dataclass(kw_only=True)
 class Forks:
-    """Children at most `TESTS_AT_ONCE` at a time; each tells its end by its exit code."""
+    """Children at most `at_once` at a time; each tells its end by its exit code."""
 
-    at_once: int = TESTS_AT_ONCE
+    at_once: int
     running: dict[int, Callable[[int], None]] = field(default_factory=dict)
 
     def start(self, work: Callable[[], int], ended: Callable[[int], None]) -> None:
@@ -179,31 +178,35 @@ class Session:
                 return FOUND_AT + min(place, 200)
         return LOST
 
-    def note_reach(self, notes: Path) -> None:
+    def note_reach(self, notes: Path, *, jobs: int, longest_s: float) -> None:
         """Each test run alone with a noting switch, unless it was and its file has not changed.
 
+        One that takes longer than `longest_s` would use up what there is for a fault: it is noted
+        as reaching nothing.
         Leaves a file for each test in the folder `notes`, and in `index.json` which are of now.
         """
         notes.mkdir(parents=True, exist_ok=True)
         texts = {item.path: item.path.read_bytes() for item in self.items.values()}
         index = []
-        forks = Forks()
+        forks = Forks(at_once=jobs)
         for test, item in self.items.items():
             name = hashlib.sha256(test.encode() + texts[item.path]).hexdigest()[:24] + ".json"
             index.append(name)
             if not (notes / name).exists():
-                forks.start(functools.partial(self._note, test, notes / name), lambda _: None)
+                note = functools.partial(self._note, test, notes / name, longest_s)
+                forks.start(note, lambda _: None)
         forks.finish()
         (notes / "index.json").write_text(json.dumps(index))
 
-    def _note(self, test: str, path: Path) -> int:
+    def _note(self, test: str, path: Path, longest_s: float) -> int:
         began = time.monotonic()
         failed = self.run([test], seconds=[600.0])
         seconds = time.monotonic() - began
         noting = Noting()
         switch(noting)
         _clear_caches()
-        self.run([test], seconds=[1800.0])
+        if seconds <= longest_s:
+            self.run([test], seconds=[1800.0])
         switch(0)
         reach = Reach(test=test, seconds=seconds, fails=failed != LOST, asked=sorted(noting.asked))
         path.write_text(json.dumps(vars(reach)))

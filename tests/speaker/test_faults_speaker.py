@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pattern_samples import even_layout, unit
 
-from aiming.base.arrays import FloatArray, frozen
+from aiming.base.arrays import frozen
 from aiming.speaker.cabinet import Cabinet, turned_m
 from aiming.speaker.groups import Company, Fill, HungUnder
 from aiming.speaker.lobes import nominal_pattern, piston_db
@@ -324,16 +324,6 @@ def test_fixed_is_nothing_left_to_choose() -> None:
     assert not either.fixed
 
 
-@pytest.mark.parametrize(
-    ("offset_db", "flat"), [([3.0, 3.0, 3.0], True), ([3.0, 3.0, 4.0], False), ([3.0], True)]
-)
-def test_flat_offset(offset_db: list[float], flat: bool) -> None:
-    offset: FloatArray = frozen(offset_db)
-    bands = (1000.0, 2000.0, 4000.0)[: len(offset_db)]
-    lobe = nominal_pattern(above_deg=20.0, below_deg=20.0, bands_hz=bands)
-    assert Speaker("one", lobe, offset, (0,), Hang()).flat_offset() is flat
-
-
 def test_what_holds_where_nothing_is_said() -> None:
     """A cabinet's face along its axis, a line meant to be pulled up, nothing beside the box."""
     assert Cabinet().reference_face_deg == 0.0
@@ -357,7 +347,6 @@ def test_what_holds_where_nothing_is_said() -> None:
     assert lobe.level_db.min() == -24.0
     speaker = Speaker("one", lobe, frozen([0.0]), (0,), hang)
     assert (speaker.delay_ms, speaker.gain_db, speaker.coverage_only) == (0.0, 0.0, False)
-    assert speaker.flat_offset()
     family = lobe_family(above_deg=20.0, below_deg=20.0, bands_hz=(1000.0,))
     assert {one.level_db.min() for one in family.values()} == {-24.0}
     np.testing.assert_array_equal(
