@@ -221,7 +221,7 @@ def parse_set(text: str) -> tuple[str, Any]:
     found = re.match(r"""((?:"(?:[^"\\]|\\.)*"|'[^']*'|[^"'=])+)=(.*)""", text, re.DOTALL)
     if not found or not found[1].strip():
         raise ScenarioError(
-            [Fault("--set", 1, 1, "", f"{found_text(text)}; KEY=VALUE, as units=ft")]
+            [Fault("--set", 1, 1, "", f"{found_text(text)}; must be KEY=VALUE, as units=ft")]
         )
     key, value = found[1].strip(), found[2].strip()
     try:

@@ -99,7 +99,7 @@ def _nominal(band_hz: float) -> float:
 Length = Annotated[
     float,
     BeforeValidator(metres),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema({"$comment": "length", "anyOf": [{"type": "number"}, {"type": "string"}]}),
 ]
 """Metres."""
 PositiveLength = Annotated[Length, Field(gt=0.0)]
@@ -180,7 +180,7 @@ TiltDeg = Annotated[
     float,
     BeforeValidator(_tilt_deg),
     Field(ge=-90.0, le=90.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema({"$comment": "angle", "anyOf": [{"type": "number"}, {"type": "string"}]}),
 ]
 TiltRange = Annotated[
     Annotated[TiltDeg, Tag("single")]

@@ -54,7 +54,7 @@ EarHeight = Annotated[
     float,
     BeforeValidator(_ear_height_m),
     Field(ge=0.0, le=10.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema({"$comment": "length", "anyOf": [{"type": "number"}, {"type": "string"}]}),
 ]
 
 
