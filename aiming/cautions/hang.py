@@ -65,8 +65,8 @@ def body_assumed(of: SpeakerFacts) -> Iterator[Told]:
         return
     off = length_text(_ELSEWHERE_M, of.scenario.units)
     text = (
-        "until a drawing is at hand the acoustic centre is assumed in the middle of the front: if it "
-        f"is {off} elsewhere, heights and distances are wrong by as much"
+        "until a drawing is at hand the acoustic centre is assumed in the middle of the front: if "
+        f"it is {off} elsewhere, heights and distances are wrong by as much"
     )
     if "centre of gravity" in cabinet.assumed:
         text += "; and the centre of gravity in the middle of the box"

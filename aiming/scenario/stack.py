@@ -65,7 +65,8 @@ class StackModel(Strict):
     )
     ballast_x: Length | None = Field(
         None,
-        description="Where ballast goes, x from the acoustic centre; default the middle of the footprint",
+        description="Where ballast goes, x from the acoustic centre; default in the middle of the "
+        "footprint",
     )
     margin: Annotated[Number, Field(ge=1.0)] | None = Field(
         None, description="What holds over what upsets must reach this; default 1.5"
