@@ -6,7 +6,7 @@ import re
 from ...results.hang_sheet import Calculation
 from ..figures import style as look
 from ..text.calculation import Kind, Line, calculation_lines
-from .sheet_page import MARGIN_IN, POINT_IN, TIED, Paper, SheetPage, new_page, wrapped
+from .sheet_page import MARGIN_IN, POINT_IN, TIED, Paper, SheetPage, new_page, width_in, wrapped
 
 SIZES: dict[Kind, float] = {"title": 15, "heading": 11.5, "said": 8.8, "step": 9.2, "formula": 8.6}
 INDENT_IN: dict[Kind, float] = {"formula": 0.3}
@@ -14,7 +14,9 @@ BEFORE_IN: dict[Kind, float] = {"heading": 0.13, "step": 0.05}
 _HEAVY = ("title", "heading", "step")
 _MINUS = re.compile(r"(?<![^\W_])-|-(?=\s)|(?<=e)-(?=\d)")
 """A hyphen that stands for minus, not the one in a standard's number or a word."""
-_SET = re.compile(r"(?P<symbol>[^\W\d_]+)_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
+_SMALL, _RAISED, _LOWERED = 0.7, 0.35, -0.15
+"""Indices and powers, in sizes of the letters that they stand at."""
+_SET = re.compile(r"(?<=[^\W\d_])_(?P<index>[^\W_]+)|\^(?P<power>\d+)")
 
 
 def calculation_pdf(
@@ -57,12 +59,7 @@ def _pages(one: Calculation, paper: Paper) -> list[SheetPage]:
             y += BEFORE_IN.get(kind, 0.0)
             for text in _set(pages[-1], kind, whole):
                 y += _tall_in(kind)
-                weight = "bold" if kind in _HEAVY else "normal"
-                x = pages[-1].left_in + INDENT_IN.get(kind, 0.0)
-                plain, symbols = _symbols(kind, text)
-                words = _MINUS.sub("−", plain).replace("$", r"\$")
-                shown = words + typeset(symbols, bold=kind in _HEAVY)
-                pages[-1].write(x, y, shown, SIZES[kind], weight=weight, parse_math=True)
+                _write(pages[-1], y, kind, text)
     return pages
 
 
@@ -76,16 +73,26 @@ def _symbols(kind: Kind, text: str) -> tuple[str, str]:
     return text, ""
 
 
-def typeset(formula: str, *, bold: bool = False) -> str:
-    """Symbols with their subscripts lowered and powers raised, for matplotlib's mathtext."""
-    font = r"\mathbf" if bold else r"\mathrm"
+def _write(page: SheetPage, y: float, kind: Kind, text: str) -> None:
+    """One line; in its symbols subscripts are lowered and powers raised."""
+    x, size = page.left_in + INDENT_IN.get(kind, 0.0), SIZES[kind]
+    weight = "bold" if kind in _HEAVY else "normal"
+    words, symbols = _symbols(kind, text)
+    for piece, raised in ((words, 0.0), *typeset(symbols)):
+        shown, small = _MINUS.sub("−", piece), size * (_SMALL if raised else 1.0)
+        page.write(x, y - raised * size * POINT_IN, shown, small, weight=weight)
+        x += width_in(shown, small, weight=weight)
 
-    def set_one(found: re.Match[str]) -> str:
-        if found["power"]:
-            return f"$^{{{font}{{{found['power']}}}}}$"
-        return f"${font}{{{found['symbol']}}}_{{{font}{{{found['index']}}}}}$"
 
-    return _SET.sub(set_one, _MINUS.sub("−", formula).replace("$", r"\$"))
+def typeset(formula: str) -> list[tuple[str, float]]:
+    """Pieces of a formula, each with how far it stands above the line, in sizes of its letters."""
+    pieces, done = [], 0
+    for found in _SET.finditer(formula):
+        index = found.start("power") if found["power"] else found.start("index")
+        pieces.append((formula[done : index - 1], 0.0))
+        pieces.append((found["power"], _RAISED) if found["power"] else (found["index"], _LOWERED))
+        done = found.end()
+    return [*pieces, (formula[done:], 0.0)]
 
 
 def _blocks(lines: list[Line]) -> list[list[Line]]:

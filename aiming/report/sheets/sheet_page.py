@@ -1,7 +1,7 @@
 """A printed page, laid out in inches from its top left corner."""
 
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from typing import Any, Literal
 
 from ..figures import style as look
@@ -113,11 +113,13 @@ def width_in(text: str, size: float, *, weight: str = "normal") -> float:
     return _width_100_pt(text, weight) / 100.0 * size * POINT_IN
 
 
-@lru_cache(maxsize=20_000)  # the same lines are measured again for every sheet that carries them
 def _width_100_pt(text: str, weight: str) -> float:
-    font = _font(weight)
-    font.set_text(printable(text).replace(TIED, " "), 0.0)
-    return float(font.get_width_height()[0]) / 64.0
+    return sum(_advance_100_pt(of, weight) for of in printable(text).replace(TIED, " "))
+
+
+@cache  # kerning, which is left out, only ever brings letters closer
+def _advance_100_pt(letter: str, weight: str) -> float:
+    return float(_font(weight).load_char(ord(letter)).linearHoriAdvance) / 65536.0
 
 
 def fitting_size(text: str, width: float, size: float, *, weight: str = "normal") -> float:
