@@ -59,8 +59,8 @@ class Choice:
     deviation_db: Annotated[float | None, "over those rows, dB; null likewise"] = None
     softest_db: Annotated[
         float | None,
-        "the softest of those rows re what the loudspeaker would give the last row with its axis "
-        "on it, of all loudspeakers re the softest as taken, dB; null likewise",
+        "the softest of those rows against what the loudspeaker would give the last row with its "
+        "axis on it, of all loudspeakers against the softest as taken, dB; null likewise",
     ] = None
     misses_percent: Annotated[
         float | None,

@@ -141,8 +141,8 @@ class AimModel(Strict):
     )
     softest_db: Annotated[Number, Field(ge=-100.0, le=20.0)] | Literal["off"] | None = Field(
         None,
-        description="Least design level of a served row, re what the box would give the last row "
-        'with its axis on it; default -6 where a placement can keep it; "off" for none',
+        description="Least design level of a served row against what the box would give the last "
+        'row with its axis on it; default -6 where a placement can keep it; "off" for none',
     )
     tolerance: ToleranceModel | None = Field(
         None, description="How far the hung loudspeaker may be off: { tilt, height, x }"
