@@ -27,8 +27,8 @@ design.
 ## The scenario file
 
 TOML, version 1. Keys that are not listed are faults. A **length** is a bare number in the file's
-`units`, or a text such as `"3.8 m"`, `"240 mm"`, `"12 ft 6 in"`; default lengths are in metres. An **angle** is
-degrees, or a text such as `"nose down 12"`.
+`units`, or a text such as `"3.8 m"`, `"240 mm"`, `"12 ft 6 in"`; default lengths are in metres.
+An **angle** is in degrees, or a text such as `"nose down 12"`.
 `aiming check FILE` lists every fault of a file with its line, `aiming schema` prints a JSON Schema
 for editors. `--set`, `--over` and variants name a key by its tables, members of a `[[table]]` by
 name: `speaker.main.placement.height`, `seating."lower tier".ears`.

@@ -16,7 +16,7 @@ import numpy as np
 
 from ..speaker.speaker import Placement
 from .joint_polish import Polished, polished
-from .joint_problem import GAIN, LIMIT_SLACK_DB, JointProblem, X, allowed, excesses_db, hear
+from .joint_problem import GAIN, LIMIT_SLACK_DB, JointProblem, X, allowed
 from .joint_search import MOST_BOXES, JointFound, pinned, search_together
 from .joint_starts import starts
 
@@ -79,8 +79,7 @@ class JointSolved:
     """placements and gains_db by member, and what they come to.
 
     by_proof: whether something better than all starts led to was found by a proof
-    more_ceiling_db: objective that a ceiling higher by MORE_CEILING_DB gives; None where no ceiling
-        binds
+    more_ceiling_db: objective that ceilings higher by MORE_CEILING_DB give; None where none is
     """
 
     placements: tuple[Placement, ...]
@@ -376,10 +375,8 @@ def _thrifty(question: JointProblem, best: Polished) -> Polished:
 
 
 def _with_higher_ceilings(question: JointProblem, taken: Polished, found: Polished) -> float | None:
-    """What ceilings higher by MORE_CEILING_DB would give; None where none binds."""
-    heard = hear(question, taken.settings, taken.flipped)
-    excess = excesses_db(question, heard.alone, heard.is_open)
-    if not any(float(one.max()) > -AGREE_DB for one in excess):
+    """What ceilings higher by MORE_CEILING_DB would give; None where there is none."""
+    if not question.fills:
         return None
     higher = question.with_ceilings(MORE_CEILING_DB)
     settings = np.concatenate([taken.settings, found.settings[:5]])

@@ -18,6 +18,7 @@ from .fill_alignment import (
     adds_of,
     at_its_aim,
     coherent_spread_db,
+    held_by,
     matched,
     pair_of,
     sum_db,
@@ -258,6 +259,7 @@ def heard_together(
         rows_within_3db_percent=known(measures.rows_within_percent(levels, rows.weight[judged])),
         summed="coherent" if scenario.company.coherent else "power",
         coherent_spread_db=coherent_spread_db(scenario, by_speaker),
+        held_by=held_by(scenario, by_speaker),
     )
     return answer, together
 

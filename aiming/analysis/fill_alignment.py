@@ -11,7 +11,7 @@ from ..field.diffraction import GRAZING_DB
 from ..field.levels import power_sum_db
 from ..field.summing import arrival_ms, coherent_sum_db
 from ..results.answer import Answer, SpeakerRows
-from ..results.groups import Adds, Match, Pair
+from ..results.groups import Adds, HeldBy, Match, Pair
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.groups import Fill
@@ -36,6 +36,36 @@ def coherent_spread_db(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -
     with_phase = replace(scenario, company=replace(scenario.company, coherent=True))
     levels = sum_db(with_phase, by_speaker)[:, judged_rows(scenario)]
     return known(float(measures.spread_db(levels)))
+
+
+_AT_AN_END_DB = 0.1
+_HEARD_DB = 6.0
+"""What is this far under all loudspeakers gives a quarter of the power."""
+_TWICE_AS_FAR = 2.0
+
+
+def held_by(scenario: Scenario, by_speaker: dict[str, SpeakerRows]) -> HeldBy | None:
+    """The rows that hold the spread of all, and the loudspeaker that alone keeps two apart."""
+    design = measures.design_level_db(sum_db(scenario, by_speaker))
+    judged = judged_rows(scenario)
+    level = design[judged]
+    if np.isnan(level).any():
+        return None
+    loud = judged[level >= level.max() - _AT_AN_END_DB]
+    soft = judged[level <= level.min() + _AT_AN_END_DB]
+    ends = HeldBy(loudest=tuple(loud.tolist()), softest=tuple(soft.tolist()))
+    most = _TWICE_AS_FAR
+    for name, rows in by_speaker.items():
+        own, away = measures.design_level_db(rows.levels_db), rows.distance_m
+        heard = own >= design - _HEARD_DB
+        if not (heard[loud].any() and heard[soft].any()):
+            continue
+        near = int(min(loud[heard[loud]], key=away.__getitem__))
+        far = int(max(soft[heard[soft]], key=away.__getitem__))
+        if away[far] >= most * away[near]:
+            most = float(away[far] / away[near])
+            ends = replace(ends, speaker=name, near_row=near, far_row=far)
+    return ends
 
 
 def adds_of(scenario: Scenario, by_speaker: dict[str, SpeakerRows], name: str) -> Adds | None:

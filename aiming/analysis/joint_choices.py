@@ -99,18 +99,15 @@ def _left_out(scenario: Scenario) -> Iterator[tuple[_Asked, ...]]:
     above = {one["name"]: one.get("hung_under") for one in document["speaker"]}
     for name in out:
         if above[name] not in out:
-            hung = () if above[name] is None else (above[name],)
             rest: list[str] = [other for other in out if other != name]
-            yield (_Asked(f"with {name}", "fill", {"together.without": rest}, anew=hung),)
+            yield (_Asked(f"with {name}", "fill", {"together.without": rest}, anew=None),)
     for name in (one.name for one in scenario.speakers):
         if name in company.fills or name in company.hung_under:
             below = company.under(name)
-            hung = () if above[name] is None else (above[name],)
-            gone = [name, *([] if below is None else [below])]
-            less = [*out, *gone]
-            # One that is left is told over the rows that it serves; this figure is over all.
-            last = ", over all rows" if len(scenario.speakers) - len(gone) < 2 else ""
-            yield (_Asked(f"without {name}{last}", "fill", {"together.without": less}, anew=hung),)
+            less = [*out, name, *([] if below is None else [below])]
+            # It takes over the rows of what is gone.
+            heir = above[name] or company.fills[name].main
+            yield (_Asked(f"without {name}", "fill", {"together.without": less}, anew=(heir,)),)
 
 
 def _front_rows(answer: Answer) -> Iterator[tuple[_Asked, ...]]:

@@ -37,7 +37,7 @@ class ChosenTogether:
     proof: None where only gains were chosen for given placements
     one_by_one_db: spread of all rows with every loudspeaker aimed alone and fills levelled at their
         handover rows
-    higher_ceilings: what higher ceilings would give, None where none binds
+    higher_ceilings: what higher ceilings would give, None where there is none
     none_found: whether nothing was found that keeps every limit: then one by one stands, and
         gains_db is None, for fills are matched as they are then
     """

@@ -17,7 +17,7 @@ from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
 from .explanation import Explanation
-from .groups import Adds, HigherCeilings, Match, Pair, TogetherProof
+from .groups import Adds, HeldBy, HigherCeilings, Match, Pair, TogetherProof
 from .page_table import PageTable
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
@@ -499,7 +499,11 @@ class Together:
     ] = None
     higher_ceilings: Annotated[
         HigherCeilings | None,
-        "what higher ceilings would give; null where none binds",
+        "what higher ceilings would give; null where there is none",
+    ] = None
+    held_by: Annotated[
+        HeldBy | None,
+        "the rows that hold the spread; null where a level is unknown",
     ] = None
     coherent_spread_db: Annotated[
         float | None,

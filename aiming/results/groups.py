@@ -139,3 +139,22 @@ class HigherCeilings:
 
     by_db: Annotated[float, "how much higher every ceiling, dB"]
     objective_db: Annotated[float, "the objective then, dB"]
+
+
+@dataclass(frozen=True)
+class HeldBy:
+    """The rows that hold the spread: no change is an improvement that does not mend all of them."""
+
+    loudest: Annotated[tuple[int, ...], "indices into `rows`, within 0.1 dB of the loudest"]
+    softest: Annotated[tuple[int, ...], "likewise of the softest"]
+    speaker: Annotated[
+        str | None,
+        "the loudspeaker that is heard at both ends, no more than 6 dB under all of them, and at "
+        "least twice as far from one as from the other: no gain mends that; null where none is",
+    ] = None
+    near_row: Annotated[int | None, "index into `rows` of the loud row near it; null likewise"] = (
+        None
+    )
+    far_row: Annotated[
+        int | None, "index into `rows` of the soft row far from it; null likewise"
+    ] = None

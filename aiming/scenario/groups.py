@@ -32,8 +32,8 @@ class TogetherModel(Strict):
 
     without: list[Name] = Field(
         default_factory=list,
-        description="Fills, and loudspeakers hung under others, that are left out; what filled for "
-        "one of them fills for what that one filled for",
+        description="Fills, and loudspeakers hung under others, that are left out; what one of "
+        "them filled for, or hung under, takes over its rows and what filled for it",
     )
 
     sum: Literal["power", "coherent"] = Field(
@@ -79,18 +79,34 @@ def without_rules(raw: Raw) -> Iterator[Problem]:
 
 
 def playing(model: "ScenarioModel") -> list[tuple[int, SpeakerModel]]:
-    """The loudspeakers that are not left out, with their places in the file."""
+    """The loudspeakers that are not left out, with their places in the file.
+
+    What one that is left out filled for, or hung under, takes over its rows and its fills.
+    """
     out = set(model.together.without)
-    main = {table.name: table.fills for table in model.speaker}
-    found = []
-    for index, table in enumerate(model.speaker):
-        if table.name in out:
-            continue
-        fills = table.fills
-        while fills in out:
-            fills = main[fills]
-        found.append((index, table.model_copy(update={"fills": fills})))
-    return found
+    heir = {table.name: table.fills or table.hung_under for table in model.speaker}
+
+    def playing_heir(name: str | None) -> str | None:
+        while name in out:
+            name = heir[name]
+        return name
+
+    serves = {table.name: table.serves for table in model.speaker}
+    for table in model.speaker:
+        to = playing_heir(table.name)
+        if table.name in out and to is not None:
+            own, more = serves[to], table.serves
+            serves[to] = None if own is None or more is None else [*own, *more]
+    return [
+        (
+            index,
+            table.model_copy(
+                update={"fills": playing_heir(table.fills), "serves": serves[table.name]}
+            ),
+        )
+        for index, table in enumerate(model.speaker)
+        if table.name not in out
+    ]
 
 
 # Loudspeakers that go with others: fills and their mains, boxes hung under boxes.

@@ -83,6 +83,30 @@ def test_without_a_fill_what_filled_for_it_fills_for_its_main() -> None:
     assert by_key.together.spread_db == by_hand.together.spread_db
 
 
+def test_what_is_left_out_leaves_its_rows_to_what_it_filled_for_or_hung_under() -> None:
+    theatre = aiming.load(
+        SCENARIOS / "theatre_balcony_delay.toml", changes={"together.without": ["balcony delay"]}
+    )
+    assert [len(one.serves) for one in theatre.speakers] == [3]
+    hall = aiming.load(
+        SCENARIOS / "hall_with_fills.toml", changes={"together.without": ["front fill"]}
+    )
+    served = [hall.seatings[of].name for of in hall.speaker("main").serves]
+    assert served == ["front stalls", "stalls", "balcony"]
+    lecture = aiming.load(
+        SCENARIOS / "lecture_hall_downfill.toml", changes={"together.without": ["down-fill"]}
+    )
+    assert [len(one.serves) for one in lecture.speakers] == [len(lecture.seatings)]
+
+
+def test_the_one_that_is_left_is_no_worse_than_it_was_among_all() -> None:
+    """Within what its lowest place may cost."""
+    answer = solved("theatre_balcony_delay")
+    alone = {one.name: one for one in of_all(answer)}["without balcony delay"]
+    still = next(one for one in answer.speakers if one.name == "balcony delay").adds
+    assert alone.spread_db <= still.spread_without_db + 0.5
+
+
 def test_what_is_left_out_is_offered_back() -> None:
     name = "theatre_balcony_delay"
     changes = {"together.without": ["balcony delay"]}

@@ -435,6 +435,24 @@ def test_the_shipped_field_and_theatre():
         assert proof.gains_gap_db <= GAINS_GAP_DB + 1e-9
 
 
+def test_the_theatre_names_what_holds_its_spread():
+    """By hand: the delay is 5.0 times as far from row Y as from the row that it hangs over."""
+    answer = solved(aiming.load(ROOT / "scenarios" / "theatre_balcony_delay.toml"))
+    ends, rows = answer.together.held_by, answer.rows
+    loud, soft = (
+        {(rows.name[row], rows.seating[row]) for row in of} for of in (ends.loudest, ends.softest)
+    )
+    assert {("16", "stalls"), ("BA", "balcony")} <= loud
+    assert {("1", "stalls"), ("Y", "under the balcony")} <= soft
+    assert ends.speaker == "balcony delay"
+    near, far = (
+        math.dist((15.2, 3.2), (rows.x_m[row], rows.z_m[row]))
+        for row in (ends.near_row, ends.far_row)
+    )
+    assert far / near == pytest.approx(5.0, abs=0.05)
+    assert answer.together.higher_ceilings.objective_db > answer.together.spread_db - 0.05
+
+
 def nearer(settings, taken):
     """Settings drawn towards the one taken, a few unknowns at a time: most others break a limit."""
     rng = np.random.default_rng(17)

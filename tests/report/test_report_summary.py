@@ -28,7 +28,7 @@ from aiming.report.text.summary import first_screen_text, short_text, summary_te
 from aiming.report.text.terminal import Terminal, labelled, terminal_of
 from aiming.report.text.words import LIMITS, db_text, loudest_softest, rows_text, tilts_text
 from aiming.results.answer import Answer, Caution, LeftToFill
-from aiming.results.groups import TogetherProof
+from aiming.results.groups import HigherCeilings, TogetherProof
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 TOLD = SpeakerExplanation(
@@ -149,22 +149,21 @@ def test_of_several_all_together_comes_first_and_each_can_be_hung() -> None:
         assert ("flipped" in line) == (one.orientation == "flipped")
 
 
-@pytest.mark.parametrize("gap_db", [0.37, None])
+@pytest.mark.parametrize("gap_db", [0.05, 0.37, None])
 def test_of_several_chosen_together_the_first_screen_tells_what_is_proven(
     gap_db: float | None,
 ) -> None:
     answer = answers.house_answer(answers.house())
     assert answer.together is not None
-    plain = screen(answer).splitlines()
-    proof = TogetherProof(gap_db, 0.01, 0.05, None, "", 14, 3, 100)
-    told = screen(replace(answer, together=replace(answer.together, proof=proof)))
-    assert len(told.splitlines()) == len(plain)
-    wide = first_screen_text(
-        replace(answer, together=replace(answer.together, proof=proof)),
-        terminal=Terminal(width=200),
-    )
-    first = flat(wide[: wide.index("\n" + answer.speakers[0].name)])
-    assert all(figure in first for figure in ("0.05 dB", "0.37" if gap_db else "not proven"))
+    proof = TogetherProof(gap_db, 0.01, 0.05, 0.06 if gap_db is None else None, "", 14, 3, 100)
+    together = replace(answer.together, proof=proof, higher_ceilings=HigherCeilings(4.0, 12.34))
+    told = screen(replace(answer, together=together))
+    lines = told.splitlines()
+    assert len(lines) <= 12
+    said = flat(told[told.index("PROOF") :])
+    assert "0.05 dB" in said and "12.3 dB" in said
+    assert {0.05: "nothing in your ranges", 0.37: "0.37 dB", None: "not proven"}[gap_db] in said
+    assert ("0.06 dB" in said) == (gap_db is None)
 
 
 def test_what_stops_stands_before_the_answer() -> None:

@@ -42,9 +42,9 @@ def hang_table(answer: Answer, *, width: int) -> HangTable:
     ways = [
         ([*hung, far, *gains], "", ""),
         ([*hung, near, *gains], "", ""),
+        ([*hung, *gains], said, ""),
         ([*hung, far], "", told),
         ([*hung, near], "", told),
-        ([*hung, *gains], said, ""),
         (hung, said, told),
     ]
     made = [(_lines(answer, columns), axes, gain) for columns, axes, gain in ways]

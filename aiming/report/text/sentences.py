@@ -12,9 +12,10 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
-from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
+from ...results.answer import Answer, BandFigures, SpeakerAnswer
 from ...results.choices import WORTH_DB, Choice
 from ...results.explanation import SpeakerExplanation
+from ...results.groups import TogetherProof
 from .groups import adds_sentence, fill_sentence, pair_sentence
 from .words import (
     db_text,
@@ -104,22 +105,6 @@ def together_sentence(answer: Answer) -> Sentence:
         f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
         f"{row_text(answer, softest)} softest; {rows_within_text(found.rows_within_3db_percent)}"
     )
-
-
-_LITTLE_PROVEN_DB = 3.0
-"""From here on a proven gap says little."""
-
-
-def proven_text(together: Together | None) -> str:
-    """What is proven of all together, short enough to end the line that tells how even they are."""
-    proof = None if together is None else together.proof
-    if proof is None:
-        return ""
-    if proof.gap_db is None or proof.gap_db > _LITTLE_PROVEN_DB:
-        return f"; moving one gains ≤ {proof.each_alone_gap_db:.2f} dB; all: not proven"
-    if proof.gap_db <= proof.each_alone_gap_db:
-        return f"; proven to {proof.gap_db:.2f} dB"
-    return f"; moving one gains ≤ {proof.each_alone_gap_db:.2f} dB, all ≤ {proof.gap_db:.2f}"
 
 
 def band_sentence(by_band: dict[float, BandFigures]) -> Sentence:
@@ -212,12 +197,66 @@ def alone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     )
 
 
-def together_proof_sentence(answer: Answer) -> Sentence | None:
-    """What is proven of loudspeakers that were chosen together."""
+_LITTLE_PROVEN_DB = 3.0
+"""From here on a proven gap says little."""
+_NOTHING_DB = 0.05
+
+
+def together_proof_sentence(answer: Answer, *, brief: bool = False) -> Sentence | None:
+    """What is proven of loudspeakers that were chosen together; brief: for the first screen.
+
+    A loudspeaker with what hangs under it is aimed as one: its proof is that of both.
+    """
     together = answer.together
     proof = None if together is None else together.proof
     if together is None or proof is None:
-        return None
+        aimed = _aimed(answer)
+        return proof_sentence(answer, aimed[0]) if len(aimed) == 1 else None
+    parts = [_brief_proof(proof) if brief else _full_proof(proof)]
+    if not brief and together.one_by_one_db is not None:
+        parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
+    if not brief and together.coherent_spread_db is not None:
+        parts.append(
+            f"with the phase of their arrivals counted they come to "
+            f"{db_text(together.coherent_spread_db)}"
+        )
+    higher = together.higher_ceilings
+    if higher is not None:
+        if together.spread_db is not None and _gains_nothing(answer, together.spread_db):
+            parts.append("higher ceilings: no gain" if brief else "higher ceilings gain nothing")
+        else:
+            would = ":" if brief else " would give"
+            parts.append(
+                f"ceilings {higher.by_db:g} dB higher{would} {db_text(higher.objective_db)}"
+            )
+    return "PROOF", "; ".join(parts)
+
+
+def _aimed(answer: Answer) -> list[SpeakerAnswer]:
+    """Those that do not hang under another."""
+    return [one for one in answer.speakers if one.hung_under is None]
+
+
+def _gains_nothing(answer: Answer, spread_db: float) -> bool:
+    """Whether higher ceilings leave the spread what it is."""
+    higher = answer.together.higher_ceilings if answer.together else None
+    spread = answer.scenario.aim.objective == "spread"
+    return spread and higher is not None and spread_db - higher.objective_db < _NOTHING_DB
+
+
+def _brief_proof(proof: TogetherProof) -> str:
+    """As far as it closes, in one line; else step by step, in two."""
+    if proof.gap_db is not None and proof.gap_db <= proof.each_alone_gap_db + _NOTHING_DB:
+        return f"nothing in your ranges is {proof.gap_db:.2f} dB better"
+    text = f"moving any one gains at most {proof.each_alone_gap_db:.2f} dB"
+    if proof.pairs_gap_db is not None:
+        text += f", two neighbours {proof.pairs_gap_db:.2f} dB"
+    if proof.gap_db is None or proof.gap_db > _LITTLE_PROVEN_DB:
+        return f"{text}, all at once: not proven"
+    return f"{text}, all at once {proof.gap_db:.2f} dB"
+
+
+def _full_proof(proof: TogetherProof) -> str:
     parts = []
     if proof.gap_db is not None:
         parts.append(_nothing_better(proof.gap_db))
@@ -228,25 +267,29 @@ def together_proof_sentence(answer: Answer) -> Sentence | None:
     parts.append(f"moving any one of them, at most {proof.each_alone_gap_db:.2f} dB")
     if proof.pairs_gap_db is not None:
         parts.append(f"moving two neighbours, at most {proof.pairs_gap_db:.2f} dB")
-    if together.one_by_one_db is not None:
-        parts.append(f"aimed one by one they would come to {db_text(together.one_by_one_db)}")
-    if together.coherent_spread_db is not None:
-        parts.append(
-            f"with the phase of their arrivals counted they come to "
-            f"{db_text(together.coherent_spread_db)}"
-        )
-    higher = together.higher_ceilings
-    if higher is not None:
-        parts.append(
-            f"ceilings {higher.by_db:g} dB higher would give {db_text(higher.objective_db)}"
-        )
-    return "PROOF", "; ".join(parts)
+    return "; ".join(parts)
 
 
 def _nothing_better(gap_db: float) -> str:
     if gap_db > _LITTLE_PROVEN_DB:
         return f"other places may be better by up to {gap_db:.1f} dB: the search was not finished"
     return f"nothing in your ranges is better by more than {gap_db:.2f} dB"
+
+
+def held_by_sentence(answer: Answer) -> Sentence | None:
+    """The loudspeaker whose distances alone keep the loudest and the softest row apart."""
+    held = None if answer.together is None else answer.together.held_by
+    if held is None or held.speaker is None or held.near_row is None or held.far_row is None:
+        return None
+    away = answer.rows.by_speaker[held.speaker].distance_m
+    near, far = (
+        f"{length_text(float(away[row]), answer.scenario.units)} from {row_text(answer, row)}"
+        for row in (held.near_row, held.far_row)
+    )
+    return "HELD BY", (
+        f"{held.speaker}, {near}, among the loudest, and {far}, among the softest: no gain "
+        "mends that"
+    )
 
 
 def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
@@ -678,6 +721,7 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
     if said := choice_sentences(answer, None):
         found.append(("all together", said))
     jointly = answer.together is not None and answer.together.proof is not None
+    each_proven = not jointly and len(_aimed(answer)) > 1
     for place, one in enumerate(answer.speakers):
         told = answer.explanation.speakers[place] if answer.explanation else None
         alone: Sequence[Sentence | None] = ()
@@ -685,7 +729,8 @@ def details_of(answer: Answer) -> list[tuple[str, list[Sentence]]]:
             alone = (
                 ("alone", evenness_sentence(answer, one)[1]),
                 within_sentence(answer, one),
-                alone_sentence(answer, one) if jointly else proof_sentence(answer, one),
+                alone_sentence(answer, one) if jointly else None,
+                proof_sentence(answer, one) if each_proven else None,
                 fill_sentence(answer, one),
                 pair_sentence(one),
                 adds_sentence(one, answer),

@@ -21,9 +21,9 @@ from .sentences import (
     datum_sentence,
     details_of,
     evenness_sentence,
+    held_by_sentence,
     loads_sentence,
     proof_sentence,
-    proven_text,
     set_sentence,
     together_proof_sentence,
     together_sentence,
@@ -44,7 +44,6 @@ class Item:
     """One thing to read; rank: the greatest go first where there is no room; 0 always stays.
 
     called: how the last line names it where it is left out
-    ending: what ends the sentence where that takes no further line
     table: lines that stand as they are, after no label
     """
 
@@ -52,15 +51,14 @@ class Item:
     rank: int
     called: str = ""
     stops: bool = False
-    ending: str = ""
     table: tuple[str, ...] = ()
 
 
 def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     """At most twelve lines, ending in a line break."""
     shown = terminal or Terminal()
-    every = _items(answer, width=shown.width)
-    first = {place for place, item in enumerate(every) if item.rank <= 1}
+    every = _items(answer, width=shown.width, brief=True)
+    first = {place for place, item in enumerate(every) if item.rank <= 2}
     kept = {place for place in first if every[place].rank == 0}
 
     def lines(kept: set[int], *, terse: bool = False) -> list[str]:
@@ -83,7 +81,7 @@ def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
     shown = terminal or Terminal()
     brief = [
         item
-        for item in _items(answer, width=shown.width)
+        for item in _items(answer, width=shown.width, brief=False)
         if item.called not in (_CAUTIONS, _CHOICES)
     ]
     lines = _lines(answer, brief, shown)
@@ -112,13 +110,14 @@ _CAUTIONS, _CHOICES = "cautions", "choices"
 """Said at length further down in the full text."""
 
 
-def _items(answer: Answer, *, width: int) -> list[Item]:
-    """What the first screen says, in the order of reading."""
+def _items(answer: Answer, *, width: int, brief: bool) -> list[Item]:
+    """What the first screen (brief), or the head of the full text says, in the order of reading."""
     items = [
         Item(("STOP", _cut(text)), 0 if place < _STOPS_IN_FULL else 2, "more stops", stops=True)
         for place, text in enumerate(stop_texts(answer))
     ]
-    items += _one(answer) if len(answer.speakers) == 1 else _several(answer, width=width)
+    alone = len(answer.speakers) == 1
+    items += _one(answer) if alone else _several(answer, width=width, brief=brief)
     later = 1 if doubtful(answer) else 5
     for place, text in enumerate(briefly(answer)):
         items.append(Item(("CAUTIONS", text), 1 if place == 0 else later, _CAUTIONS))
@@ -150,12 +149,16 @@ def _one(answer: Answer) -> list[Item]:
     return items if proof is None else [*items, Item(proof, 4, "proof")]
 
 
-def _several(answer: Answer, *, width: int) -> list[Item]:
-    items = [Item(together_sentence(answer), 0, ending=proven_text(answer.together))]
+def _several(answer: Answer, *, width: int, brief: bool) -> list[Item]:
+    items = [Item(together_sentence(answer), 0)]
     table = hang_table(answer, width=width)
     items.append(Item(("", ""), 0, table=table.lines))
     if table.settings:
         items.append(Item(("GAIN", table.settings), 1, "gains and delays"))
+    if (proof := together_proof_sentence(answer, brief=brief)) is not None:
+        items.append(Item(proof, 1, "proof"))
+    if (held := held_by_sentence(answer)) is not None:
+        items.append(Item(held, 1, "what holds it"))
     items.append(Item(datum_sentence(answer), 2, "datum"))
     if table.axes:
         items.append(Item(("AXIS ON", f"row {table.axes}"), 3, "axes"))
@@ -168,8 +171,7 @@ def _several(answer: Answer, *, width: int) -> list[Item]:
     if answer.together is not None:
         bands = band_sentence(answer.together.by_band)
         items.append(Item(bands, 7, "bands"))
-    proof = together_proof_sentence(answer)
-    return items if proof is None else [*items, Item(proof, 4, "proof")]
+    return items
 
 
 def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
@@ -184,9 +186,6 @@ def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
         repeated, before = label == before and not item.stops, label
         shown = "" if repeated else label
         wrapped = _wrapped((shown, text), terminal)
-        ended = _wrapped((shown, text + item.ending), terminal)
-        if len(ended) == len(wrapped):
-            wrapped = ended
         if item.stops:
             wrapped = [terminal.alarm(line) for line in wrapped]
         elif item.rank == 0 or item.called == label:
