@@ -38,7 +38,7 @@ _LONGEST_TEXT = 60
 
 
 def _either(words: tuple[str, ...]) -> str:
-    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+    return "|".join(re.escape(word) for word in words)
 
 
 _NUMBER = r"(?:\d+(?:\.\d+)?|\.\d+)"

@@ -94,6 +94,30 @@ def walls_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> W
 
 @lru_cache(maxsize=8)
 def _walls_of(seatings: tuple[Seating, ...], surfaces: tuple[Surface, ...]) -> Walls:
+    lines = [seating.floor_m for seating in seatings] + [one.line_m for one in surfaces]
+    solid = solid_of(seatings, surfaces)
+    return walls_from(lines, ground_m=solid.ground_m, standing_m=solid.standing_m)
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """What is taken as solid though no line says so: a guess, so a drawing shows it.
+
+    ground_m: floors (n, 2) beneath which all is solid
+    standing_m: feet (2,) of surfaces beneath which all is solid
+    """
+
+    ground_m: tuple[FloatArray, ...]
+    standing_m: tuple[FloatArray, ...]
+
+    @property
+    def tops_m(self) -> tuple[FloatArray, ...]:
+        """(n, 2) each: the lines and the feet that it reaches up to."""
+        return (*self.ground_m, *(foot[np.newaxis] for foot in self.standing_m))
+
+
+def solid_of(seatings: Sequence[Seating], surfaces: Sequence[Surface] = ()) -> Solid:
+    """The ground, by the rule of walls_of."""
     ground: list[FloatArray] = []
     lower: list[FloatArray] = []
     for seating in sorted(seatings, key=lambda one: float(one.floor_m[:, 1].mean())):
@@ -101,7 +125,6 @@ def _walls_of(seatings: tuple[Seating, ...], surfaces: tuple[Surface, ...]) -> W
         if all(line[0, 0] >= other[-1, 0] or line[-1, 0] <= other[0, 0] for other in lower):
             ground.append(line)
         lower.append(line)
-    lines = [seating.floor_m for seating in seatings] + [one.line_m for one in surfaces]
     standing = []
     for surface in surfaces:
         for point in (surface.line_m[0], surface.line_m[-1]):
@@ -111,7 +134,7 @@ def _walls_of(seatings: tuple[Seating, ...], surfaces: tuple[Surface, ...]) -> W
                 nearest = min(ends, key=lambda end: abs(float(end[0] - point[0])))
                 if point[1] <= nearest[1] + SEAL_M:
                     standing.append(point)
-    return walls_from(lines, ground_m=ground, standing_m=standing)
+    return Solid(tuple(ground), tuple(standing))
 
 
 def walls_from(

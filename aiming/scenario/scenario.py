@@ -8,9 +8,10 @@ import numpy as np
 
 from ..aim.tolerance import Tolerance
 from ..base.air import Air
-from ..base.arrays import IntArray
+from ..base.arrays import FloatArray, IntArray
 from ..base.bands import DEFAULT_DESIGN_HZ
 from ..base.units import Unit
+from ..field.walls import solid_of
 from ..geometry.section import Rows, Seating, Surface
 from ..speaker.groups import Company
 from ..speaker.output import Programme, Weighting
@@ -189,6 +190,11 @@ class Scenario:
     survey_notes: "tuple[SurveyNote, ...]" = ()
     document: dict[str, Any] = field(default_factory=dict)
     text: str = ""
+
+    @property
+    def solid_tops_m(self) -> tuple[FloatArray, ...]:
+        """(n, 2) each: beneath these all is taken as solid, though no line of the file says so."""
+        return solid_of(self.seatings, self.surfaces).tops_m
 
     @property
     def looked_at_m(self) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from outside import air_db
 
 from aiming.base.air import Air, AirLoss, absorption_db_per_m, air_loss
-from aiming.base.bands import OCTAVES_HZ, exact_midband_hz
+from aiming.base.bands import OCTAVES_HZ, edges_hz, exact_midband_hz
 
 CLIMATE = {"celsius": 12.0, "humid": 35.0, "kpa": 98.0}
 AIR = Air(temperature_c=12.0, humidity_percent=35.0, pressure_kpa=98.0)
@@ -96,3 +96,14 @@ def test_the_sag_is_that_of_a_chord_where_the_loss_bends_most() -> None:
     bend = one / (0.5 * 16.0 + 0.02 * 4.0 * 24.0)
     np.testing.assert_allclose(double, bend * (0.5 * 64.0 + 0.02 * 8.0 * 28.0))
     assert (loss.sag_db(at, np.zeros(1)) == 0.0).all()
+
+
+def test_the_bend_is_that_of_the_spread_of_the_tones() -> None:
+    """L = −10·lg⟨10^(−αr/10)⟩ bends at r = 0 by ln 10/10 times the variance of α in the band."""
+    loss = air_loss((8000.0,), AIR, width="octave")
+    edges = np.log(edges_hz(exact_midband_hz(8000.0), per_octave=1))
+    alpha = absorption_db_per_m(np.exp(np.linspace(*edges, 20001)), AIR)
+    bend = np.log(10.0) / 10.0 * float(np.var(alpha))
+    at, reach = np.array([1.0]), np.array([0.5])
+    play = 0.5 * (0.5 * 0.5 + 2.0 * 0.01 * (1.0 + 0.5))
+    assert loss.sag_db(at, reach)[0, 0] == pytest.approx(bend * play, rel=0.02)

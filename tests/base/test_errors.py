@@ -22,6 +22,7 @@ def test_errors_survive_a_process() -> None:
     assert str(again) == str(ScenarioError(faults))
     missing = MissingExtraError(package="h5py", extra="sofa", purpose="AES69")
     assert str(pickle.loads(pickle.dumps(missing))) == str(missing)
+    assert all(word in str(missing) for word in ("h5py", "aiming[sofa]", "AES69"))
 
 
 def test_what_a_file_holds_cannot_steer_a_terminal_nor_fill_it() -> None:

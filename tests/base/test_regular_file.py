@@ -35,6 +35,20 @@ def test_a_folder_a_device_a_pipe_and_nothing(tmp_path: Path) -> None:
         assert refused.value.errno == code
 
 
+def test_what_is_no_ordinary_file_is_not_even_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opening alone can wake a device."""
+    os.mkfifo(tmp_path / "pipe")
+    opened: list[object] = []
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "open", lambda path, *_: opened.append(path))
+        for path in (tmp_path, tmp_path / "pipe"):
+            with pytest.raises(OSError):
+                open_ordinary(path)
+    assert opened == []
+
+
 def test_a_pipe_that_took_a_files_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "a.csv"
     path.touch()

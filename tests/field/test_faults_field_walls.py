@@ -54,34 +54,36 @@ def between(walls: Walls, one: Point, other: Point) -> float:
     return float(walls.between_m[place.index(one), place.index(other)])
 
 
-ANGLE = walls_from([line((5.0, 0.0), (5.0, 4.0), (9.0, 4.0))])
+@pytest.fixture
+def angle() -> Walls:
+    return walls_from([line((5.0, 0.0), (5.0, 4.0), (9.0, 4.0))])
 
 
-def test_an_angle_of_two_edges() -> None:
-    assert edges(ANGLE) == {((5.0, 0.0), (5.0, 4.0)), ((5.0, 4.0), (9.0, 4.0))}
-    assert corners(ANGLE) == {
+def test_an_angle_of_two_edges(angle: Walls) -> None:
+    assert edges(angle) == {((5.0, 0.0), (5.0, 4.0)), ((5.0, 4.0), (9.0, 4.0))}
+    assert corners(angle) == {
         (5.0, 0.0): (90.0, 360.0),
         (5.0, 4.0): (0.0, 270.0),
         (9.0, 4.0): (180.0, 360.0),
     }
-    assert ANGLE.at_corner.tolist() == [[True, False], [True, True], [False, True]]
-    assert between(ANGLE, (5.0, 0.0), (5.0, 4.0)) == pytest.approx(4.0)
-    assert between(ANGLE, (5.0, 0.0), (9.0, 4.0)) == pytest.approx(math.hypot(4.0, 4.0))
-    assert between(ANGLE, (5.0, 4.0), (5.0, 4.0)) == 0.0
+    assert angle.at_corner.tolist() == [[True, False], [True, True], [False, True]]
+    assert between(angle, (5.0, 0.0), (5.0, 4.0)) == pytest.approx(4.0)
+    assert between(angle, (5.0, 0.0), (9.0, 4.0)) == pytest.approx(math.hypot(4.0, 4.0))
+    assert between(angle, (5.0, 4.0), (5.0, 4.0)) == 0.0
 
 
-def test_the_open_side_of_a_joint() -> None:
+def test_the_open_side_of_a_joint(angle: Walls) -> None:
     """270° from the right-hand edge anticlockwise; along an edge is open as well."""
     around = {20.0: True, 0.0: True, 180.0: True, 265.0: True, 270.0: True, 275.0: False}
     around[-10.0] = False
-    place = corners(ANGLE)
+    place = corners(angle)
     joint = list(place).index((5.0, 4.0))
     for angle_deg, is_open in around.items():
         a = math.radians(angle_deg)
         point = line((5.0 + 2.0 * math.cos(a), 4.0 + 2.0 * math.sin(a)))
-        assert bool(ANGLE.opens_to(point)[0, joint]) is is_open
+        assert bool(angle.opens_to(point)[0, joint]) is is_open
     # A straight wall's free end is open all round.
-    assert ANGLE.opens_to(line((5.0, 9.0), (0.0, 0.0), (9.0, 3.9)))[:, 0].all()
+    assert angle.opens_to(line((5.0, 9.0), (0.0, 0.0), (9.0, 3.9)))[:, 0].all()
 
 
 def test_ways_between_corners_go_round_what_stands_between() -> None:
@@ -121,19 +123,19 @@ def test_three_corners_on_the_way() -> None:
     assert len(walls.corner_m) == 5
 
 
-def test_only_some_corners() -> None:
-    some = ANGLE.with_corners(np.array([2, 0]))
+def test_only_some_corners(angle: Walls) -> None:
+    some = angle.with_corners(np.array([2, 0]))
     assert list(corners(some)) == [(9.0, 4.0), (5.0, 0.0)]
     assert corners(some)[9.0, 4.0] == (180.0, 360.0)
     assert some.at_corner.tolist() == [[False, True], [True, False]]
     assert some.between_m[0, 1] == pytest.approx(math.hypot(4.0, 4.0))
 
 
-def test_what_sees_a_corner() -> None:
+def test_what_sees_a_corner(angle: Walls) -> None:
     """Each end of the angle, its joint only from the wide side; a point on an edge sees past it."""
     points = line((0.0, 3.0), (8.0, 1.0), (9.0, 9.0), (5.0, 2.0), (4.9995, 2.0))
-    place = {at: index for index, at in enumerate(corners(ANGLE))}
-    found = ANGLE.sees_corner(points)
+    place = {at: index for index, at in enumerate(corners(angle))}
+    found = angle.sees_corner(points)
     assert found[:, place[5.0, 4.0]].tolist() == [True, False, True, True, True]
     assert found[:, place[5.0, 0.0]].tolist() == [True, True, False, True, True]
     assert found[:, place[9.0, 4.0]].tolist() == [False, True, True, True, True]
@@ -421,13 +423,13 @@ def test_never_hides_is_certain_or_says_no() -> None:
     assert among.never_hides((0.0, 0.0), (8.4, 12.0))
 
 
-def test_nothing_slips_through_a_joint() -> None:
+def test_nothing_slips_through_a_joint(angle: Walls) -> None:
     """From within the angle to an ear outside: round one of its ends, never by its joint."""
     source, ear = (8.0, 1.0), (3.0, 5.5)
     way = min(math.dist(source, end) + math.dist(end, ear) for end in ((5.0, 0.0), (9.0, 4.0)))
-    found = screening(ANGLE, ear).path_difference_m(*source)
+    found = screening(angle, ear).path_difference_m(*source)
     assert found[0] == pytest.approx(way - math.dist(source, ear))
-    back = screening(ANGLE, source).path_difference_m(*ear)
+    back = screening(angle, source).path_difference_m(*ear)
     assert back[0] == pytest.approx(way - math.dist(source, ear))
 
 

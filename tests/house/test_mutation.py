@@ -141,6 +141,8 @@ def test_an_interval_holds_its_share_and_narrows() -> None:
 def test_the_page_counts_and_lists() -> None:
     _, found = compiled()
     ends = {mutant.key: "found" for mutant in found} | {found[0].key: "lost"}
-    text = page(found, ends, of=Counter(base=99), seed=3, budget_s=10.0)
-    assert f"| base | 99 | {len(found)} | {len(found) - 1} |" in text
+    first = dict.fromkeys(ends, "lost")
+    text = page(found, ends, first=first, of=Counter(base=99), seed=3, budget_s=10.0)
+    assert f"| base | 99 | {len(found)} | 0.0 % |" in text
+    assert f"| {len(found) - 1} |" in text
     assert f"`{found[0].right}` → `{found[0].wrong}`" in text

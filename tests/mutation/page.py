@@ -23,14 +23,15 @@ one at a time, and the tests run against each: a comparison turned or its bounda
 a number one larger or a tenth larger, a statement or a `raise` left out. Text, types and decorators
 are left as they are.
 
-| room | faults | tried | found | same | margin | apart | open | share | 95 % interval | less same |
-|---|---|---|---|---|---|---|---|---|---|---|
+| room | faults | tried | at first | 95 % | found | same | margin | apart | open | now | less same |
+|---|---|---|---|---|---|---|---|---|---|---|---|
 {rows}
 
 *Found*: a test fails, or does not end within ten times its time. {kinds}
 
 The last share leaves out *same* alone. The faults tried of a room are the first by the hash of
-seed {seed} and their key; the interval is that of the share of all its faults. Tests that run the
+seed {seed} and their key. *At first* is what was found of them before any test was written for one
+of them: of all the room's faults that share is found, within the interval. Tests that run the
 command in a process of its own do not count (the fault is not in it), nor do tests beyond
 {budget_s:g} s of test time for one fault, nor, with `--tests`, those of far rooms: the shares are
 lower bounds. A reason stands in `tests/mutation/reasons/` for a function
@@ -87,10 +88,17 @@ def interval(found: int, tried: int) -> tuple[float, float]:
 
 
 def page(
-    sample: list[Mutant], ends: dict[str, str], *, of: Counter[str], seed: int, budget_s: float
+    sample: list[Mutant],
+    ends: dict[str, str],
+    *,
+    first: dict[str, str],
+    of: Counter[str],
+    seed: int,
+    budget_s: float,
 ) -> str:
     """The whole page, from what became of each fault by its key; what was not tried is left out.
 
+    first: what became of each the first time that it was tried
     of: how many faults each room has, those outside the sample too
     """
     tried = {mutant.key: mutant for mutant in sample if mutant.key in ends}
@@ -98,6 +106,7 @@ def page(
     of_room: dict[str, Counter[str]] = defaultdict(Counter)
     living: dict[str, dict[str, list[Mutant]]] = defaultdict(lambda: defaultdict(list))
     for key, mutant in tried.items():
+        of_room[mutant.room]["at first"] += first[key] == "found"
         if ends[key] == "found":
             of_room[mutant.room]["found"] += 1
             continue
@@ -113,15 +122,19 @@ def page(
 
 
 def _row(name: str, of: int, count: Counter[str]) -> str:
-    every = count.total()
-    cells = [name, of, every, *(count[kind] for kind in ("found", *KINDS))]
-    low, high = interval(count["found"], every)
-    shares = [
-        f"{100 * count['found'] / every:.1f} %",
+    every = sum(count[end] for end in ("found", *KINDS))
+    low, high = interval(count["at first"], every)
+    cells = [
+        name,
+        of,
+        every,
+        f"{100 * count['at first'] / every:.1f} %",
         f"{100 * low:.1f} to {100 * high:.1f} %",
+        *(count[end] for end in ("found", *KINDS)),
+        f"{100 * count['found'] / every:.1f} %",
         f"{100 * count['found'] / max(1, every - count['same']):.1f} %",
     ]
-    return "| " + " | ".join([*map(str, cells), *shares]) + " |"
+    return "| " + " | ".join(map(str, cells)) + " |"
 
 
 def _section(kind: str, by_why: dict[str, list[Mutant]]) -> str:

@@ -175,12 +175,13 @@ def _try_all(
     print(f"{time.monotonic() - began:6.0f} s: {tried}", flush=True)
 
 
-def _known(results: Path) -> dict[str, str]:
-    """What became of each fault already tried, by its key; the last word counts."""
+def _known(results: Path) -> tuple[dict[str, str], dict[str, str]]:
+    """What became of each fault already tried, by its key: the first time, and the last."""
     if not results.exists():
-        return {}
+        return {}, {}
     rows = [json.loads(line) for line in results.read_text().splitlines()]
-    return {row["key"]: row["end"] for row in rows}
+    first, last = ({row["key"]: row["end"] for row in of} for of in (reversed(rows), rows))
+    return first, last
 
 
 def _options() -> argparse.Namespace:
@@ -213,7 +214,7 @@ def main() -> None:
     faulty = Faulty(ROOT)
     switch(0)
     sys.meta_path.insert(0, faulty)
-    known = _known(results)
+    _, known = _known(results)
     files = tuple(options.tests)
     sample = _sampled(faulty.mutants, options)
     due = _due(sample, options, known)
@@ -242,9 +243,11 @@ def main() -> None:
     running = [mutant for mutant in due if not mutant.loading]
     collected(ROOT, then=lambda session: try_all(running, session), files=files)
     if options.page:
+        first, last = _known(results)
         text = page(
             sample,
-            _known(results),
+            last,
+            first=first,
             of=Counter(mutant.room for mutant in faulty.mutants),
             seed=options.seed,
             budget_s=options.budget,

@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from aiming.analysis.complete import complete
 from aiming.analysis.solve import evaluate, solve
 from aiming.base.units import length_text, tilt_text
+from aiming.report.figures.section import uniform_shown_m
 from aiming.report.page import page_html
 from aiming.report.text.words import mass_of_text
 from aiming.results.answer import Answer
@@ -47,6 +48,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         "quarry": load(SCENARIOS / "quarry.toml"),
         "feet": load(SCENARIOS / "hillside_feet.toml"),
         "gym": load(SCENARIOS / "school_gym.toml", changes=LOPSIDED),
+        "club": load(SCENARIOS / "basement_club.toml"),
         "nasty": load(SCENARIOS / "quarry.toml", changes=named),
         "four": load("-", stdin_text=house),
     }
@@ -181,7 +183,7 @@ def test_everything_moves_at_once(window: Browser, pages: dict[str, Path]) -> No
     opened(window, pages["quarry"])
 
     def seen() -> list[str]:
-        parts = ("#section .axis.is", "#section .edge", "#section .uniform", "#section .box")
+        parts = ("#section .axis.is", "#section .edge", "#section .box")
         parts += ("#section .aim", "#chart .mark", "#chart .curve")
         script = "return arguments[0].map(one => document.querySelector(one).outerHTML)"
         return [str(one) for one in window.run(script, list(parts))]
@@ -205,7 +207,7 @@ def drawn(window: Browser, answer: Answer) -> dict[str, Any]:
     const numbers = (text) => text.match(/-?[0-9.]+/g).map(Number);
     const one = (kind) => document.querySelector(`#section ${kind}`);
     const marks = [...document.querySelectorAll('#section .mark')];
-    const pairs = (kind) => numbers(one(kind).getAttribute('d'));
+    const pairs = (kind) => one(kind) ? numbers(one(kind).getAttribute('d')) : [];
     return {
       rows: marks.map((of) => numbers(of.getAttribute('transform')).slice(0, 2)),
       centre: ['cx', 'cy'].map((of) => Number(one('.centre').getAttribute(of))),
@@ -241,15 +243,32 @@ def test_what_is_drawn_is_where_it_is(window: Browser, pages: dict[str, Path], n
     near = 1.0 * seen["pixel_m"]
     assert seen["centre"][0] == pytest.approx((one.x_m, one.height_m), abs=near)
     assert one.aim_point is not None
-    assert one.uniform_line is not None
     assert seen["axis"][-1] == pytest.approx(one.aim_point, abs=near)
-    assert seen["uniform"][0] == pytest.approx(one.aim_point, abs=near)
-    assert seen["uniform"][-1] == pytest.approx(one.uniform_line.edge, abs=near)
     edges = answer.edges[one.name]
     for line, elevation in zip(seen["edges"], (edges.below_deg, edges.above_deg), strict=True):
         angle = math.degrees(math.atan2(line[1][1] - line[0][1], line[1][0] - line[0][0]))
         assert angle == pytest.approx(elevation, abs=0.2)
     assert min(z for _, z in seen["box"]) == pytest.approx(one.trim_m, abs=near)
+
+
+@pytest.mark.parametrize("steps", [(0, 0), (30, 0), (50, 3)])
+@pytest.mark.parametrize("name", ["quarry", "feet", "gym", "club"])
+def test_the_uniform_line_is_drawn_where_the_section_has_it(
+    window: Browser, pages: dict[str, Path], name: str, steps: tuple[int, int]
+) -> None:
+    opened(window, pages[name])
+    for axis, step in zip(("#tilt", "#vertical"), steps, strict=True):
+        if not window.run(f"return document.querySelector('{axis}-box').hidden"):
+            window.slide(axis, step)
+    file = {"feet": "hillside_feet", "gym": "school_gym", "club": "basement_club"}.get(name, name)
+    _, answer = evaluated(window, f"{file}.toml")
+    one = answer.speakers[0]
+    seen = drawn(window, answer)["uniform"]
+    assert bool(seen) == (uniform_shown_m(answer, one) is not None)
+    if seen:
+        assert one.uniform_line is not None and one.aim_point is not None
+        assert seen[0] == pytest.approx(one.aim_point, abs=0.05)
+        assert seen[-1] == pytest.approx(one.uniform_line.edge, abs=0.05)
 
 
 def test_the_keyboard_is_enough(window: Browser, pages: dict[str, Path]) -> None:
@@ -371,6 +390,19 @@ def test_a_choice_is_a_button_that_gives_what_it_says(
         window.run(script, place)
         assert f"Spread {told.split(', ')[0]}" in " ".join(window.text("#headline").split())
         assert "--set" in window.text("#command")
+
+
+def test_choices_about_all_together_come_with_what_takes_them(
+    window: Browser, pages: dict[str, Path]
+) -> None:
+    opened(window, pages["four"])
+    commands = window.run(
+        "return [...document.querySelectorAll('#choice-list code')].map((one) => one.textContent)"
+    )
+    assert commands
+    for command in commands:
+        option, change = shlex.split(command)[:2]
+        assert option == "--set" and parse_set(change)
 
 
 def test_a_link_shows_the_same_again(window: Browser, pages: dict[str, Path]) -> None:

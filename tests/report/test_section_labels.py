@@ -1,19 +1,27 @@
 """The section as a drawing, over all shipped scenarios: labels keep clear, letters can be read."""
 
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from answers import house_answer
 from paths import ROOT
 
 from aiming.analysis.complete import complete
 from aiming.analysis.solve import solve
 from aiming.base.arrays import FloatArray
+from aiming.base.units import tilt_text
+from aiming.field.walls import walls_of
 from aiming.report.figures import style as look
 from aiming.report.figures.aim import aim_figure, aim_figures
+from aiming.report.figures.choices import choices_height_in, choices_shown
+from aiming.report.page.view import house_view
 from aiming.report.sheets.check_positions import check_sheet
+from aiming.report.text.words import db_text
+from aiming.results.choices import Choice
 from aiming.scenario import load
 from aiming.site.check_plan import check_plan
 
@@ -42,6 +50,8 @@ def test_labels_keep_clear_and_can_be_read(path: Path) -> None:
     small = {one.get_text() for one in texts if one.get_fontsize() < LEAST_POINTS}
     assert not small
     assert len(figure.legends[0].get_texts()) <= MOST_IN_LEGEND
+    hatched = [line for line in figure.axes[0].lines if line.get_path_effects()]
+    assert len(hatched) == len(house_view(answer.scenario)["solid"])
 
 
 def test_stops_stay_on_the_page() -> None:
@@ -59,6 +69,71 @@ def test_stops_stay_on_the_page() -> None:
         canvas.draw()
         boxes = [text.get_window_extent(canvas.get_renderer()) for text in figure.texts]
     assert all(box.x0 >= 0.0 and box.x1 <= figure.bbox.width for box in boxes)
+
+
+JOINT = tuple(
+    Choice(name, kind, None, None, None, None, None, 7.5, 86.0, {key: value}, costs=("range",))
+    for name, kind, key, value in (
+        ("aimed one by one", "one by one", "together.aim", "one by one"),
+        ("under-balcony delay 1 m further out", "place", 'speaker."a delay".placement.x', 17.4),
+        ("without the delay of the gallery, over all rows", "fill", "together.without", ["it"]),
+    )
+)
+
+
+@pytest.mark.parametrize("name", ["quarry", "school_auditorium", "several"])
+def test_the_choices_stand_on_the_sheet(name: str) -> None:
+    """Each with its figure and the change that takes it; no cell runs into the next."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    if name == "several":
+        answer = replace(house_answer(), choices=(replace(JOINT[0], set={}, costs=()), *JOINT))
+    else:
+        answer = complete(solve(load(ROOT / "scenarios" / f"{name}.toml")), ("section",))
+    shown = choices_shown(answer)
+    assert 2 <= len(shown) <= 6 and shown[0] == answer.choices[0]
+    with look.style():
+        figure = aim_figure(answer)
+        canvas: Any = FigureCanvasAgg(figure)
+        canvas.draw()
+        cells = [one for one in figure.texts if one.get_gid() == "choice" and one.get_text()]
+        chart = figure.axes[1].get_tightbbox()
+        boxes = [(one.get_text(), one.get_window_extent(canvas.get_renderer())) for one in cells]
+        rest = [
+            (one.get_text(), one.get_window_extent(canvas.get_renderer()))
+            for one in figure.texts
+            if one.get_gid() != "choice"
+        ]
+    told = {text for text, _ in boxes}
+    for one in shown:
+        assert any(text.startswith(one.name) for text in told)
+        assert db_text(one.spread_db) in told
+        assert one.set_text.removeprefix("--set ") in told | {""}
+        assert one.tilt_deg is None or tilt_text(one.tilt_deg) in told
+    for (first, box), (other, other_box) in combinations([*boxes, *rest], 2):
+        assert not box.overlaps(other_box), (first, other)
+    assert max(box.y1 for _, box in boxes) < chart.y0
+    assert min(one.get_fontsize() for one in cells) >= LEAST_POINTS
+
+
+def test_no_choices_take_no_room() -> None:
+    assert choices_height_in(house_answer()) == 0.0
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: str(path.stem))
+def test_every_wall_that_no_line_says_is_drawn(path: Path) -> None:
+    """What reaches into the deep begins at an end of what the section and the page hatch."""
+    scenario = load(path)
+    walls = walls_of(scenario.seatings, scenario.surfaces)
+    low, high = walls.start_m, walls.end_m
+    swapped = low[:, 1:] > high[:, 1:]
+    low, high = np.where(swapped, high, low), np.where(swapped, low, high)
+    guessed = high[low[:, 1] < -1e4]
+    hatched = house_view(scenario)["solid"]
+    ends = np.array([end for top in hatched for end in (top[0], top[-1])])
+    assert len(guessed) >= 2
+    for foot in guessed:
+        assert np.hypot(*(ends - foot).T).min() < 0.06
 
 
 @pytest.mark.parametrize("name", ["school_auditorium", "field_with_delays"])

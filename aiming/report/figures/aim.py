@@ -7,6 +7,7 @@ from ...results.answer import Answer
 from ...scenario.scenario import Scenario
 from ..text.terminal import hanging
 from . import style as look
+from .choices import choices_height_in, draw_choices
 from .key_figures import key_figures, standing_text
 from .levels import draw_levels
 from .section import LEAST_POINTS, Section, draw_section, left_rows, uniform_shown_m
@@ -14,12 +15,14 @@ from .section import LEAST_POINTS, Section, draw_section, left_rows, uniform_sho
 WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 """A4 on its side."""
 _LEFT, _RIGHT, _TOP = 0.62, 0.3, 0.72
-_STANDING_LETTERS, _STANDING_STEP = 185, 0.125
+_STANDING_LETTERS, _STANDING_STEP = 215, 0.125
 """Letters in a line of the words at the foot, and inches from line to line."""
 _LEGEND = 0.62
+_AXIS_WORDS = 0.35
+"""Under the chart: the names of rows and seatings."""
 _TALLEST, _TALLEST_OF_SEVERAL, _LOWEST = 4.35, 3.9, 2.3
-_PANEL, _PANEL_STEP = 3.65, 0.145
-"""Width of the panel of figures, and from line to line in it."""
+_PANEL, _BEFORE_PANEL, _PANEL_STEP = 3.65, 0.3, 0.145
+"""Width of the panel of figures, what of it stays free before it, and from line to line in it."""
 _PANEL_LETTERS = {"normal": 58, "bold": 50}
 """Of a line in it; bold letters are wider."""
 
@@ -51,14 +54,17 @@ def aim_figure(answer: Answer) -> Any:
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     across = WIDTH_IN - _LEFT - _RIGHT
     extent = answer.extent
+    foot = wrap(standing_text(answer), _STANDING_LETTERS)
+    under = 0.2 + _STANDING_STEP * len(foot)
+    decided = choices_height_in(answer)
     tallest = _TALLEST if len(answer.speakers) == 1 else _TALLEST_OF_SEVERAL
+    tallest -= 0.8 * decided
     tall = min(tallest, max(_LOWEST, across * extent.height_m / extent.width_m))
     extent = extent.widened(across / tall)
     section = Section(answer=answer, extent=extent)
     top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
-    foot = wrap(standing_text(answer), _STANDING_LETTERS)
-    bottom = 0.55 + _STANDING_STEP * len(foot)
+    bottom = under + decided + (_AXIS_WORDS + 0.1 if decided else _AXIS_WORDS)
     room = HEIGHT_IN - _TOP - tall - _LEGEND - bottom - 0.3
     chart = _axes(figure, _LEFT, bottom, across - _PANEL, room)
     draw_levels(chart, answer, section.curves)
@@ -75,7 +81,9 @@ def aim_figure(answer: Answer) -> Any:
     )
     _heading(figure, scenario)
     _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
-    _panel(figure, scenario, answer, top=bottom + room, bottom=bottom - 0.45)
+    _panel(figure, scenario, answer, top=bottom + room, bottom=under - 0.1)
+    wide = across - _PANEL + _BEFORE_PANEL - 0.05
+    draw_choices(figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
         _write(figure, _LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)
@@ -96,12 +104,12 @@ def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> 
 def _heading(figure: Any, scenario: Scenario) -> None:
     title = shorten(scenario.title, 90, placeholder=" …")
     _write(figure, _LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
-    datum = shorten(scenario.datum, 90, placeholder=" …")
+    datum = shorten(scenario.datum, 60, placeholder=" …")
     text = (
-        f"Section to scale. Heights and distances from the datum: {datum}. "
-        "Tones: level, the darker the louder, 3 dB from tone to tone."
+        f"Section to scale. Heights and distances from the datum: {datum}. Tones: level, "
+        "the darker the louder, 3 dB from tone to tone. Hatched: taken as solid."
     )
-    _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.5, color=look.QUIET)
+    _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.0, color=look.QUIET)
 
 
 def _chart_title(section: Section) -> str:
@@ -169,7 +177,7 @@ def _colour(share: float) -> Any:
 
 def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
     """The figures to work from, what stops first, between two heights in inches."""
-    left = WIDTH_IN - _RIGHT - _PANEL + 0.3
+    left = WIDTH_IN - _RIGHT - _PANEL + _BEFORE_PANEL
     lines: list[tuple[str, str, str]] = []
     fit = int((top - bottom) / _PANEL_STEP)
     told = [

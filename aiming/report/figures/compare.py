@@ -41,6 +41,15 @@ def compare_figure(cases: tuple[Case, ...]) -> Any:
 
     figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
     figure.text(_EDGE / WIDTH_IN, 1 - 0.34 / HEIGHT_IN, _title(cases), fontsize=13, weight="bold")
+    units = " or ".join(dict.fromkeys(case.scenario.units for case in cases))
+    figure.text(
+        _EDGE / WIDTH_IN,
+        1 - 0.53 / HEIGHT_IN,
+        f"Sections at one scale, from and above the datum in {units}; the darker the louder, "
+        "3 dB from tone to tone. Hatched: taken as solid.",
+        fontsize=7.5,
+        color=look.QUIET,
+    )
     answered = [(index, case, case.answer) for index, case in enumerate(cases) if case.answer]
     if answered:
         _sections(figure, answered)

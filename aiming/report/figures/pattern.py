@@ -108,8 +108,8 @@ def _contours(axes: Any, across_hz: list[float], angle_deg: FloatArray, level: F
     halo = withStroke(linewidth=2.6, foreground="white", alpha=0.75)
     lines.set(path_effects=[halo])
     for label in axes.clabel(lines, fmt=lambda value: f"−{abs(value):.0f}", fontsize=8):
-        # Upright whichever way the contour runs.
-        label.set_rotation((label.get_rotation() + 90.0) % 180.0 - 90.0)
+        # Level, since a 6 that lies on its side is read as a 9.
+        label.set_rotation(0.0)
         label.set(color=INK, path_effects=[withStroke(linewidth=2.6, foreground="white")])
 
 

@@ -63,6 +63,8 @@ class Labels:
     """
 
     wishes: list[_Wish] = field(default_factory=list)
+    marks: list[tuple[float, float]] = field(default_factory=list)
+    """Of rows: a label lies on one only where there is no other room."""
 
     def wish(
         self,
@@ -84,6 +86,7 @@ class Labels:
         ax.apply_aspect()
         frame = ax.get_window_extent(renderer)
         taken: list[Any] = []
+        marks = ax.transData.transform(np.array(self.marks).reshape(-1, 2))
         for wish in sorted(self.wishes, key=lambda one: one.rank):
             made = ax.annotate(
                 wish.text,
@@ -96,17 +99,29 @@ class Labels:
                 gid="label",
                 **{"fontsize": 7.5, "color": look.INK, **wish.options},
             )
-            for x, y, ha, va in wish.offsets:
-                made.set(position=(x, y), ha=ha, va=va)
+            free: list[tuple[int, tuple[float, float, str, str], Any]] = []
+            for place in wish.offsets:
+                _move(made, place)
                 box = made.get_window_extent(renderer).padded(2.0)
                 inside = frame.x0 <= box.x0 and box.x1 <= frame.x1
                 inside = inside and frame.y0 <= box.y0 and box.y1 <= frame.y1
                 if inside and not any(box.overlaps(other) for other in taken):
-                    taken.append(box)
-                    break
+                    hit = (marks > (box.x0, box.y0)) & (marks < (box.x1, box.y1))
+                    free.append((int(hit.all(axis=1).sum()), place, box))
+                    if not free[-1][0]:
+                        break
+            if free:
+                _, place, box = min(free, key=lambda one: one[0])
+                _move(made, place)
+                taken.append(box)
             else:
                 made.remove()
         self.wishes.clear()
+
+
+def _move(text: Any, place: tuple[float, float, str, str]) -> None:
+    x, y, ha, va = place
+    text.set(position=(x, y), ha=ha, va=va)
 
 
 @dataclass(frozen=True, eq=False)
@@ -474,6 +489,7 @@ def draw_section(ax: Any, section: Section) -> None:
     """Draw the section into a matplotlib Axes."""
     _frame(ax, section)
     _map(ax, section)
+    _solid(ax, section)
     _house(ax, section)
     draw_room(ax, section)
     for index, one in enumerate(section.answer.speakers):
@@ -520,6 +536,19 @@ def _map(ax: Any, section: Section) -> None:
     )
 
 
+def _solid(ax: Any, section: Section) -> None:
+    """Hatched on its inner side, what is taken as solid though no line of the file says so."""
+    from matplotlib.patheffects import withTickedStroke
+
+    per_m = section.shown_per_m
+    depth_m = section.extent.z_from - section.extent.height_m
+    strokes = withTickedStroke(spacing=6.0, angle=-125.0, length=0.7)
+    for top in section.scenario.solid_tops_m:
+        outline = [[top[0, 0], depth_m], *top, [top[-1, 0], depth_m]]
+        x, z = np.array(outline).T * per_m
+        ax.plot(x, z, color=look.QUIET, linewidth=0.5, path_effects=[strokes], zorder=1.8)
+
+
 def _house(ax: Any, section: Section) -> None:
     per_m = section.shown_per_m
     for seating in section.scenario.seatings:
@@ -536,6 +565,7 @@ def _house(ax: Any, section: Section) -> None:
 def _rows(ax: Any, section: Section) -> None:
     rows, per_m = section.answer.rows, section.shown_per_m
     level = section.curves.design_db
+    section.labels.marks += list(zip(rows.x_m * per_m, rows.z_m * per_m, strict=True))
     size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 15.0 if section.brief else 40.0))
     left = left_rows(section.answer)
     for marker, alike in marked(level):

@@ -18,19 +18,20 @@ DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)),
 _TICKS_HZ = (31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0)
 FAINTEST = 0.15
 THIRD = 1.0 / 3.0
+_LABEL_STEP_POINTS = 9.0
 
 
 def draw_overlay(ax: Any, traces: tuple[Trace, ...]) -> None:
     """Magnitude against frequency for all positions; what is not coherent is faint."""
     for n, trace in enumerate(traces):
         _draw_trace(ax, trace.frequency_hz, trace.level_db, trace.coherence, n)
-    _label_ends(ax, traces)
     frequency_axis(ax, traces)
     levels = np.concatenate([trace.level_db for trace in traces])
     top = float(np.nanmax(levels))
     low = max(float(np.nanmin(levels)), top - 48.0)
     ax.set_ylim(low - 2.0, top + 2.0)
     ax.set_ylabel("level as measured, dB")
+    _label_ends(ax, traces)
 
 
 def draw_against_first(
@@ -97,7 +98,9 @@ def _draw_trace(
 
     used = frequency_hz > 0.0
     f, level, sure = frequency_hz[used], level_db[used], coherence[used]
-    ink, dash = look.nth(look.BAND_INKS, n), look.nth(DASHES, n)
+    ink = look.nth(look.BAND_INKS, n)
+    # With each round of colours the dashes move on, so that no two traces look alike.
+    dash = look.nth(DASHES, n + n // len(look.BAND_INKS))
     coarse = len(f) <= COARSE
     if coarse or sure.min() > 0.95:
         ax.plot(f, level, color=ink, linestyle=dash, linewidth=1.2, zorder=4,
@@ -116,10 +119,9 @@ def _label_ends(ax: Any, traces: tuple[Trace, ...]) -> None:
     """Each trace's number at its right end, moved apart where they would meet."""
     ends = [float(trace.level_db[-1]) for trace in traces]
     order = np.argsort(ends)
-    levels = np.concatenate([trace.level_db for trace in traces])
-    gap = 0.045 * max(
-        float(np.nanmax(levels) - max(np.nanmin(levels), np.nanmax(levels) - 48.0)), 6
-    )
+    low, high = ax.get_ylim()
+    tall_points = 72.0 * ax.get_position().height * ax.figure.get_figheight()
+    gap = _LABEL_STEP_POINTS / tall_points * (high - low)
     at, before = {}, -np.inf
     for n in order:
         before = max(ends[n], before + gap)

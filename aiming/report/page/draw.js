@@ -95,15 +95,19 @@ function drawKey(list, view, was, best = "") {
   const lines = [["axis is", "axis"], ["edge", "6 dB down"]];
   if (was) lines.push(["axis was", was]);
   if (best) lines.push(["axis ghost", best]);
-  if (view.speakers.some((one) => one.uniform.length) && !view.several) lines.push(["uniform", "as loud as the aim point"]);
+  if (view.speakers.some((one) => uniformShown(view, one))) lines.push(["uniform", "as loud as the aim point"]);
+  lines.push(["solid", "taken as solid"]);
   const marks = [["louder", "more than 3 dB over the mean"], ["within", "within \u00b13 dB"], ["softer", "more than 3 dB under"]];
   if (view.speakers.some((of) => of.level.some((one) => one.includes(null)))) marks.push(["unknown", "unknown"]);
+  const told = JSON.stringify([lines, marks]);
+  if (list.dataset.told === told) return;
+  list.dataset.told = told;
   const sample = (inside, text) => {
     const svg = shape("svg", { viewBox: "0 0 34 14", width: 34, height: 14, "aria-hidden": "true" });
     svg.append(inside);
     return node("li", {}, svg, text);
   };
   list.replaceChildren(
-    ...lines.map(([kind, text]) => sample(shape("path", { d: "M1,7 H33", class: kind }), text)),
+    ...lines.map(([kind, text]) => sample(shape("path", { d: kind === "solid" ? `M1,4 H33 ${hatch([[33, 4], [1, 4]])}` : "M1,7 H33", class: kind }), text)),
     ...marks.map(([kind, text]) => sample(shape("path", { d: MARKS[kind], transform: "translate(17 7)", class: `mark ${kind}` }), text)));
 }

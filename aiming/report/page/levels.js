@@ -14,6 +14,12 @@ const wrapped = (degrees) => {
   return turned === -180 ? 180 : turned;
 };
 
+/* How many values a table (bands, rows, ...) has for each row, and which of them stands at a place. */
+function placesOf({ shape }, x, vertical, tilt) {
+  const [, , , heights, tilts] = shape;
+  return { each: shape[2] * heights * tilts, first: (x * heights + vertical) * tilts + tilt };
+}
+
 /* The place in an ascending table before a value, and the share of the way to the next. */
 function between(table, value) {
   let low = 0, high = table.length - 1;
@@ -30,12 +36,24 @@ function placeOf(one, at) {
   return { x: one.x[at.x], height: look(found.heightM, at.x, at.vertical, at.tilt), tilt: one.tilt[at.tilt] };
 }
 
-/* By band and row; and how far each row is. */
+const keptLevels = new Map();
+
+/* What is heard of each loudspeaker, kept until it moves. */
 function levelsAt(one, at) {
+  const kept = keptLevels.get(one);
+  if (kept && same(kept.at, at)) return kept.found;
+  const found = levelsThere(one, at);
+  keptLevels.set(one, { at: { ...at }, found });
+  return found;
+}
+
+/* By band and row; and how far each row is. */
+function levelsThere(one, at) {
   const { x, height, tilt } = placeOf(one, at), { orientation } = one.turned[at.orientation];
   const turn = orientation === "flipped" ? -1 : 1, rows = plan.rows.x.values.length;
   const bands = one.offset.map(() => new Float64Array(rows)), distance = new Float64Array(rows);
   const { shadow } = one.turned[at.orientation];
+  const hides = shadow ? placesOf(shadow, at.x, at.vertical, Math.min(at.tilt, shadow.shape[4] - 1)) : null;
   const air = one.air.distance.values, loss = one.air.loss.values;
   const angle = one.pattern.angle.values, lobe = one.pattern.level.values, size = angle.length;
   for (let row = 0; row < rows; row += 1) {
@@ -48,7 +66,7 @@ function levelsAt(one, at) {
       const before = lobe[band * size + low], after = lobe[band * size + low + 1];
       const taken = loss[band * air.length + far], more = loss[band * air.length + far + 1] - taken;
       const read = share <= 0 ? before : share >= 1 ? after : before + share * (after - before);
-      const hidden = shadow ? look(shadow, band, row, at.x, at.vertical, Math.min(at.tilt, shadow.shape[4] - 1)) : 0;
+      const hidden = hides ? shadow.values[(band * rows + row) * hides.each + hides.first] : 0;
       levels[row] = outside ? NaN : one.offset[band] + at.gain + read - 20 * Math.log10(r) - taken - past * more - hidden;
     });
   }
@@ -59,10 +77,14 @@ const arrivalMs = (distance, at) => (1000 * distance) / plan.speed + at.delay;
 
 /* The sum of all at every row, by band: of their energies, or with the phase that ways and delays bring. */
 function summed(every, ats) {
+  const sizes = new Float64Array(every.length);
   return plan.channels.slice(1).map((_, band) => Float64Array.from(every[0].bands[band], (_level, row) => {
-    const levels = every.map((one) => one.bands[band][row]), loudest = Math.max(...levels);
-    const sizes = levels.map((level) => 10 ** ((level - loudest) / 20));
-    let energy = sizes.reduce((sum, size) => sum + size * size, 0);
+    let loudest = -Infinity, energy = 0;
+    for (const one of every) loudest = Math.max(loudest, one.bands[band][row]);
+    for (let number = 0; number < sizes.length; number += 1) {
+      sizes[number] = 10 ** ((every[number].bands[band][row] - loudest) / 20);
+      energy += sizes[number] * sizes[number];
+    }
     if (plan.coherent) {
       const alone = energy, [low, high] = plan.coherent[band];
       const arrivals = every.map((one, number) => arrivalMs(one.distance[row], ats[number]) / 1000);

@@ -2,7 +2,7 @@
 
 /* Shows every loudspeaker at one place: lengths, loads and cautions are looked up, levels are summed. */
 
-let drawn = null, heardNow = null, heardOwn = null;
+let drawn = null, heardNow = null, heardOwn = null, ownView = null;
 const PAPER = 700, SHEET = 950;
 /* px of a printed page: its width, and the height that A4 and US letter both have */
 
@@ -101,7 +101,7 @@ function chosen() {
 
 /* Other decisions, each a button that goes there; those that need another box are told in words. */
 function choices() {
-  const offered = speaker().choices.filter((one) => !one.taken), list = byId("choice-list");
+  const offered = [...speaker().choices, ...plan.choices], list = byId("choice-list");
   byId("choices-box").hidden = !offered.length;
   list.replaceChildren(...offered.map((one) => {
     const told = node("span", { class: "hint" }, one.text);
@@ -137,13 +137,13 @@ async function share() {
 
 function show() {
   heardNow = heardAt(now.at);
+  draw();  // first: it asks how wide the page is, which is known until something on it changes
   sliders();
   headline();
   hang();
   cautions();
   byId("command").textContent = commandText();
   rowTable();
-  draw();
   keepLink();
 }
 
@@ -291,7 +291,7 @@ function rowName(row) {
 
 function draw(width = null) {
   drawn = byId("section").clientWidth;
-  const view = viewOf(now.at, heardNow), own = viewOf(ownAt(), heardOwn), moved = anyMoved();
+  const view = viewOf(now.at, heardNow), own = ownView, moved = anyMoved();
   const how = {
     width: width || byId("section").parentElement.clientWidth,
     most: width ? 26 * letter() : Math.max(170, Math.min(0.46 * window.innerHeight, 460)),
@@ -346,6 +346,7 @@ async function start() {
   plan.rows.isDrawn = new Set(plan.rows.drawn);
   readLink(location.hash);
   heardOwn = heardAt(ownAt());
+  ownView = viewOf(ownAt(), heardOwn);
   byId("live").hidden = false;
   byId("words").hidden = true;
   byId("all-rows").addEventListener("toggle", rowTable);

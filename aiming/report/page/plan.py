@@ -209,6 +209,7 @@ def plan_text(answer: Answer, table: PageTable) -> str:
         "coherent": _band_edges_hz(answer.bands_hz) if scenario.company.coherent else None,
         "map": _map(table.levels, pack),
         "fills": bool(scenario.company.fills),
+        "choices": [_told(of) for of in answer.choices if of.speaker is None and of.set],
         "speakers": speakers,
     }
     return pack.text(tree)
@@ -282,7 +283,9 @@ def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer)
         "gainRange": lattice.gain_range_db,
         "delayRange": lattice.delay_range_ms,
         "handover": _handover(answer, one),
-        "choices": [_choice(of, lattice) for of in answer.choices if of.speaker == one.name],
+        "choices": [
+            _choice(of, lattice) for of in answer.choices if of.speaker == one.name and of.set
+        ],
         "window": _window(one, several=len(answer.speakers) > 1),
         "command": _command(answer, one, lattice),
         "turned": [_turned(answer, axes, of, pack) for of in lattice.turned],
@@ -302,15 +305,14 @@ def _handover(answer: Answer, one: SpeakerAnswer) -> dict[str, int] | None:
 
 
 def _choice(choice: Choice, lattice: Lattice) -> dict[str, Any]:
-    """What the choice is called, what it gives, and where on the lattice it is, if it is there."""
+    """The same, and where on the lattice it is, if it is there."""
+    return {**_told(choice), "at": _place_of(choice, lattice)}
+
+
+def _told(choice: Choice) -> dict[str, Any]:
+    """What the choice is called, what it gives, and what takes it."""
     said = f"{db_text(choice.spread_db)}, {rows_within_text(choice.rows_within_3db_percent)}"
-    return {
-        "name": choice.name,
-        "text": said,
-        "set": choice.set_text,
-        "at": None if choice.kind == "taken" else _place_of(choice, lattice),
-        "taken": choice.kind == "taken",
-    }
+    return {"name": choice.name, "text": said, "set": choice.set_text}
 
 
 def _place_of(choice: Choice, lattice: Lattice) -> dict[str, int] | None:

@@ -91,7 +91,22 @@ function mapImage(map, to) {
   return shape("image", { href: canvas.toDataURL(), x: left, y: top, width: right - left, height: low - top, preserveAspectRatio: "none", class: "map" });
 }
 
-function house(into, view, { to, em, labels }) {
+/* Whether the uniform-level line says anything: one loudspeaker plays, and most of the line runs over
+   the floors, where somebody may sit. */
+function uniformShown(view, one) {
+  if (view.several || one.uniform.length < 2) return false;
+  const floorAt = (x) => Math.max(...view.seatings.map(({ floor }) => (x < floor[0][0] || x > floor[floor.length - 1][0] ? -Infinity : heightAt(floor, x))));
+  return one.uniform.filter(([x, z]) => z >= floorAt(x)).length > 0.5 * one.uniform.length;
+}
+
+function house(into, view, { to, from, frame, em, labels }) {
+  const [, low] = from([0, frame.y + frame.height]);
+  for (const top of view.solid) {
+    // From right to left, so that the strokes lie on the inner side.
+    const points = [[top[0][0], low], ...top, [top[top.length - 1][0], low]].reverse().map(to);
+    into.append(shape("path", { d: path(points), class: "solid" }));
+    into.append(shape("path", { d: hatch(points), class: "solid" }));
+  }
   for (const { name, line } of view.surfaces) {
     const points = line.map(to);
     into.append(shape("path", { d: path(points), class: "surface" }));
@@ -152,7 +167,7 @@ function beam(into, view, { to, scale, frame }, one, which) {
       if (edge !== null) into.append(shape("path", { d: path([centre, along(edge, far)]), class: "edge" }));
     }
     for (const line of one.shadows || []) into.append(shape("path", { d: path(line.map(to)), class: "shadow" }));
-    if (one.uniform.length > 1 && !view.several) into.append(shape("path", { d: path(one.uniform.map(to)), class: "uniform" }));
+    if (uniformShown(view, one)) into.append(shape("path", { d: path(one.uniform.map(to)), class: "uniform" }));
     if (one.aim) {
       const [x, y] = to(one.aim);
       into.append(shape("path", { d: `M${x - 6},${y - 6} L${x + 6},${y + 6} M${x - 6},${y + 6} L${x + 6},${y - 6}`, class: "aim" }));
@@ -182,12 +197,12 @@ function rowMarks(into, view, { to, em, labels }, how) {
 
 /* Words, the weightiest first; what finds no room is left out. */
 function names(into, view, { to, em, labels }, how) {
-  const strong = 0.8 * letter(), small = 0.94 * em;
+  const small = 0.94 * em;
   const chosen = view.speakers[how.chosen];
   view.speakers.forEach((one, number) => {
     const [x, y] = to([one.x, one.height]), is = number === how.chosen;
     const text = view.several ? `${one.name}, ${one.text.tilt}` : one.text.tilt;
-    labels.put(into, text, is ? "strong" : "tick", strong, [[x + 0.9 * em, y - 0.9 * em, "start"], [x - 1.4 * em, y - 0.9 * em, "end"], [x + 1.2 * em, y + 1.9 * em, "start"], [x - 1.4 * em, y + 1.9 * em, "end"], [x, y - 2.2 * em, "middle"]], is);
+    labels.put(into, text, is ? "strong" : "tick", em, [[x + 0.9 * em, y - 0.9 * em, "start"], [x - 1.4 * em, y - 0.9 * em, "end"], [x + 1.2 * em, y + 1.9 * em, "start"], [x - 1.4 * em, y + 1.9 * em, "end"], [x, y - 2.2 * em, "middle"]], is);
   });
   if (chosen) dimensions(into, view, { to, em, labels }, how, chosen);
   const { rows } = heardOf(view, how.heard);
@@ -204,7 +219,7 @@ function names(into, view, { to, em, labels }, how) {
       const y = Math.max(...[x - 2 * em, x + 2 * em].map((of) => heightAt(points, of)));
       return [[x, y + 1.3 * em, "middle"], [x, y + 2.5 * em, "middle"]];
     });
-    labels.put(into, name, "name", strong, places);
+    labels.put(into, name, "name", em, places);
   }
   for (const { name, line } of view.surfaces) {
     const points = line.map(to), [x, y] = [0, 1].map((of) => (points[0][of] + points[points.length - 1][of]) / 2);
@@ -227,7 +242,7 @@ function dimensions(into, view, { to, em, labels }, how, one) {
   if (Math.abs(ground - y) > em) {
     into.append(shape("path", { d: `M${left},${y} V${ground} M${left - 3},${y + 5 * tip} L${left},${y} L${left + 3},${y + 5 * tip} M${left - 3},${ground - 5 * tip} L${left},${ground} L${left + 3},${ground - 5 * tip} M${left - 4},${y} H${x}`, class: "measure" }));
     const middle = (y + ground) / 2, text = one.text.height[how.unit];
-    labels.put(into, text, "strong", 0.8 * letter(), [[left - 0.4 * em, middle, "end"], [left + 0.4 * em, middle, "start"], [left - 0.4 * em, y + 2 * em, "end"]]);
+    labels.put(into, text, "strong", em, [[left - 0.4 * em, middle, "end"], [left + 0.4 * em, middle, "start"], [left - 0.4 * em, y + 2 * em, "end"]]);
   }
   if (one.aim && one.text.throw) {
     const [tx, ty] = to([(one.x + one.aim[0]) / 2, (one.height + one.aim[1]) / 2]);

@@ -56,6 +56,7 @@ def view_of(answer: Answer, shadows: dict[str, ShadowLines]) -> View:
 def house_view(scenario: Scenario) -> View:
     """Floors, ears, surfaces and what else stands still."""
     return {
+        "solid": [_points(of) for of in scenario.solid_tops_m],
         "seatings": [
             {
                 "name": of.name,

@@ -110,7 +110,9 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     for seating in scenario.seatings:
         ax.plot(*(seating.floor_m.T * per_m), color=look.INK, linewidth=1.6, zorder=2)
     centre = np.array([float(plan.plan.x_m), float(plan.plan.height_m)]) * per_m
-    reach = per_m * max((check.distance_m for check in plan.checks), default=1.0)
+    # As far as the position nearest to it, since beyond that it soon runs under the floor.
+    aimed = min(plan.checks, key=lambda check: abs(check.off_axis_deg), default=None)
+    reach = per_m * (1.0 if aimed is None else aimed.distance_m)
     axis = np.stack([centre, centre + reach * along(float(plan.plan.tilt_deg))])
     ax.plot(*axis.T, color=look.INK, linewidth=1.2, linestyle=look.AXIS_DASHES[0], zorder=4)
     ax.plot(*centre, marker="s", markersize=6, color=look.INK, zorder=6)
@@ -127,6 +129,7 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     ax.grid(color="#eeeeee", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
+    ax.set_ylabel(f"above the datum, {scenario.units}", labelpad=1.0)
 
 
 def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
