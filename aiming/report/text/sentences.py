@@ -401,8 +401,10 @@ def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
 
 
 def _softer_db(choice: Choice, taken: Choice) -> float:
-    """How much softer the softest row would be."""
-    return (taken.softest_db or 0.0) - (choice.softest_db or 0.0)
+    """How much softer the softest row would be; 0 where that is unknown."""
+    if taken.softest_db is None or choice.softest_db is None:
+        return 0.0
+    return taken.softest_db - choice.softest_db
 
 
 def _listed(parts: list[str]) -> str:
@@ -585,11 +587,9 @@ def lobe_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         text += f", which says nothing of {rows_text(answer, beyond)}, beyond its edges"
         here = f"without {'that row' if len(beyond) == 1 else 'those rows'} {here}"
     low, high = family.spread_db
-    all_ = f"between {low:.1f} and {high:.1f} dB"
-    wrong = f"and, with the angle up to {family.doubt_percent:g} % wrong, " * bool(
-        family.doubt_percent
-    )
-    text += f"; {here} {', '.join(parts)}, {wrong}{all_}"
+    wrong = f"with the angle up to {family.doubt_percent:g} % wrong"
+    all_ = wrong if family.doubt_percent else "in all"
+    text += f"; {here} {', '.join(parts)}; {all_} it lies between {low:.1f} and {high:.1f} dB"
     if family.best_tilt_deg is not None:
         text += f"; the best tilt is {tilts_text(*family.best_tilt_deg)}"
     return "pattern", f"{text}."
