@@ -13,7 +13,7 @@ from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer
-from ...results.choices import WORTH_DB, Choice
+from ...results.choices import MOST_PRINTED, WORTH_DB, Choice
 from ...results.explanation import SpeakerExplanation
 from ...results.groups import TogetherProof
 from .groups import adds_sentence, fill_sentence, pair_sentence
@@ -341,8 +341,6 @@ def _change_text(change_db: float) -> str:
 
 _FIRST = 4
 """So many stand on the first screen: front rows, axis, evenest and turned come before others."""
-_PRINTED = 6
-"""Of the choices, itself among them: those that differ most come first."""
 
 
 def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
@@ -354,7 +352,7 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
     """
     mine = _choices_of(answer, one)
     found = []
-    for choice in mine[1:_PRINTED]:
+    for choice in mine[1:MOST_PRINTED]:
         if choice.kind == "best" or choice.worth(mine[0]) < 1.0:
             continue
         text = f"{choice.name}: {db_text(choice.spread_db)}"
@@ -368,11 +366,11 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
-    """Every other choice for one loudspeaker, or for all, a line each; the label stands once."""
+    """The other choices for one loudspeaker, or for all, a line each; the label stands once."""
     mine = _choices_of(answer, one)
     return [
         ("" if place else "choices", f"{_choice_text(answer, choice, mine[0])}.")
-        for place, choice in enumerate(mine[1:])
+        for place, choice in enumerate(mine[1:MOST_PRINTED])
     ]
 
 
@@ -384,14 +382,18 @@ def _choices_of(answer: Answer, one: SpeakerAnswer | None) -> list[Choice]:
 
 def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
     """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
-    text = f"{choice.name}: {db_text(choice.spread_db)}"
+    rows = rows_within_text(choice.rows_within_3db_percent)
+    text = f"{choice.name}: {db_text(choice.spread_db)}, {rows}"
     if choice.tilt_deg is not None and choice.height_m is not None:
         height = length_text(choice.height_m, answer.scenario.units)
-        text += f" at {tilt_text(choice.tilt_deg)}, centre {height}"
+        text += f", at {tilt_text(choice.tilt_deg)}, centre {height}"
+    softer = _softer_db(choice, taken)
+    if softer <= -0.05:  # less is printed as nothing
+        text += f", the softest row {db_text(-softer)} louder"
     prices = {
         "range": "lies outside your ranges",
-        "rows within 3 dB": f"has only {rows_within_text(choice.rows_within_3db_percent)}",
-        "softest row": f"makes the softest row {db_text(_softer_db(choice, taken))} softer",
+        "worst case": f"within the tolerance may come to {db_text(choice.worst_db)}",
+        "softest row": f"makes the softest row {db_text(softer)} softer",
         "sound that misses": f"sends {_share_text(choice.misses_percent)} of its sound past the "
         "seats",
     }

@@ -209,7 +209,7 @@ def _title(answer: Answer, terminal: Terminal) -> str:
 def _more(answer: Answer, left: list[str], *, room: int | None = None) -> str:
     """What the first screen leaves out, and how to see it; with room, what fills a line."""
     found = [of for of in left if of not in (_CAUTIONS, _CHOICES)]
-    every = [f"all {_CHOICES}"] * (len(answer.choices) > len(answer.speakers))
+    every = [f"{_CHOICES} in full"] * (len(answer.choices) > len(answer.speakers))
     named = dict.fromkeys([*found, *every, "cautions in full", *DETAILS])
     notes = sum(one.severity == "note" for one in said_once(answer))
     if notes:
