@@ -72,7 +72,8 @@ def kind(schema: dict[str, Any]) -> str:
     options = schema.get("anyOf") or schema.get("oneOf")
     if options:
         kept = [one for one in options if one.get("type") != "null"]
-        if {one.get("type") for one in kept} == {"number", "string"}:
+        plain = not any(one.keys() & {"const", "enum", "pattern"} for one in kept)
+        if plain and {one.get("type") for one in kept} == {"number", "string"}:
             return "length" + next((bounds(one) for one in (schema, *kept) if bounds(one)), "")
         return " or ".join(dict.fromkeys(kind(one) for one in kept))
     if "const" in schema:

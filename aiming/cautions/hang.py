@@ -8,7 +8,6 @@ from ..analysis.rigging_reach import left_out, out_of_reach
 from ..analysis.support_loads import under_steel_m
 from ..base.units import Unit, force_text, length_text, tilt_text
 from ..results.support import Support
-from ..rigging.ground_stack import centre_outside_outline
 from ..rigging.limits import (
     DOUBT_IN_CENTRE,
     LEAST_SHARE,
@@ -16,7 +15,7 @@ from ..rigging.limits import (
 from ..rigging.loads import SLACK
 from ..scenario.thresholds import threshold
 from ..speaker.headroom import NO_ROOM_M
-from .declare import BALANCE, COMMON, LIKELY_SLIP, NOT_ASSUMED, Told, caution
+from .declare import BALANCE, COMMON, NOT_ASSUMED, Told, caution
 from .facts import (
     HANGS,
     LOADED,
@@ -310,17 +309,3 @@ def outline_missing(of: SpeakerFacts) -> Iterator[Told]:
             "no outline is given: the trim is taken as the height of the acoustic centre; the room "
             "below it and sight lines were not checked"
         )
-
-
-@caution("centre-outside-outline", "caution", LOUDSPEAKER, basis=LIKELY_SLIP)
-def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
-    """The centre of gravity lies outside the outline."""
-    cabinet = of.held.speaker.cabinet
-    if cabinet is None or cabinet.outline_m is None or not centre_outside_outline(cabinet):
-        return
-    assert cabinet.centre_of_gravity_m is not None
-    u, w = cabinet.centre_of_gravity_m
-    yield Told(
-        f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's outline: "
-        "one of the two is likely wrong"
-    )

@@ -145,7 +145,7 @@ def head_clearance_m(outline_m: FloatArray, floor_m: FloatArray, *, head_m: floa
     x = x[(x >= low) & (x <= high)]
     start, end = _edges(outline_m)
     least = np.inf
-    for at in sorted(set(x.tolist())):
+    for at in set(x.tolist()):
         spans = (np.minimum(start[:, 0], end[:, 0]) <= at) & (
             at <= np.maximum(start[:, 0], end[:, 0])
         )

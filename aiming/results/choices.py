@@ -23,6 +23,8 @@ ChoiceKind = Literal[
 ]
 WORTH_DB, WORTH_PERCENT = 1.5, 15.0
 """A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
+MOST_PRINTED = 6
+"""Of the choices, itself among them: those that differ most come first."""
 Setting = float | int | str | bool | list[float] | list[str]
 
 
@@ -66,6 +68,11 @@ class Choice:
         float | None,
         "share of its sound in the section that starts towards no seating served, %; null where "
         "the pattern is not known all round",
+    ] = None
+    worst_db: Annotated[
+        float | None,
+        "the file's objective at its worst within its tolerance, proven, dB; null unless the file "
+        "aims at that",
     ] = None
     costs: Annotated[
         tuple[str, ...],

@@ -145,7 +145,8 @@ class AimModel(Strict):
         'with its axis on it; default -6 where a placement can keep it; "off" for none',
     )
     tolerance: ToleranceModel | None = Field(
-        None, description="How far the hung loudspeaker may be off: { tilt, height, x }"
+        None,
+        description="How far it may be off as it hangs: { tilt, height, x, coverage_percent }",
     )
     objective_at: Literal["placement", "worst"] = Field(
         "placement",

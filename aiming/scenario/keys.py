@@ -26,6 +26,7 @@ from pydantic.fields import FieldInfo
 from ..base.bands import THIRDS_HZ, band_key
 from ..base.errors import found_text
 from ..base.units import (
+    FOOT_M,
     G_M_S2,
     LOAD_ALLOWED,
     MASS_ALLOWED,
@@ -64,7 +65,8 @@ def metres(value: object, info: ValidationInfo) -> float:
     unit: Unit = context.get("unit", "m")
     length_m = parse_length_m(value, unit)
     if abs(length_m) > FARTHEST_M:
-        raise ValueError(f"{plain_length_text(length_m, unit)}; within ±100 km")
+        farthest = "100 km" if unit == "m" else f"{FARTHEST_M / FOOT_M:,.0f} ft"
+        raise ValueError(f"{plain_length_text(length_m, unit)}; within ±{farthest}")
     return length_m
 
 
@@ -180,7 +182,9 @@ TiltDeg = Annotated[
     float,
     BeforeValidator(_tilt_deg),
     Field(ge=-90.0, le=90.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema(
+        {"anyOf": [{"type": "number"}, {"type": "string", "pattern": "[Uu][Pp]|[Dd][Oo][Ww][Nn]"}]}
+    ),
 ]
 TiltRange = Annotated[
     Annotated[TiltDeg, Tag("single")]

@@ -88,7 +88,8 @@ class PlacementModel(Strict):
     )
     tilt: TiltRange = Field(
         default_factory=lambda: [-90.0, 90.0],
-        description="Elevation of the axis in degrees, positive up; default [-90, 90]",
+        description='Elevation of the axis in degrees, positive up, or "nose down 12"; '
+        "default [-90, 90]",
     )
     pan_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] | None = Field(
         None,

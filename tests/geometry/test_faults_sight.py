@@ -25,14 +25,13 @@ def points(*xz: tuple[float, float]) -> FloatArray:
     return np.array(xz, dtype=np.float64)
 
 
-@given(x=st.floats(-1.5, 1.5), z=st.floats(-1.5, 1.5))
-def test_inside_a_square_on_its_corner_is_where_the_two_sizes_make_less_than_one(
-    x: float, z: float
-) -> None:
-    square = points((0.0, 1.0), (1.0, 0.0), (0.0, -1.0), (-1.0, 0.0))
-    if abs(abs(x) + abs(z) - 1.0) > 1e-9:
-        for outline in (square, square[::-1]):
-            assert inside(points((x, z)), outline)[0] == (abs(x) + abs(z) < 1.0)
+@given(x=st.floats(-3.0, 3.0), z=st.floats(-4.0, 4.0))
+def test_inside_a_rhombus_two_parts_of_its_size_make_less_than_one(x: float, z: float) -> None:
+    rhombus = points((0.0, 3.0), (2.0, 0.0), (0.0, -3.0), (-2.0, 0.0))
+    size = abs(x) / 2.0 + abs(z) / 3.0
+    if abs(size - 1.0) > 1e-9:
+        for outline in (rhombus, rhombus[::-1]):
+            assert inside(points((x, z)), outline)[0] == (size < 1.0)
 
 
 def test_level_with_a_corner_is_still_inside_or_outside() -> None:
@@ -108,6 +107,8 @@ def test_clearance_is_asked_of_every_piece_of_a_line() -> None:
         (ON_EDGE, points((0.0, 0.0), (2.2, 0.0), (2.2, 1.0), (10.0, 1.0)), 4.2),
         # Half a metre up the face of a step of one metre: half a metre too low.
         (BOX - [0.0, 4.5], points((0.0, 0.0), (2.3, 0.0), (2.3, 1.0), (10.0, 1.0)), -0.5),
+        # A ramp that ends under the box, level from there on.
+        (BOX, points((0.0, 0.0), (1.0, 0.0), (2.3, 0.5), (10.0, 0.5)), 4.5),
         # On the floor itself.
         (BOX - [0.0, 5.0], points((0.0, 0.0), (9.0, 0.0)), 0.0),
     ],

@@ -8,9 +8,10 @@ import pytest
 from hung_boxes import BAR, BOX, ONE, PULL
 
 from aiming.base.units import G_M_S2 as G
-from aiming.rigging import RiggingError, bridle_to_points, loads_at
-from aiming.rigging.centre_of_gravity import Weighing, centre_found
-from aiming.rigging.ground_stack import standing_stack
+from aiming.rigging import RiggingError, bridle, bridle_to_points, loads_at
+from aiming.rigging.calculation import bridle_in_plan_working
+from aiming.rigging.centre_of_gravity import Weighing, centre_found, own_centre_m
+from aiming.rigging.ground_stack import stack_stopped, standing_stack
 from aiming.rigging.limits import CELL_DOUBT_N, CELL_DOUBT_SHARE, DOUBT_IN_CENTRE
 from aiming.rigging.lines import headroom_of, hooks_at
 from aiming.speaker.rigging import Line, LinePart, Rigging
@@ -55,6 +56,46 @@ def test_three_legs_of_which_one_pulls_hardest() -> None:
         bridle_to_points(
             load_n=400.0, apex_m=(0.0, 0.0, 0.0), points_m=points, take_up_m=(0.1, 0.1)
         )
+
+
+def test_hardware_is_taken_off_its_own_leg() -> None:
+    found = bridle(load_n=100.0, drops_m=(2.0, 1.5), reaches_m=(1.5, 2.0), take_up_m=(0.3, 0.1))
+    assert [leg.cut_m for leg in found.legs] == pytest.approx([2.2, 2.4])
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_the_sheet_of_a_bridle_in_plan_comes_to_its_tensions(count: int) -> None:
+    """Solved from three equations of rest, beside the areas that the numeric code reads."""
+    apex = (0.4, -0.3, 5.0)
+    ways = ((1.2, 0.9, 2.0), (-0.8, -0.6, 1.5), (-0.2, -1.4, 2.5))[:count]
+    points = tuple((apex[0] + x, apex[1] + y, apex[2] + z) for x, y, z in ways)
+    found = bridle_to_points(load_n=700.0, apex_m=apex, points_m=points)
+    steps = bridle_in_plan_working(700.0, apex, points)
+    sheet = {step.name: step.result for step in steps}
+    for k, (leg, way) in enumerate(zip(found.legs, ways, strict=True), start=1):
+        for name, at in zip(("along", "aside", "up"), way, strict=True):
+            assert sheet[f"leg {k}: from the apex, {name}"] == pytest.approx(at)
+        assert sheet[f"leg {k}: length"] == pytest.approx(leg.length_m)
+        assert sheet[f"leg {k}: tension"] == pytest.approx(leg.tension_n)
+        assert sheet[f"leg {k}: above horizontal"] == pytest.approx(leg.elevation_deg)
+
+
+def test_frame_and_load_as_heavy_as_the_whole_leave_no_cabinet() -> None:
+    for frame_kg in (30.0, 31.0):
+        with pytest.raises(RiggingError, match="nothing is left"):
+            own_centre_m((0.0, 0.0), 30.0, ((frame_kg, (0.1, 0.1)),))
+    assert own_centre_m((0.0, 0.0), 30.0, ((29.0, (0.0, 0.0)),)) == (0.0, 0.0)
+
+
+def test_the_doubt_of_a_level_weighing_is_that_of_its_two_cells() -> None:
+    """u = u_R + s·F/(F + R): each cell's doubt moves it by s·(the other)/(F + R)² of itself."""
+    found = centre_found(
+        (Weighing(0.0, 300.0, 100.0, 6.0, 4.0),), front=(0.2, 0.3), rear=(-0.3, 0.3)
+    )
+    assert found.u_m.doubt == pytest.approx(
+        0.5 * hypot(100.0 * 6.0, 300.0 * 4.0) / 400.0**2, rel=1e-3
+    )
+    assert found.w_m is None and not found.usable
 
 
 def test_what_a_weighing_cannot_tell() -> None:
@@ -150,3 +191,15 @@ def test_a_stack_stands_on_ground_below_its_base() -> None:
         standing_stack(BOX, high, **place)
     level = standing_stack(BOX, replace(high, ground_m=1.0), **place)
     assert level == standing_stack(BOX, replace(high, ground_m=None), **place)
+
+
+def test_a_stack_is_stopped_where_it_slides_before_its_friction_holds() -> None:
+    """A tied box in a wind of 20 m/s: 250 Pa on 0.4 m², times c_f, against what friction holds."""
+    place = {"flipped": False, "tilt_deg": 0.0, "at_m": (0.0, 1.4), "base_m": 1.0}
+    stack = Stack(footprint_m=(-1.5, 1.5), wind_area_m2=0.4, tied=True)
+    calm = standing_stack(BOX, replace(stack, friction=0.4), gust_speed_m_s=0.0, **place)
+    held = standing_stack(BOX, replace(stack, friction=3.0), gust_speed_m_s=20.0, **place)
+    slides = standing_stack(BOX, replace(stack, friction=0.1), gust_speed_m_s=20.0, **place)
+    assert held.sliding_safety > 1.0 > slides.sliding_safety
+    assert min(slides.front.safety, slides.rear.safety) > 1.0
+    assert [stack_stopped(one) for one in (calm, held, slides)] == [False, False, True]

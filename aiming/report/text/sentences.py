@@ -13,7 +13,7 @@ from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer
-from ...results.choices import Choice
+from ...results.choices import MOST_PRINTED, Choice
 from ...results.explanation import SpeakerExplanation
 from ...results.groups import TogetherProof
 from .groups import adds_sentence, fill_sentence, pair_sentence
@@ -333,8 +333,6 @@ def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Se
 
 _FIRST = 4
 """So many stand on the first screen: front rows, axis, evenest and turned come before others."""
-_PRINTED = 6
-"""Of the choices, itself among them: those that differ most come first."""
 
 
 def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
@@ -344,7 +342,7 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
     """
     mine = _choices_of(answer, one)
     found = []
-    for choice in mine[1:_PRINTED]:
+    for choice in mine[1:MOST_PRINTED]:
         if choice.kind == "best" or choice.worth(mine[0]) < 1.0:
             continue
         text = f"{choice.name}: {db_text(choice.spread_db)}"
@@ -355,11 +353,11 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
-    """Every other choice for one loudspeaker, or for all, a line each; the label stands once."""
+    """The other choices for one loudspeaker, or for all, a line each; the label stands once."""
     mine = _choices_of(answer, one)
     return [
         ("" if place else "choices", f"{_choice_text(answer, choice, mine[0])}.")
-        for place, choice in enumerate(mine[1:])
+        for place, choice in enumerate(mine[1:MOST_PRINTED])
     ]
 
 
@@ -371,14 +369,17 @@ def _choices_of(answer: Answer, one: SpeakerAnswer | None) -> list[Choice]:
 
 def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
     """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
-    text = f"{choice.name}: {db_text(choice.spread_db)}"
+    rows = rows_within_text(choice.rows_within_3db_percent)
+    text = f"{choice.name}: {db_text(choice.spread_db)}, {rows}"
     if choice.tilt_deg is not None and choice.height_m is not None:
         height = length_text(choice.height_m, answer.scenario.units)
-        text += f" at {tilt_text(choice.tilt_deg)}, centre {height}"
-    softer = (taken.softest_db or 0.0) - (choice.softest_db or 0.0)
+        text += f", at {tilt_text(choice.tilt_deg)}, centre {height}"
+    louder = (choice.softest_db or 0.0) - (taken.softest_db or 0.0)
+    if louder >= 0.05:  # less is printed as nothing
+        text += f", the softest row {db_text(louder)} louder"
     prices = {
-        "rows within 3 dB": f"only {rows_within_text(choice.rows_within_3db_percent)}",
-        "softest row": f"its softest row is {db_text(softer)} softer",
+        "worst case": f"within the tolerance up to {db_text(choice.worst_db)}",
+        "softest row": f"its softest row is {db_text(-louder)} softer",
         "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
         "range": "that is outside your ranges",
     }
