@@ -87,6 +87,11 @@ class Choice:
             return None
         return Placement(self.x_m, self.height_m, self.tilt_deg, self.orientation == "flipped")
 
+    @property
+    def leaves_ranges(self) -> bool:
+        """Whether it is outside what the file allows."""
+        return "range" in self.costs
+
     def worth(self, taken: "Choice") -> float:
         """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""
         spread = (taken.spread_db or 0.0) - (self.spread_db or 0.0)
