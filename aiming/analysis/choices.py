@@ -135,7 +135,7 @@ def _asked(scenario: Scenario, one: SpeakerAnswer, problem: Problem) -> Iterator
         )
     if aim.objective != "deviation" and open_:
         yield _Asked(
-            "evenest",
+            "least deviation",
             "evenest",
             {"aim.objective": "deviation", "aim.lower_if_within_db": 0},
             replace(scenario, aim=replace(aim, objective="deviation", lower_if_within_db=0.0)),

@@ -64,17 +64,17 @@ def body_assumed(of: SpeakerFacts) -> Iterator[Told]:
         return
     off = length_text(_ELSEWHERE_M, of.scenario.units)
     text = (
-        "assumed, until a drawing is at hand: the acoustic centre amid the front; "
-        f"{off} elsewhere, heights and distances are wrong by as much"
+        "until a drawing is at hand the acoustic centre is assumed in the middle of the front: if "
+        f"it is {off} elsewhere, heights and distances are wrong by as much"
     )
     if "centre of gravity" in cabinet.assumed:
-        text += "; the centre of gravity amid the box"
+        text += "; and the centre of gravity in the middle of the box"
         picks = [] if of.held.rigging is None else of.held.rigging.picks
         at_m = [cabinet.pick(name).at_m[0] for name in picks]
         if len(at_m) == 2 and at_m[0] != at_m[1]:
             share = 100.0 * min(1.0, _ELSEWHERE_M / abs(at_m[0] - at_m[1]))
             text += (
-                f"; each {off} further back moves {share:.0f} % of the weight from the front "
+                f": each {off} further back moves {share:.0f} % of the weight from the front "
                 "point to the rear one"
             )
     yield Told(text)
@@ -106,7 +106,7 @@ def pick_names_crossed(of: SpeakerFacts) -> Iterator[Told]:
         for rear in (name for name in used if _side(name) < 0):
             if at[front] < at[rear]:
                 yield Told(
-                    f"pick {front} lies {at[rear] - at[front]:.3f} m behind pick {rear}: whoever "
+                    f"point {front} lies {at[rear] - at[front]:.3f} m behind point {rear}: whoever "
                     "hangs it would hook it the wrong way round; correct the places or the names",
                     at[front] - at[rear],
                     limit=0.0,

@@ -61,8 +61,8 @@ class Choice:
     deviation_db: Annotated[float | None, "over those rows, dB; null likewise"] = None
     softest_db: Annotated[
         float | None,
-        "the softest of those rows re what the loudspeaker would give the last row with its axis "
-        "on it, of all loudspeakers re the softest as taken, dB; null likewise",
+        "the softest of those rows against what the loudspeaker would give the last row with its "
+        "axis on it, of all loudspeakers against the softest as taken, dB; null likewise",
     ] = None
     misses_percent: Annotated[
         float | None,
@@ -86,6 +86,11 @@ class Choice:
         if self.x_m is None or self.height_m is None or self.tilt_deg is None:
             return None
         return Placement(self.x_m, self.height_m, self.tilt_deg, self.orientation == "flipped")
+
+    @property
+    def leaves_ranges(self) -> bool:
+        """Whether it is outside what the file allows."""
+        return "range" in self.costs
 
     def worth(self, taken: "Choice") -> float:
         """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""
