@@ -28,6 +28,7 @@ design.
 
 TOML, version 1. Keys that are not listed are faults. A **length** is a bare number in the file's
 `units`, or a text such as `"3.8 m"`, `"240 mm"`, `"12 ft 6 in"`; default lengths are in metres.
+An **angle** is in degrees, or a text such as `"nose down 12"`.
 `aiming check FILE` lists every fault of a file with its line, `aiming schema` prints a JSON Schema
 for editors. `--set`, `--over` and variants name a key by its tables, members of a `[[table]]` by
 name: `speaker.main.placement.height`, `seating."lower tier".ears`.
@@ -69,11 +70,11 @@ def bounds(schema: dict[str, Any]) -> str:
 
 def kind(schema: dict[str, Any]) -> str:
     """What a value may be, in words."""
+    if comment := schema.get("$comment"):
+        return str(comment) + bounds(schema)
     options = schema.get("anyOf") or schema.get("oneOf")
     if options:
         kept = [one for one in options if one.get("type") != "null"]
-        if {one.get("type") for one in kept} == {"number", "string"}:
-            return "length" + next((bounds(one) for one in (schema, *kept) if bounds(one)), "")
         return " or ".join(dict.fromkeys(kind(one) for one in kept))
     if "const" in schema:
         return json.dumps(schema["const"])

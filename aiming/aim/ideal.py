@@ -58,7 +58,7 @@ def ideal(*, coverage_deg: float, near_m: tuple[float, float], far_m: tuple[floa
     Raises ValueError where coverage is outside (0, 180) or the line has no length.
     """
     if not 0.0 < coverage_deg < 180.0:
-        raise ValueError(f"coverage {coverage_deg:g}°; between 0 and 180°, both excluded")
+        raise ValueError(f"{coverage_deg:g}°; must be between 0 and 180°, both excluded")
     run, rise = far_m[0] - near_m[0], far_m[1] - near_m[1]
     length = float(np.hypot(run, rise))
     if length == 0.0:

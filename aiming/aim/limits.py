@@ -325,7 +325,7 @@ def _headroom_relief(problem: Problem, headroom: dict[Orientation, Headroom]) ->
     if by is None:
         return ()
     taken = sorted({name for under in headroom.values() for name in under.parts_of(by)})
-    text = f"headroom would have to be {by:.2f} m more: lower, or lines that much shorter"
+    text = f"the lines would have to get {by:.2f} m more: hang it lower, or shorten them by as much"
     if taken:
         text += f" (without {' or '.join(taken)})"
     return (Relief("headroom", by, "m", text),)

@@ -14,7 +14,7 @@ from ..geometry.section import Rows, Segments, elevation_deg
 from ..speaker.cabinet import Cabinet, drop_m
 from ..speaker.headroom import FAR_M, NO_ROOM_M, Headroom
 from ..speaker.pattern import Pattern
-from ..speaker.speaker import Hang, OneOrMany, Orientation, Range
+from ..speaker.speaker import Hang, OneOrMany, Orientation, Placements, Range
 from . import measures
 from .hung_pair import Shadow, Under
 from .windows import Windows, windows_of
@@ -280,7 +280,9 @@ class Problem:
             good &= seen <= self.max_front_elevation_deg + 1e-9
         if self.least_level and good.any():
             assert self.softest_db is not None
-            good &= self.softest_re_last_db(placement) >= self.softest_db - 1e-9
+            # Levels are the most work: of those alone that keep all else.
+            some = placement.pick(good) if isinstance(placement, Placements) else placement
+            good[good] = self.softest_re_last_db(some) >= self.softest_db - 1e-9
         return good
 
 

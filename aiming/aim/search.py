@@ -21,6 +21,7 @@ from .problem import Problem
 
 MOST_BOXES = 200_000
 BATCH = 192
+_FEW = 8
 _MOST_STEPS = 200
 _WORTH_DB = 1e-5
 """A step of the polish at the cap that brings less is followed by shorter ones."""
@@ -121,11 +122,19 @@ class _Best:
         value = problem.objective_db(tried)
         rank = value + TIE_DB * np.asarray(tried.flipped)
         better = np.flatnonzero(rank < self.rank_db)
-        better = better[problem.allowed(tried.pick(better))]
-        if len(better):
-            at = int(better[np.argmin(rank[better])])
+        at = _first_allowed(problem, tried, better[np.argsort(rank[better], kind="stable")])
+        if at is not None:
             self.objective_db, self.rank_db = float(value[at]), float(rank[at])
             self.placement = tried.at(at)
+
+
+def _first_allowed(problem: Problem, tried: Placements, order: IntArray) -> int | None:
+    """The first of these (k,) out of (n,) that keeps the limits: mostly one of the first few."""
+    for some in (order[:_FEW], order[_FEW:]):
+        kept = some[problem.allowed(tried.pick(some))]
+        if len(kept):
+            return int(kept[0])
+    return None
 
 
 def search(problem: Problem, *, gap_db: float, most_boxes: int = MOST_BOXES) -> SearchResult:
@@ -206,9 +215,8 @@ class _Lowest:
     def offer(self, problem: Problem, tried: Placements, v_m: FloatArray) -> None:
         lower = np.flatnonzero(v_m < self.v_m)
         lower = lower[problem.objective_db(tried.pick(lower)) <= self.target_db]
-        lower = lower[problem.allowed(tried.pick(lower))]
-        if len(lower):
-            at = int(lower[np.argmin(v_m[lower])])
+        at = _first_allowed(problem, tried, lower[np.argsort(v_m[lower], kind="stable")])
+        if at is not None:
             self.v_m = float(v_m[at])
             self.placement = tried.at(at)
 

@@ -65,10 +65,10 @@ def _given(scenario: Scenario, held: Support) -> tuple[str, ...]:
         for pick in cabinet.picks:
             limit = "not given" if pick.wll_n is None else f"{pick.wll_n:.1f} N"
             u, w = pick.at_m
-            said.append(f"pick {pick.name}: ({u:g}, {w:g}) m as built, marked limit {limit}")
+            said.append(f"point {pick.name}: ({u:g}, {w:g}) m as built, marked limit {limit}")
     if rigging is not None:
         said.append(
-            f"rigging: {rigging.method}, picks {', '.join(rigging.picks)}; extra mass "
+            f"rigging: {rigging.method}, points {', '.join(rigging.picks)}; extra mass "
             f"{rigging.extra_mass_kg:g} kg; dynamic factor k = {rigging.dynamic_factor:.2f}; "
             f"share of a marked limit that may be used s = {rigging.wll_share:g}"
         )
@@ -92,7 +92,7 @@ def _above_the_box(rigging: Rigging) -> list[str]:
             + ("not given" if part.wll_n is None else f"{part.wll_n:.1f} N")
             for part in line.parts
         )
-        said.append(f"line of {', '.join(line.picks) or 'every pick'}, from the top: {parts}")
+        said.append(f"line of {', '.join(line.picks) or 'every point'}, from the top: {parts}")
     return said
 
 

@@ -32,8 +32,8 @@ from .fill_alignment import as_answered
 from .front_rows import KNEE_DB, scan_front_rows
 from .problems import fixed, left_count, only_placement, searched_problem_of
 from .solve import NoPlacementError, solve_problem
+from .tolerance import worst_db
 
-MOST_PRINTED = 6
 LEAST_WORTH = 0.2
 """Of that: another box is named from here up."""
 SAME_DB, SAME_M, SAME_DEG = 0.05, 0.02, 0.1
@@ -72,13 +72,15 @@ def _of_speaker(scenario: Scenario, answer: Answer, one: SpeakerAnswer) -> list[
     speaker = answer.scenario.speaker(one.name)
     problem = searched_problem_of(scenario, speaker)
     taken = _choice(_Asked("as taken", "taken", {}, scenario), speaker, problem, one.placement)
+    if one.tolerance is not None and scenario.aim.at_worst:
+        taken = replace(taken, worst_db=one.tolerance.worst_db)
     if scenario.company.all_at_once and len(answer.speakers) > 1:
         return [taken]
     front = _front_choices(answer.scenario, one, taken)
     others = [
         choice
         for asked in _asked(answer.scenario, one, problem)
-        if (choice := _solved(asked, one, taken, speaker.hang)) is not None
+        if (choice := _solved(asked, one, taken, answer.scenario)) is not None
     ]
     return [taken, *ordered(_told_apart(front + others, taken), taken)]
 
@@ -87,7 +89,7 @@ def _front_choices(scenario: Scenario, one: SpeakerAnswer, taken: Choice) -> lis
     """Front rows left to a fill, one, two, and up to where more gains little."""
     speaker = scenario.speaker(one.name)
     counts = _worth_solving(scenario, speaker, one, taken)
-    solved = (_solved(asked, one, taken, speaker.hang) for asked in _front_rows(scenario, counts))
+    solved = (_solved(asked, one, taken, scenario) for asked in _front_rows(scenario, counts))
     return [choice for choice in solved if choice is not None]
 
 
@@ -133,7 +135,7 @@ def _asked(scenario: Scenario, one: SpeakerAnswer, problem: Problem) -> Iterator
         )
     if aim.objective != "deviation" and open_:
         yield _Asked(
-            "evenest",
+            "least deviation",
             "evenest",
             {"aim.objective": "deviation", "aim.lower_if_within_db": 0},
             replace(scenario, aim=replace(aim, objective="deviation", lower_if_within_db=0.0)),
@@ -246,8 +248,8 @@ def _coverage(
     for angle in COVERAGES_DEG:
         pattern = lobe_of(with_coverage(nominal, angle), problem.pattern.band_hz)
         there = replace(problem, pattern=pattern)
-        kept = there.allowed(spots)
-        found[angle] = float(there.objective_db(spots)[kept].min(initial=np.inf))
+        kept = spots.pick(there.allowed(spots))
+        found[angle] = float(there.objective_db(kept).min(initial=np.inf))
     best = min(found, key=lambda angle: found[angle])
     if best == own_deg or not isfinite(found[best]):
         return
@@ -272,7 +274,7 @@ def _with(scenario: Scenario, changed: Speaker) -> Scenario:
     )
 
 
-def _solved(asked: _Asked, one: SpeakerAnswer, taken: Choice, hang: Hang) -> Choice | None:
+def _solved(asked: _Asked, one: SpeakerAnswer, taken: Choice, as_filed: Scenario) -> Choice | None:
     """The choice as the search finds it; None where no placement is allowed."""
     scenario, speaker = asked.scenario, asked.scenario.speaker(one.name)
     problem = searched_problem_of(scenario, speaker)
@@ -289,6 +291,11 @@ def _solved(asked: _Asked, one: SpeakerAnswer, taken: Choice, hang: Hang) -> Cho
     if asked.kind == "axis" and not off:
         return None
     choice = _choice(asked, speaker, problem, place)
+    worst = worst_db(
+        scenario, replace(problem, objective=as_filed.aim.objective), place, speaker.nominal
+    )
+    choice = replace(choice, worst_db=worst)
+    hang = as_filed.speaker(one.name).hang
     return replace(choice, costs=_costs(choice, taken, hang, problem))
 
 
@@ -336,6 +343,7 @@ def _costs(choice: Choice, taken: Choice, hang: Hang, problem: Problem) -> tuple
         ("range", outside),
         ("height", height),
         ("spread", more(choice.spread_db, taken.spread_db, SAME_DB)),
+        ("worst case", more(choice.worst_db, taken.worst_db, SAME_DB)),
         ("rows within 3 dB", more(taken.rows_within_3db_percent, choice.rows_within_3db_percent)),
         ("softest row", more(taken.softest_db, choice.softest_db, SAME_DB)),
         ("deviation", more(choice.deviation_db, taken.deviation_db, SAME_DB)),

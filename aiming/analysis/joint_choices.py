@@ -13,12 +13,12 @@ import numpy as np
 from ..base.errors import ScenarioError
 from ..base.units import FOOT_M
 from ..results.answer import Answer, RowsAnswer, SpeakerAnswer, Together
-from ..results.choices import Choice, ChoiceKind, Setting
+from ..results.choices import MOST_PRINTED, Choice, ChoiceKind, Setting
 from ..results.serialise import known
 from ..scenario.keys import quoted
 from ..scenario.read import rebuilt
 from ..scenario.scenario import Scenario
-from .choices import LEAST_WORTH, MOST_PRINTED, SAME_DB, SAME_M, has_room, more, net, ordered
+from .choices import LEAST_WORTH, SAME_DB, SAME_M, has_room, more, net, ordered
 from .fill_alignment import as_answered
 from .front_rows import most_left
 from .problems import judged_rows

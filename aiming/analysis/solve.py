@@ -50,7 +50,7 @@ class NoPlacementError(AimingError):
         lines = [f"loudspeaker {speaker}: {none}"]
         lines += [f"  {relief.text}" for relief in found]
         if not found:
-            lines.append("  no single limit is enough: more than one would have to give")
+            lines.append("  no single limit is enough: more than one would have to be loosened")
         lines += [f"  likely a slip: {slip}" for slip in slips]
         super().__init__("\n".join(lines))
 
@@ -329,13 +329,13 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
     held = scenario.company.hung_under.get(speaker.name)
     if held is not None:
         low, high = held.splay_deg
-        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        text = f"a range, {low:g} to {high:g}; give one number, as one placement is evaluated"
         return [fault_at(scenario, ("speaker", index, "splay"), text)] if low != high else []
     spans = {"x": hang.x_m, hang.vertical: hang.vertical_m, "tilt": hang.tilt_deg}
     faults = []
     low, high = scenario.company.gain_range_db.get(speaker.name, (0.0, 0.0))
     if low != high:
-        text = f"a range, {low:g} to {high:g}; one number, since one placement is evaluated"
+        text = f"a range, {low:g} to {high:g}; give one number, as one placement is evaluated"
         faults.append(fault_at(scenario, ("speaker", index, "gain_db"), text))
     for name, (low, high) in spans.items():
         if low != high:
@@ -343,10 +343,10 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
                 f"{end:g}" if name == "tilt" else length_text(end, scenario.units)
                 for end in (low, high)
             )
-            text = f"a range, {least} to {most}; one number, since one placement is evaluated"
+            text = f"a range, {least} to {most}; give one number, as one placement is evaluated"
             faults.append(fault_at(scenario, ("speaker", index, "placement", name), text))
     if len(hang.orientations) > 1:
-        text = '"either"; "upright" or "flipped", since one placement is evaluated'
+        text = '"either"; must be "upright" or "flipped", since one placement is evaluated'
         faults.append(fault_at(scenario, ("speaker", index, "placement", "orientation"), text))
     return faults
 

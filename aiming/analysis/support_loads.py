@@ -86,7 +86,7 @@ def _missing(held: Support) -> str:
     if cabinet is None or cabinet.centre_of_gravity_m is None:
         lacking.append("the centre of gravity")
     if cabinet is None or not cabinet.picks:
-        lacking.append("the picks")
+        lacking.append("the points")
     if held.rigging is None:
         lacking.append("the rigging")
     named = ", ".join(lacking[:-1]) + (" and " if len(lacking) > 1 else "") + lacking[-1]

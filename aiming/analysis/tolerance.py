@@ -5,6 +5,7 @@ from dataclasses import replace
 from ..aim.problem import HERE, Problem
 from ..aim.tolerance import Tolerance, WorstFound, best_worst, worst_within
 from ..results.answer import Tolerated
+from ..results.serialise import known
 from ..scenario.pattern import lobe_of
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Nominal, Placement
@@ -57,6 +58,18 @@ def tolerated(
         coverage_percent=tolerance.coverage_percent if nominal is not None else 0.0,
         coverage_costs_db=by_coverage.objective_db - here_db,
     )
+
+
+def worst_db(
+    scenario: Scenario, problem: Problem, placement: Placement, nominal: Nominal | None
+) -> float | None:
+    """The objective at its worst within the tolerance, dB; None unless the file aims at that."""
+    tolerance = scenario.aim.tolerance
+    if tolerance is None or not scenario.aim.at_worst:
+        return None
+    there = _doubted(replace(problem, around=(HERE,)), nominal, tolerance.coverage_percent)
+    gap_db = _PROOF_SHARE * scenario.aim.gap_db
+    return known(worst_within(there, placement, tolerance, gap_db=gap_db).bound_db)
 
 
 def _doubted(problem: Problem, nominal: Nominal | None, percent: float) -> Problem:

@@ -26,7 +26,8 @@ class Limit:
     @property
     def basis(self) -> str:
         """What kind of rule it is, and whose."""
-        return self.source if self.source.startswith("our own") else f"{self.kind}: {self.source}"
+        plain = self.source.startswith(("our own", self.kind))
+        return self.source if plain else f"{self.kind}: {self.source}"
 
     @property
     def mark(self) -> str:

@@ -22,7 +22,7 @@ POUND_KG = 0.45359237
 """Foot, inch and pound are exact (international yard and pound agreement, 1959)."""
 POUND_FORCE_N = POUND_KG * G_M_S2
 
-LENGTH_ALLOWED = 'a length such as 3.8, "3.8 m", "240 mm", "12 ft 6 in" or "6 1/2 in"'
+LENGTH_ALLOWED = 'must be a length such as 3.8, "3.8 m", "240 mm", "12 ft 6 in" or "6 1/2 in"'
 
 _METRES = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), Fraction(1)),
@@ -80,8 +80,8 @@ def _text_m(text: str, unit: Unit) -> Fraction:
         body = body[1:].lstrip()
     if re.search(r"\d\s*,\s*\d", body):
         raise ValueError(
-            f"{found_text(text)}; a decimal point, as in {found_text(text.replace(',', '.'))}, "
-            "and no thousands separator"
+            f"{found_text(text)}; write a decimal point, as in "
+            f"{found_text(text.replace(',', '.'))}, and no thousands separator"
         )
     if _BARE.fullmatch(body):
         return sign * Fraction(body) * _METRES[unit]
@@ -89,13 +89,13 @@ def _text_m(text: str, unit: Unit) -> Fraction:
         if both := _FEET_AND_INCHES.fullmatch(body):
             inches = _amount(both[2])
             if inches >= 12:
-                raise ValueError(f"{found_text(text)}; less than 12 in after the feet")
+                raise ValueError(f"{found_text(text)}; must be less than 12 in after the feet")
             return sign * (int(both[1]) * _METRES["ft"] + inches * _METRES["in"])
         if one := _ONE_UNIT.fullmatch(body):
             return sign * _amount(one[1]) * _METRES[one[2]]
     except ZeroDivisionError:
         raise ValueError(
-            f"{found_text(text)}; a fraction with a number other than 0 below"
+            f"{found_text(text)}; must be a fraction with a number other than 0 below"
         ) from None
     raise ValueError(refused)
 
@@ -109,8 +109,8 @@ def _amount(text: str) -> Fraction:
     return Fraction(int(whole or 0)) + Fraction(int(part), int(below))
 
 
-LOAD_ALLOWED = 'a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
-MASS_ALLOWED = 'a mass such as "26 kg" or "57 lb", or a weight as "255 N"'
+LOAD_ALLOWED = 'must be a load such as "50 kg", "110 lb", "490 N" or "1.2 kN"'
+MASS_ALLOWED = 'must be a mass such as "26 kg" or "57 lb", or a weight as "255 N"'
 _KILOGRAMS = {"kg": 1.0, "lb": POUND_KG, "lbs": POUND_KG}
 _NEWTONS = {"n": 1.0, "kn": 1000.0, "lbf": POUND_FORCE_N}
 
@@ -144,7 +144,7 @@ def _number_and_unit(text: str, allowed: str) -> tuple[float, str]:
     return float(found[1]), found[2]
 
 
-TILT_ALLOWED = 'an angle in degrees, positive up, or "nose down 12"'
+TILT_ALLOWED = 'must be an angle in degrees, positive up, or "nose down 12"'
 _TILT = re.compile(
     rf"(?:nose\s+)?(up|down)\s+({_NUMBER})\s*(?:°|deg|degrees)?", re.IGNORECASE | re.ASCII
 )

@@ -8,7 +8,6 @@ from ..analysis.rigging_reach import left_out, out_of_reach
 from ..analysis.support_loads import under_steel_m
 from ..base.units import Unit, force_text, length_text, tilt_text
 from ..results.support import Support
-from ..rigging.ground_stack import centre_outside_outline
 from ..rigging.limits import (
     DOUBT_IN_CENTRE,
     LEAST_SHARE,
@@ -16,7 +15,7 @@ from ..rigging.limits import (
 from ..rigging.loads import SLACK
 from ..scenario.thresholds import threshold
 from ..speaker.headroom import NO_ROOM_M
-from .declare import BALANCE, COMMON, LIKELY_SLIP, NOT_ASSUMED, Told, caution
+from .declare import BALANCE, COMMON, NOT_ASSUMED, Told, caution
 from .facts import (
     HANGS,
     LOADED,
@@ -65,17 +64,17 @@ def body_assumed(of: SpeakerFacts) -> Iterator[Told]:
         return
     off = length_text(_ELSEWHERE_M, of.scenario.units)
     text = (
-        "assumed, until a drawing is at hand: the acoustic centre amid the front; "
-        f"{off} elsewhere, heights and distances are wrong by as much"
+        "until a drawing is at hand the acoustic centre is assumed in the middle of the front: if "
+        f"it is {off} elsewhere, heights and distances are wrong by as much"
     )
     if "centre of gravity" in cabinet.assumed:
-        text += "; the centre of gravity amid the box"
+        text += "; and the centre of gravity in the middle of the box"
         picks = [] if of.held.rigging is None else of.held.rigging.picks
         at_m = [cabinet.pick(name).at_m[0] for name in picks]
         if len(at_m) == 2 and at_m[0] != at_m[1]:
             share = 100.0 * min(1.0, _ELSEWHERE_M / abs(at_m[0] - at_m[1]))
             text += (
-                f"; each {off} further back moves {share:.0f} % of the weight from the front "
+                f": each {off} further back moves {share:.0f} % of the weight from the front "
                 "point to the rear one"
             )
     yield Told(text)
@@ -107,7 +106,7 @@ def pick_names_crossed(of: SpeakerFacts) -> Iterator[Told]:
         for rear in (name for name in used if _side(name) < 0):
             if at[front] < at[rear]:
                 yield Told(
-                    f"pick {front} lies {at[rear] - at[front]:.3f} m behind pick {rear}: whoever "
+                    f"point {front} lies {at[rear] - at[front]:.3f} m behind point {rear}: whoever "
                     "hangs it would hook it the wrong way round; correct the places or the names",
                     at[front] - at[rear],
                     limit=0.0,
@@ -310,17 +309,3 @@ def outline_missing(of: SpeakerFacts) -> Iterator[Told]:
             "no outline is given: the trim is taken as the height of the acoustic centre; the room "
             "below it and sight lines were not checked"
         )
-
-
-@caution("centre-outside-outline", "caution", LOUDSPEAKER, basis=LIKELY_SLIP)
-def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
-    """The centre of gravity lies outside the outline."""
-    cabinet = of.held.speaker.cabinet
-    if cabinet is None or cabinet.outline_m is None or not centre_outside_outline(cabinet):
-        return
-    assert cabinet.centre_of_gravity_m is not None
-    u, w = cabinet.centre_of_gravity_m
-    yield Told(
-        f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's outline: "
-        "one of the two is likely wrong"
-    )

@@ -5,24 +5,33 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..analysis.reflections import Missing
+from ..base.arrays import FloatArray
 from ..base.limit import Limit
-from ..base.units import length_text, tilt_text
+from ..base.units import FOOT_M, length_text, mass_text, tilt_text
 from ..geometry.section import Seating
+from ..rigging.ground_stack import centre_outside_outline
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import (
     BELOW_FLOOR,
+    BURIED,
     EARLY,
     EARLY_STRONG,
     FALLING_FLOOR,
     FARTHEST_BESIDE,
+    FARTHEST_POINT,
+    FARTHEST_REFERENCE,
     HEAVIEST_BOX,
+    HIGHEST_BASE,
     HIGHEST_EARS,
     LARGEST_BOX,
     LARGEST_GAIN,
+    LARGEST_RATING,
     LIGHTEST_BOX,
     LONGEST_DELAY,
+    LONGEST_LINE,
     LONGEST_THROW,
     LOWEST_EARS,
+    LOWEST_TARGET,
     NARROWEST_ROW,
     OUT_OF_REACH,
     SMALLEST_BOX,
@@ -33,7 +42,7 @@ from ..scenario.thresholds import (
 )
 from ..speaker.speaker import Speaker
 from .declare import LIKELY_SLIP, Told, caution
-from .facts import LOUDSPEAKER, SECTION, SectionFacts, SpeakerFacts
+from .facts import LOUDSPEAKER, RIGGED, SECTION, STANDS, SectionFacts, SpeakerFacts
 
 DATUM_UNNAMED = "datum"
 HOTTEST_C, COLDEST_C, DRIEST_PERCENT = 45.0, -25.0, 5.0
@@ -146,6 +155,48 @@ def datum_unnamed(of: SectionFacts) -> Iterator[Told]:
         yield Told(
             "the datum has no name: say in [datum] what x = 0, z = 0 is, since every height on "
             "paper is from there"
+        )
+
+
+@caution("surface-buried", "caution", SECTION, limit=BURIED, for_rigger=False)
+def surface_buried(of: SectionFacts) -> Iterator[Told]:
+    """A whole surface lies lower than every floor over it by more than this."""
+    scenario = of.scenario
+    for surface in scenario.surfaces:
+        depths = [
+            _floor_beneath_m(scenario, float(x)) - float(z)
+            for x, z in surface.line_m
+            if any(at.floor_m[0, 0] <= x <= at.floor_m[-1, 0] for at in scenario.seatings)
+        ]
+        depth = min(depths) if len(depths) == len(surface.line_m) else 0.0
+        if depth > threshold(scenario, BURIED):
+            told = length_text(depth, scenario.units)
+            slip = _unit_slip(scenario, too_large=False)
+            yield Told(f"surface {surface.name} lies {told} under the floor there: {slip}", depth)
+
+
+@caution("reference-far", "caution", SECTION, limit=FARTHEST_REFERENCE, for_rigger=False)
+def reference_far(of: SectionFacts) -> Iterator[Told]:
+    """`[time] reference` is farther than this from the nearest row."""
+    reference = of.scenario.company.reference_m
+    if reference is None:
+        return
+    rows = of.scenario.rows
+    near = float(np.hypot(rows.x_m - reference[0], rows.z_m - reference[1]).min())
+    if near > threshold(of.scenario, FARTHEST_REFERENCE):
+        told = length_text(near, of.scenario.units)
+        slip = _unit_slip(of.scenario, too_large=True)
+        yield Told(f"time's reference lies {told} from the nearest row: {slip}", near)
+
+
+@caution("target-low", "caution", SECTION, limit=LOWEST_TARGET, for_rigger=False)
+def target_low(of: SectionFacts) -> Iterator[Told]:
+    """`[programme] target_db` is lower than this."""
+    programme = of.scenario.programme
+    target = None if programme is None else programme.target_db
+    if target is not None and target < threshold(of.scenario, LOWEST_TARGET):
+        yield Told(
+            f"a level of {target:g} dB is wanted, as soft as a quiet room: a digit too few?", target
         )
 
 
@@ -357,14 +408,92 @@ def box_size(of: SpeakerFacts) -> Iterator[Told]:
             shortest,
             least,
         )
-    centre = np.array([0.0, 0.0])
-    low, high = np.min(cabinet.outline_m, axis=0), np.max(cabinet.outline_m, axis=0)
-    off = float(np.maximum(np.maximum(low - centre, centre - high), 0.0).max())
+    off = _outside_m(np.asarray(cabinet.outline_m), (0.0, 0.0))
     if off > longest:
         told = length_text(off, of.scenario.units)
         yield Told(
             f"the acoustic centre lies {told} outside the cabinet: the outline's origin?", off, 0.0
         )
+
+
+def _outside_m(outline_m: FloatArray, at_m: tuple[float, float]) -> float:
+    """How far a point of the body lies outside the outline, along u or w."""
+    low, high = outline_m.min(axis=0), outline_m.max(axis=0)
+    return float(np.maximum(np.maximum(low - at_m, at_m - high), 0.0).max())
+
+
+@caution("point-off-box", "caution", LOUDSPEAKER, limit=FARTHEST_POINT)
+def point_off_box(of: SpeakerFacts) -> Iterator[Told]:
+    """A pick or the laser lies farther outside the outline than this."""
+    cabinet = of.at.speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None:
+        return
+    points = [(f"pick {pick.name}", pick.at_m) for pick in cabinet.picks]
+    if cabinet.laser_at_m is not None:
+        points.append(("the laser", cabinet.laser_at_m))
+    for name, at_m in points:
+        off = _outside_m(np.asarray(cabinet.outline_m), at_m)
+        if off > threshold(of.scenario, FARTHEST_POINT):
+            told = length_text(off, of.scenario.units)
+            yield Told(
+                f"{name} lies {told} outside the cabinet: u and w changed over, or a length in "
+                "another unit?",
+                off,
+            )
+
+
+@caution("centre-outside-outline", "caution", LOUDSPEAKER, basis=LIKELY_SLIP)
+def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
+    """The centre of gravity lies outside the outline."""
+    cabinet = of.held.speaker.cabinet
+    if cabinet is None or cabinet.outline_m is None or not centre_outside_outline(cabinet):
+        return
+    assert cabinet.centre_of_gravity_m is not None
+    u, w = cabinet.centre_of_gravity_m
+    yield Told(
+        f"the centre of gravity, u = {u:g} m, w = {w:g} m, lies outside the cabinet's outline: "
+        "one of the two is likely wrong"
+    )
+
+
+@caution("rating-odd", "caution", LOUDSPEAKER, limit=LARGEST_RATING)
+def rating_odd(of: SpeakerFacts) -> Iterator[Told]:
+    """A point, a part of a line or the structure is said to carry more than this."""
+    cabinet, rigging = of.at.speaker.cabinet, of.held.rigging
+    rated = [] if cabinet is None else [(f"pick {one.name}", one.wll_n) for one in cabinet.picks]
+    if rigging is not None:
+        rated += [(part.name, part.wll_n) for line in rigging.lines for part in line.parts]
+        rated.append(("the structure", rigging.structure_capacity_n))
+    for name, given_n in rated:
+        carries_kn = (given_n or 0.0) / 1000.0
+        if carries_kn > threshold(of.scenario, LARGEST_RATING):
+            yield Told(
+                f"{name} is said to carry {carries_kn:,.0f} kN: g or N read as kg or kN?",
+                carries_kn,
+            )
+
+
+@caution("steel-far", "caution", RIGGED, limit=LONGEST_LINE)
+def steel_far(of: SpeakerFacts) -> Iterator[Told]:
+    """`steel_height` lies higher over the acoustic centre than this."""
+    steel = of.rigging.steel_height_m
+    over = 0.0 if steel is None else steel - of.held.at_m[1]
+    if over > threshold(of.scenario, LONGEST_LINE):
+        told = length_text(over, of.scenario.units)
+        slip = _unit_slip(of.scenario, too_large=True)
+        yield Told(f"the steel lies {told} over the box: {slip}", over)
+
+
+@caution("base-high", "caution", STANDS, limit=HIGHEST_BASE)
+def base_high(of: SpeakerFacts) -> Iterator[Told]:
+    """What it stands on is higher over the floor than this."""
+    if of.corners_m is None:
+        return
+    over = float(of.corners_m[:, 1].min()) - _floor_beneath_m(of.scenario, of.held.at_m[0])
+    if over > threshold(of.scenario, HIGHEST_BASE):
+        told = length_text(over, of.scenario.units)
+        slip = _unit_slip(of.scenario, too_large=True)
+        yield Told(f"it stands {told} over the floor: {slip}", over)
 
 
 @caution("box-density", "caution", LOUDSPEAKER, limit=HEAVIEST_BOX)
@@ -376,18 +505,18 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
     area = float(np.prod(np.ptp(np.asarray(cabinet.outline_m), axis=0)))
     if area <= 0.0:
         return
-    for_area = cabinet.mass_kg / area
+    for_area, unit = cabinet.mass_kg / area, of.scenario.units
+    side = f"{area:.2f} m²" if unit == "m" else f"{area / FOOT_M**2:.1f} sq ft"
+    found = f"{mass_text(cabinet.mass_kg, unit)} in a side of {side}"
     least = threshold(of.scenario, LIGHTEST_BOX)
     if for_area > threshold(of.scenario, HEAVIEST_BOX):
         yield Told(
-            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: heavier than any box. lb or g "
-            "read as kg, or a size in another unit?",
+            f"{found}: heavier than any box. lb or g read as kg, or a size in another unit?",
             for_area,
         )
     elif for_area < least:
         yield Told(
-            f"{cabinet.mass_kg:g} kg in a side of {area:.2f} m²: lighter than any box. t read as "
-            "kg, or a size in another unit?",
+            f"{found}: lighter than any box. t read as kg, or a size in another unit?",
             for_area,
             least,
         )

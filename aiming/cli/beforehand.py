@@ -132,7 +132,7 @@ def with_typed(job: Job, path: str, names: tuple[str, ...], bands_hz: tuple[floa
     from ..site.template import template_csv
 
     if job.any_levels:
-        raise UsageError("--type: levels are typed in, or read from files; one of both")
+        raise UsageError("--type: levels are typed in, or read from files, not both")
     levels, stopped = _typed(names, bands_hz)
     if not levels:
         if stopped is not None and stopped.by is not None:
@@ -186,9 +186,9 @@ def _levels(text: str) -> list[float | None]:
     for one in re.split(r"[\s;]+", text.strip()):
         number = None if one == "-" else number_in(one.replace(",", "."))
         if number is None and one != "-":
-            raise ValueError(f'"{one}"; a level in dB, or -')
+            raise ValueError(f'"{one}"; must be a level in dB, or -')
         if number is not None and abs(number) > LARGEST_DB:
-            raise ValueError(f'"{one}"; a level within {LARGEST_DB:g} dB')
+            raise ValueError(f'"{one}"; must be a level within {LARGEST_DB:g} dB')
         told.append(number)
     return told
 

@@ -116,9 +116,9 @@ def bridle(
     elif load is not None and (file, point, speaker) == (None, None, None):
         load_n = _load_n(load)
     else:
-        raise UsageError("the load: --load, or FILE and the --point of its sheet; one of them")
+        raise UsageError("--load: give it, or FILE and the --point of its sheet, not both")
     if bool(to) == (drops is not None or reaches is not None):
-        raise UsageError("the legs: --drops and --reaches, or two or three --to; one of them")
+        raise UsageError("--drops: give them with --reaches, or two or three --to, not both")
     used = [_not_negative_m("--take-up", one, units) for one in take_up or ()]
     if to:
         found, steps = _to_points(load_n, hook, apex, to, used, units, working=working)
@@ -189,7 +189,7 @@ def _two_legs(
     from ..rigging.calculation import bridle_working
 
     if drops is None or reaches is None:
-        raise UsageError("--drops without --reaches, or these without those; both")
+        raise UsageError("--drops: give --drops and --reaches, both")
     first, second = (length_m("--drops", one, units) for one in drops)
     left, right = (length_m("--reaches", one, units) for one in reaches)
     taken = _each(take_up_m, 2)
@@ -216,7 +216,7 @@ def _to_points(
     from ..rigging.calculation import bridle_in_plan_working
 
     if apex is None:
-        raise UsageError("--to without --apex; where the legs meet")
+        raise UsageError("--to: give --apex too, where the legs meet")
     if hook is not None and "," not in apex:
         at = (hook.x_m, 0.0, length_m("--apex", apex, units))
     else:
@@ -236,7 +236,7 @@ def _each(take_up_m: list[float], legs: int) -> tuple[float, ...]:
     """One take-up for every leg, or one a leg."""
     if len(take_up_m) not in (0, 1, legs):
         raise UsageError(
-            f"--take-up: {len(take_up_m)} of them; one, or one for each of {legs} legs"
+            f"--take-up: {len(take_up_m)} of them; give one, or one for each of {legs} legs"
         )
     return tuple(take_up_m) if len(take_up_m) == legs else tuple(take_up_m or [0.0]) * legs
 

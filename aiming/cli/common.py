@@ -160,8 +160,9 @@ def scenario_of(file: str, changes: list[str] | None, variant: str | None = None
         return load(file, changes=made)
     whole = load(file)
     if variant not in [one.name for one in whole.variants]:
-        known = ", ".join(f'"{one.name}"' for one in whole.variants) or "none"
-        raise UsageError(f'--variant: "{variant}"; the file\'s variants: {known}')
+        known = ", ".join(f'"{one.name}"' for one in whole.variants)
+        there = f"must be one of {known}" if known else "the file has no variants"
+        raise UsageError(f'--variant: "{variant}"; {there}')
     chosen = variant_of(whole, variant)
     return rebuilt(chosen, made) if made else chosen
 
@@ -172,7 +173,7 @@ def unit_of(units: str) -> "Unit":
         return "m"
     if units == "ft":
         return "ft"
-    raise UsageError(f'--units: "{units}"; "m" or "ft"')
+    raise UsageError(f'--units: "{units}"; must be "m" or "ft"')
 
 
 def paper_of(paper: str) -> "PaperName":
@@ -181,7 +182,7 @@ def paper_of(paper: str) -> "PaperName":
         return "a4"
     if paper == "letter":
         return "letter"
-    raise UsageError(f'--paper: "{paper}"; "a4" or "letter"')
+    raise UsageError(f'--paper: "{paper}"; must be "a4" or "letter"')
 
 
 def length_m(option: str, text: str, units: str) -> float:

@@ -39,9 +39,9 @@ def ideal(
 
     reach = length_m("--length", length, units)
     if not reach > 0.0:
-        raise UsageError(f"--length: {length}; more than 0")
+        raise UsageError(f"--length: {length}; must be more than 0")
     if not -90.0 < slope < 90.0:
-        raise UsageError(f"--slope: {slope:g}°; between -90 and 90")
+        raise UsageError(f"--slope: {slope:g}°; must be between -90 and 90")
     start = (length_m("--near", near, units), length_m("--ears", ears, units))
     angle = math.radians(slope)
     end = (start[0] + reach * math.cos(angle), start[1] + reach * math.sin(angle))

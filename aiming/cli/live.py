@@ -75,7 +75,7 @@ def _start(file: str, changes: list[str] | None) -> "Start":
     path = Path(file)
     made = dict(parse_set(text) for text in changes or ())
     if file == "-":
-        raise UsageError("FILE: standard input cannot be saved to; the name of a file")
+        raise UsageError("FILE: standard input cannot be saved to; name a file")
     if not path.exists() and path.suffix == ".toml" and path.parent.is_dir():
         return Start(path.name, path, lambda: starter_text(METRES), made)
     return Start(path.name, path, changes=made)

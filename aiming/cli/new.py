@@ -75,8 +75,8 @@ def questions() -> tuple[Question, ...]:
                  "Name the point that every height and distance is counted from: something that "
                  "can be found again on site.", _plain(some_text)),
         Question("first_row", "First row?",
-                 "Distance of the first row from the datum, along the floor plan.", _length()),
-        Question("last_row", "Last row?", "Distance of the last row from the datum.",
+                 "Its level distance from the datum.", _length()),
+        Question("last_row", "Last row?", "Its level distance from the datum.",
                  _length(above="first_row")),
         Question("first_floor", "Floor under the first row?",
                  "Its height over the datum; negative below it.", _length()),
@@ -104,8 +104,8 @@ def questions() -> tuple[Question, ...]:
         Question("box_height", "Height of the box?", "From its data sheet, as it hangs or stands.",
                  _length(above="0")),
         Question("box_depth", "Depth of the box?",
-                 "From front to back. The acoustic centre is then assumed amid the front, and "
-                 "every paper says so, until a drawing is at hand.", _length(above="0")),
+                 "From front to back. The acoustic centre is then assumed in the middle of the "
+                 "front, and every paper says so, until a drawing is at hand.", _length(above="0")),
         Question("mass", "Weight of the box?",
                  "With its unit, as 26 kg or 57 lb; unknown where you have no data: then no loads "
                  "are computed.", _plain(a_mass)),
@@ -247,7 +247,7 @@ def new(
         _from(drawing, file, plain=plain, drawing_units=drawing_units)
         return
     if drawing_units is not None:
-        raise UsageError("--drawing-units: without --from; both, or none")
+        raise UsageError("--drawing-units: goes with --from")
     if plain or not sys.stdin.isatty():
         text = starter_text(FEET if feet else METRES)
         if file is None:
@@ -305,16 +305,15 @@ def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | N
 
 
 def _solve(text: str) -> None:
-    """Print the summary of what the answers come to."""
-    from ..analysis.complete import complete
+    """Print the first screen of what the answers come to."""
     from ..analysis.solve import solve
-    from ..report.text.summary import summary_text
+    from ..report.text.summary import first_screen_text
     from ..report.text.terminal import stdout_terminal
     from ..scenario import load
 
     scenario = load("-", stdin_text=text)
-    answer = complete(solve(scenario), ("explanation",))
-    print_text(summary_text(answer, terminal=stdout_terminal()))
+    answer = solve(scenario)
+    print_text(first_screen_text(answer, terminal=stdout_terminal()))
 
 
 def _must_be_new(file: str) -> None:

@@ -87,7 +87,9 @@ Magnitudes = Annotated[
 ]
 Ground = Annotated[
     bool,
-    typer.Option("--ground", help="A trial on the ground before the show: layout, then result."),
+    typer.Option(
+        "--ground", help="Lay out a trial on the ground before the show; with levels, judge it."
+    ),
 ]
 Distance = Annotated[
     str | None,
@@ -155,7 +157,7 @@ Handover = Annotated[
     bool,
     typer.Option(
         "--handover",
-        help="A fill and its main, each alone at their handover row: --at NAME=FILE for each.",
+        help="Hold a fill against its main at their handover row: --at NAME=FILE for each, alone.",
     ),
 ]
 Template = Annotated[
@@ -267,7 +269,7 @@ def _files(at: list[str] | None) -> "dict[str, Files]":
 def _magnitude(text: str | None) -> "Magnitude | None":
     known: dict[str | None, Magnitude | None] = {None: None, "db": "db", "linear": "linear"}
     if text not in known:
-        raise UsageError(f'--magnitude: "{text}"; "db" or "linear"')
+        raise UsageError(f'--magnitude: "{text}"; must be "db" or "linear"')
     return known[text]
 
 
@@ -281,5 +283,5 @@ def _mic_height_m(text: str, scenario: "Scenario") -> float | None:
 
     height = length_m("--mic-height", text, scenario.units)
     if not 0.0 <= height <= 10.0:
-        raise UsageError(f'--mic-height: "{text}"; "ears", "floor", or 0 to 10 m')
+        raise UsageError(f'--mic-height: "{text}"; must be "ears", "floor", or 0 to 10 m')
     return height

@@ -38,7 +38,7 @@ def pattern(
 
     widths: dict[str | None, BandWidth | None] = {None: None, "octave": "octave", "third": "third"}
     if width not in widths:
-        raise UsageError(f'--width: "{width}"; "octave" or "third"')
+        raise UsageError(f'--width: "{width}"; must be "octave" or "third"')
     may_write(out, scenario=file, title="pattern", replace=replace)
     report = pattern_report(Path(file), display=file, width=widths[width])
     if out is not None:

@@ -24,7 +24,9 @@ def a_length(unit: "Unit", *, above: str | None = None, or_equal: bool = False) 
         if above is not None:
             least = length_m(above, unit)
             if value < least or (value == least and not or_equal):
-                raise ValueError(f"{typed}; {'at least' if or_equal else 'more than'} {above}")
+                raise ValueError(
+                    f"{typed}; must be {'at least' if or_equal else 'more than'} {above}"
+                )
         return typed
 
     return check
@@ -46,7 +48,7 @@ def metres_or_feet(typed: str) -> str:
         return "m"
     if typed.lower() in ("ft", "foot", "feet"):
         return "ft"
-    raise ValueError(f'"{typed}"; m or ft')
+    raise ValueError(f'"{typed}"; must be m or ft')
 
 
 def one_of(*words: str) -> Check:
@@ -55,7 +57,7 @@ def one_of(*words: str) -> Check:
     def check(typed: str) -> str:
         meant = [word for word in words if word.startswith(typed.lower())]
         if len(meant) != 1:
-            raise ValueError(f'"{typed}"; {" or ".join(words)}')
+            raise ValueError(f'"{typed}"; must be {" or ".join(words)}')
         return meant[0]
 
     return check
@@ -71,7 +73,7 @@ def an_angle(typed: str) -> str:
     except ValueError:
         value = math.nan
     if not 0.0 < value < 360.0:
-        raise ValueError(f"{typed}; more than 0 and less than 360 degrees")
+        raise ValueError(f"{typed}; must be more than 0 and less than 360 degrees")
     return f"{value:g}"
 
 
@@ -92,7 +94,7 @@ def _known(typed: str, parser: str) -> str:
     if UNKNOWN.startswith(typed.lower()):
         return UNKNOWN
     if not getattr(units, parser)(typed) > 0.0:
-        raise ValueError(f"{typed}; more than 0")
+        raise ValueError(f"{typed}; must be more than 0")
     return typed
 
 

@@ -98,7 +98,7 @@ def what_if(
     try:
         seen = overview(found, by=by, count=best, scenario=scenario)
     except KeyError:
-        raise UsageError(f"--by: {by}; one of {', '.join(found.columns)}") from None
+        raise UsageError(f"--by: {by}; must be one of {', '.join(found.columns)}") from None
     solved = is_solved(scenario, parse_over(over, unit=scenario.units))
     if table is not None and not quiet:
         say(f"written to {table}: {len(found):,} candidates")

@@ -77,7 +77,7 @@ def read_drawing(path: Path, *, display: str) -> Drawing:
             file.seek(max(0, state.st_size - 256))
             tail = file.read()
     except OSError as error:
-        raise fault(display, "", f"cannot be read ({error.strerror}); a DXF file") from error
+        raise fault(display, "", f"cannot be read ({error.strerror}); name a DXF file") from error
     if state.st_size > _LARGEST_BYTES:
         most = f"{_LARGEST_BYTES // 1024**2} MiB"
         raise fault(display, "", f"larger than {most}; less, with only the section in it")
@@ -86,7 +86,7 @@ def read_drawing(path: Path, *, display: str) -> Drawing:
     if (head[:2] == b"AC" and head[2:6].isdigit()) or b"\0" in head:
         raise fault(display, "", "is not text; export the section as a text (ASCII) DXF")
     if not state.st_size or tail.split()[-1:] != [b"EOF"]:
-        raise fault(display, "", "ends before its EOF mark, so part of it is missing; a whole DXF")
+        raise fault(display, "", "ends before its EOF mark, so it is cut off; must be a whole DXF")
     try:
         import ezdxf  # noqa: F401
     except ImportError as error:
@@ -124,7 +124,7 @@ def _read(path: Path, _changed_ns: int, _size: int, display: str) -> Drawing:
     # A broken file breaks the reader in any place, so any error of its is one of the file.
     except Exception as error:
         what = " ".join(str(error).split()) or type(error).__name__
-        raise fault(display, "", f"is no readable DXF ({what}); a text (ASCII) DXF") from error
+        raise fault(display, "", f"is no readable DXF ({what}); must be a text DXF") from error
     return Drawing(unit=unit, layers=tuple(names.values()), entities=entities)
 
 

@@ -38,12 +38,14 @@ def read_pattern(
         with open_ordinary(path) as file:
             start = file.read(len(HDF5_SIGNATURE))
     except FileNotFoundError:
-        place.refuse("file", "found no such file; a CSV table or an AES69 (SOFA) file")
+        place.refuse("file", "found no such file; must be a CSV table or an AES69 (SOFA) file")
     except OSError as error:
-        place.refuse("file", f"found {error.strerror or error}; a file that can be read")
+        place.refuse("file", f"found {error.strerror or error}; must be a file that can be read")
 
     if path.suffix.lower() == ".toml":
-        place.refuse("file", "found a TOML file, as scenarios are; a CSV table or an AES69 file")
+        place.refuse(
+            "file", "found a TOML file, as scenarios are; name a CSV table or an AES69 file"
+        )
 
     def plan(frequency_hz: FloatArray) -> BandPlan:
         return plan_bands(frequency_hz, bands_hz=bands_hz, also_hz=also_hz, width=width)

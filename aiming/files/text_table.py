@@ -30,6 +30,7 @@ from typing import NoReturn
 from ..base.csv_cells import as_meant
 from ..base.errors import Fault, ScenarioError, found_text
 from ..base.regular_file import open_ordinary
+from .toml_text import like_named
 
 Place = tuple[int, int]
 """Line and column, counted from 1."""
@@ -253,11 +254,11 @@ def read_text(path: Path, *, file: str) -> str:
         with open_ordinary(path) as stream:
             raw = stream.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
-        faults.refuse("no such file; a table of text")
+        faults.refuse(f"no such file; {like_named(path) or 'must be a table of text'}")
     except OSError as error:
-        faults.refuse(f"cannot be read ({error.strerror}); a table of text")
+        faults.refuse(f"cannot be read ({error.strerror}); must be a table of text")
     if len(raw) > LARGEST_BYTES:
-        faults.refuse(f"larger than {LARGEST_BYTES:,} bytes; a table in less than that")
+        faults.refuse(f"larger than {LARGEST_BYTES:,} bytes; must be in less than that")
     text = _decoded(raw, faults)
     if "\0" in text:
         found = "a zero byte"

@@ -14,7 +14,7 @@ from ..base.errors import Fault, ScenarioError, found_text
 from .toml_places import DEEPEST, Path, Place, TooDeepError, places_of
 
 LARGEST_BYTES = 8 * 1024 * 1024
-_ALLOWED = "a TOML file in UTF-8"
+_ALLOWED = "must be a TOML file in UTF-8"
 _MOST_NAMES = 2000
 _AT = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)$")
 # A dotted key of absurd length costs tomllib quadratic time; found before it is asked.
@@ -67,10 +67,10 @@ def parse_source(text: str, *, file: str, folder: FilePath) -> Source:
         document = tomllib.loads(text)
         places = places_of(text)
     except (TooDeepError, RecursionError):
-        _refuse(file, f"nested too deeply; at most {DEEPEST} levels")
+        _refuse(file, f"nested too deeply; there may be at most {DEEPEST} levels")
     except ValueError as error:
         line, column, message = _syntax_place(str(error), text)
-        _refuse(file, f"{message}; valid TOML", line=line, column=column)
+        _refuse(file, message, line=line, column=column)
     return Source(file=file, folder=folder, text=text, document=document, places=places)
 
 
@@ -89,8 +89,8 @@ def _bytes_of(path: FilePath, file: str) -> bytes:
     if folder:
         _refuse(file, f"a folder; {_ALLOWED}")
     if there:
-        _refuse(file, 'a device or pipe; an ordinary file, or "-" for standard input')
-    _refuse(file, f"there is no such file; {like_named(path) or 'a scenario file'}")
+        _refuse(file, 'a device or pipe; must be an ordinary file, or "-" for standard input')
+    _refuse(file, f"there is no such file; {like_named(path) or 'name a scenario file'}")
 
 
 def like_named(path: FilePath) -> str:
@@ -105,7 +105,7 @@ def like_named(path: FilePath) -> str:
 
 def _text_of(raw: bytes, file: str) -> str:
     if len(raw) > LARGEST_BYTES:
-        _refuse(file, f"larger than {LARGEST_BYTES // 1024**2} MiB; a scenario in less than that")
+        _refuse(file, f"larger than {LARGEST_BYTES // 1024**2} MiB; must be at most that")
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -116,10 +116,28 @@ def _text_of(raw: bytes, file: str) -> str:
         _refuse(file, f"{shown}; {_ALLOWED}", line=line, column=column)
 
 
+_NO_TOML = "must be valid TOML"
+_SLIPS = {
+    "Cannot overwrite": "a key may stand once in its table",
+    "Cannot declare": "a table may stand once; of several, each begins with [[name]]",
+    "Illegal character '\\n'": "a text must end on the line on which it begins",
+    "Invalid value": "a text must stand in quotes, a number have a decimal point",
+    "Unclosed array": "a list must end with ]",
+    "Expected '=' after a key": "a line must read key = value",
+    "Expected newline or end of document": (
+        "must be one key = value a line; texts, and lengths with a unit, in quotes"
+    ),
+    "Unescaped '\\'": "a text with \\ must stand in single quotes",
+}
+"""How tomllib's messages begin, and what was most likely meant."""
+
+
 def _syntax_place(message: str, text: str) -> tuple[int, int, str]:
-    """Line, column and bare message of tomllib's error."""
+    """Line, column and message: tomllib's own words, then the likely slip."""
     found = _AT.search(message)
     bare = _AT.sub("", message)
+    slip = next((slip for start, slip in _SLIPS.items() if bare.startswith(start)), _NO_TOML)
+    bare = f"{bare}; {slip}"
     if found and found[1]:
         return int(found[1]), int(found[2]), bare
     if found:

@@ -201,4 +201,9 @@ def elevation_deg(dx_m: FloatArray, dz_m: FloatArray) -> FloatArray:
 
 def wrap_deg(angle_deg: FloatArray) -> FloatArray:
     """The same direction in (−180, 180]."""
-    return np.asarray(180.0 - np.mod(180.0 - angle_deg, 360.0))
+    past = (angle_deg <= -180.0) | (angle_deg > 180.0)
+    if not past.any():
+        return angle_deg
+    turned = np.array(angle_deg)  # few are past: a remainder costs more than all else here
+    turned[past] = 180.0 - np.mod(180.0 - turned[past], 360.0)
+    return turned

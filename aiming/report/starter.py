@@ -130,8 +130,9 @@ coverage = {start.coverage_deg}           # vertical coverage angle in degrees, 
 # file = "box.csv"      # better, instead of coverage: a measured pattern
 
 [speaker.cabinet]
-# Height and depth alone: the acoustic centre is assumed amid the front and the centre of gravity
-# amid the box, and every paper says so. With a drawing, give outline, centre_of_gravity and picks.
+# Height and depth alone: the acoustic centre is assumed in the middle of the front, the centre of
+# gravity in the middle of the box, and every paper says so. With a drawing, give outline,
+# centre_of_gravity and picks.
 height = {_length(start.box_height)}
 depth = {_length(start.box_depth)}
 {_body(start)}

@@ -340,8 +340,8 @@ class SpeakerAnswer:
     ] = None
     softest_db: Annotated[
         float | None,
-        "the softest row's design level re what this loudspeaker would give the farthest last row, "
-        "in free sight, with its axis on it, dB; null where a level is unknown",
+        "the softest row's design level against what this loudspeaker would give the farthest last "
+        "row, in free sight, with its axis on it, dB; null where a level is unknown",
     ] = None
     left_to_fill: Annotated[
         LeftToFill | None,

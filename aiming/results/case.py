@@ -8,7 +8,7 @@ from .answer import Answer
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """A name, a scenario and its answer; None, and refusal says why, where no placement is."""
+    """A scenario under its name, and its answer; where it has none, refusal says why."""
 
     name: str
     scenario: Scenario

@@ -23,6 +23,8 @@ ChoiceKind = Literal[
 ]
 WORTH_DB, WORTH_PERCENT = 1.5, 15.0
 """A decision that makes the spread, or the rows within ±3 dB, better by this is worth a look."""
+MOST_PRINTED = 6
+"""Of the choices, itself among them: those that differ most come first."""
 Setting = float | int | str | bool | list[float] | list[str]
 
 
@@ -59,13 +61,18 @@ class Choice:
     deviation_db: Annotated[float | None, "over those rows, dB; null likewise"] = None
     softest_db: Annotated[
         float | None,
-        "the softest of those rows re what the loudspeaker would give the last row with its axis "
-        "on it, of all loudspeakers re the softest as taken, dB; null likewise",
+        "the softest of those rows against what the loudspeaker would give the last row with its "
+        "axis on it, of all loudspeakers against the softest as taken, dB; null likewise",
     ] = None
     misses_percent: Annotated[
         float | None,
         "share of its sound in the section that starts towards no seating served, %; null where "
         "the pattern is not known all round",
+    ] = None
+    worst_db: Annotated[
+        float | None,
+        "the file's objective at its worst within its tolerance, proven, dB; null unless the file "
+        "aims at that",
     ] = None
     costs: Annotated[
         tuple[str, ...],
@@ -79,6 +86,11 @@ class Choice:
         if self.x_m is None or self.height_m is None or self.tilt_deg is None:
             return None
         return Placement(self.x_m, self.height_m, self.tilt_deg, self.orientation == "flipped")
+
+    @property
+    def leaves_ranges(self) -> bool:
+        """Whether it is outside what the file allows."""
+        return "range" in self.costs
 
     def worth(self, taken: "Choice") -> float:
         """How much better than the one taken: 1 for WORTH_DB of spread or WORTH_PERCENT of rows."""

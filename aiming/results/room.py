@@ -64,7 +64,9 @@ class Reflections(Columns):
     at: Annotated[FloatArray, Kind("[x, z]"), "where it is sent back, m from the datum"]
     distance_m: Annotated[FloatArray, "the whole way by the surface, m"]
     delay_ms: Annotated[FloatArray, "after the direct sound, ms"]
-    level_db: Annotated[FloatArray, BY_BAND, "re the direct sound there, dB; null where unknown"]
+    level_db: Annotated[
+        FloatArray, BY_BAND, "against the direct sound there, dB; null where unknown"
+    ]
     design_level_db: Annotated[FloatArray, "mean of that over the design bands, dB; null likewise"]
 
 

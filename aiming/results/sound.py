@@ -19,11 +19,12 @@ class ToneRows(Columns):
     relative_db: Annotated[
         FloatArray,
         BY_BAND,
-        "level re the same band at the aim point, dB; null where unknown or without an aim point",
+        "level against the same band at the aim point, dB; null where unknown or without an aim "
+        "point",
     ]
     change_db: Annotated[
         FloatArray,
-        "highest band against lowest, both re the aim point, dB; negative sounds duller; null "
+        "highest band against lowest, both against the aim point, dB; negative sounds duller; null "
         "likewise",
     ]
 

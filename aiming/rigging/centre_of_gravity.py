@@ -142,8 +142,8 @@ def own_centre_m(
     left_kg = whole_mass_kg - sum(mass for mass, _ in others)
     if not left_kg > 0.0:
         raise RiggingError(
-            f"frame and the like weigh {whole_mass_kg - left_kg:g} kg, the whole "
-            f"{whole_mass_kg:g} kg: nothing is left for the cabinet"
+            f"frame and the like weigh {whole_mass_kg - left_kg:.1f} kg, the whole "
+            f"{whole_mass_kg:.1f} kg: nothing is left for the cabinet"
         )
     own = [
         (whole_mass_kg * whole_m[axis] - sum(mass * at[axis] for mass, at in others)) / left_kg

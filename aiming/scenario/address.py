@@ -45,13 +45,15 @@ def parts_of(key: str) -> tuple[str, ...]:
     while at < len(key) or not parts:
         found = _PART.match(key, at)
         if not found or (found.end() == len(key) and key.endswith(".")):
-            raise AddressError(f"{found_text(key)}; a dotted key as speaker.NAME.placement.height")
+            raise AddressError(
+                f"{found_text(key)}; must be a dotted key as speaker.NAME.placement.height"
+            )
         double, single, bare = found.groups()
         if double is not None and "\\" in double:
             try:
                 double = tomllib.loads(f'key = "{double}"')["key"]
             except tomllib.TOMLDecodeError:
-                allowed = "a quoted part as TOML has it"
+                allowed = "must have its quoted part as TOML has it"
                 raise AddressError(f"{found_text(key)}; {allowed}") from None
         parts.append(next(part for part in (double, single, bare) if part is not None))
         at = found.end()
@@ -107,7 +109,7 @@ def find(document: Document, key: str, value: Any = None) -> Change:
         elif node is None or isinstance(node, dict):
             path, node = (*path, part), (node or {}).get(part)
         else:
-            raise AddressError(f"{above} is {found_text(node)}; a table, set as a whole")
+            raise AddressError(f"{above} is {found_text(node)}; must be a table, or set as a whole")
     return Change(key=key, path=path, value=value, table=holder)
 
 
@@ -143,7 +145,7 @@ def changed(
     for change in found:
         node = _holder(result, change.path)
         if node is None:
-            faults.append((change.key, "lies in what another change sets; one change of the two"))
+            faults.append((change.key, "lies in what another change sets; give one of the two"))
             continue
         last = change.path[-1]
         if change.table is not None:
@@ -219,7 +221,7 @@ def parse_set(text: str) -> tuple[str, Any]:
     found = re.match(r"""((?:"(?:[^"\\]|\\.)*"|'[^']*'|[^"'=])+)=(.*)""", text, re.DOTALL)
     if not found or not found[1].strip():
         raise ScenarioError(
-            [Fault("--set", 1, 1, "", f"{found_text(text)}; KEY=VALUE, as units=ft")]
+            [Fault("--set", 1, 1, "", f"{found_text(text)}; must be KEY=VALUE, as units=ft")]
         )
     key, value = found[1].strip(), found[2].strip()
     try:

@@ -86,7 +86,7 @@ else:
 
 # The worst case within a tolerance needs a tolerance.
 
-ALLOWED = 'a tolerance with it, as { tilt = 1.0, height = "0.1 m", x = "0.1 m" }'
+ALLOWED = 'give a tolerance with it, as { tilt = 1.0, height = "0.1 m", x = "0.1 m" }'
 
 
 def tolerance_rules(raw: Raw) -> Iterator[Problem]:
@@ -141,11 +141,12 @@ class AimModel(Strict):
     )
     softest_db: Annotated[Number, Field(ge=-100.0, le=20.0)] | Literal["off"] | None = Field(
         None,
-        description="Least design level of a served row, re what the box would give the last row "
-        'with its axis on it; default -6 where a placement can keep it; "off" for none',
+        description="Least design level of a served row against what the box would give the last "
+        'row with its axis on it; default -6 where a placement can keep it; "off" for none',
     )
     tolerance: ToleranceModel | None = Field(
-        None, description="How far the hung loudspeaker may be off: { tilt, height, x }"
+        None,
+        description="How far it may be off as it hangs: { tilt, height, x, coverage_percent }",
     )
     objective_at: Literal["placement", "worst"] = Field(
         "placement",
@@ -164,7 +165,7 @@ def check_left_to_fill(scenario: Scenario, gathered: Gathered) -> None:
         front = scenario.front_rows(speaker.name)
         if np.isin(rows, front[:count]).all():
             most = next(n for n in range(count, -1, -1) if not np.isin(rows, front[:n]).all())
-            text = f"{count}, every row that {speaker.name} serves; {most} at most"
+            text = f"{count}, every row that {speaker.name} serves; may be {most} at most"
             gathered.problems.append((("aim", "left_to_fill"), text))
             return
 
@@ -211,7 +212,7 @@ def level_limit_rules(raw: Raw) -> Iterator[Problem]:
         ("level_limit_name", "level_limit_db"),
     ):
         if limits.get(one) is not None and limits.get(other) is None:
-            yield ("cautions", one), f"{one} without {other}; both, or none"
+            yield ("cautions", one), f"{one} without {other}; give both, or none"
 
 
 def band_rules(raw: Raw) -> Iterator[Problem]:
@@ -223,11 +224,11 @@ def band_rules(raw: Raw) -> Iterator[Problem]:
         seen: list[object] = []
         for position, band in enumerate(given if isinstance(given, list) else []):
             if band in seen and number(band) is not None:
-                yield ("aim", key, position), f"{found_text(band)} again; each band once"
+                yield ("aim", key, position), f"{found_text(band)} again; give each band once"
             elif key == "tone_bands" and octaves and band in THIRDS_HZ and band not in OCTAVES_HZ:
                 yield (
                     ("aim", key, position),
-                    f"{band_key(band)}, a third octave; an octave mid-band, as the design bands "
-                    "are octaves",
+                    f"{band_key(band)}, a third octave; must be an octave mid-band, as the "
+                    "design bands are octaves",
                 )
             seen.append(band)

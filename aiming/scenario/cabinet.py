@@ -62,12 +62,12 @@ class CabinetModel(Strict):
     height: PositiveLength | None = Field(
         None,
         description="Instead of outline, with depth: height of the box; the acoustic centre is "
-        "then assumed amid its front",
+        "then assumed in the middle of its front",
     )
     depth: PositiveLength | None = Field(
         None,
         description="Instead of outline, with height: depth of the box; the centre of gravity is "
-        "assumed amid it, unless it is given",
+        "assumed in its middle, unless it is given",
     )
     centre_of_gravity: Point | None = Field(None, description="[u, w] of the centre of gravity")
     picks: list[PickModel] = Field(default_factory=list, description="The cabinet's rigging points")
@@ -90,7 +90,7 @@ def cabinet_rules(path: Path, speaker: Table) -> Iterator[Problem]:
     yield from at_most_one(here, cabinet, ("outline", "depth"))
     for one, other in (("height", "depth"), ("depth", "height")):
         if all(cabinet.get(key) is None for key in (other, "outline")) and cabinet.get(one):
-            yield (*here, one), f"{one} without {other}; both, or an outline"
+            yield (*here, one), f"{one} without {other}; give both, or an outline"
 
 
 def build_cabinet(table: CabinetModel) -> Cabinet:

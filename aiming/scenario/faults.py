@@ -1,6 +1,7 @@
 """From what the models refuse to "key: found; allowed"."""
 
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from pydantic import ValidationError
@@ -17,17 +18,18 @@ from .scenario import Scenario
 Problem = tuple[Path, str]
 """Where in the document, and "found; allowed"."""
 
+_TABLE = "must be a table, its keys under its [name] or in { }"
 _ALLOWED = {
-    "float_type": "a number",
-    "int_type": "a whole number",
-    "int_from_float": "a whole number",
-    "string_type": "a text in quotes",
-    "bool_type": "true or false",
-    "list_type": "a list in [ ]",
-    "dict_type": "a table",
-    "model_type": "a table",
-    "finite_number": "a finite number",
-    "union_tag_invalid": "a number, or a table",
+    "float_type": "must be a number",
+    "int_type": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "string_type": "must be a text in quotes",
+    "bool_type": "must be true or false",
+    "list_type": "must be a list in [ ]",
+    "dict_type": _TABLE,
+    "model_type": _TABLE,
+    "finite_number": "must be a finite number",
+    "union_tag_invalid": "must be a number, or a table",
 }
 _BOUNDS = {
     "greater_than": ("gt", "greater than"),
@@ -56,9 +58,15 @@ def _joined(problems: list[Problem]) -> list[Problem]:
         found, _, allowed = message.partition("; ")
         whole.setdefault((path, found), []).append(allowed)
     return [
-        (path, "; ".join(filter(None, (found, ", or ".join(dict.fromkeys(allowed))))))
+        (path, "; ".join(filter(None, (found, _either(dict.fromkeys(allowed))))))
         for (path, found), allowed in whole.items()
     ]
+
+
+def _either(allowed: Iterable[str]) -> str:
+    """ "must be a number, or off" of "must be a number" and "must be off"."""
+    first, *others = allowed
+    return ", or ".join([first, *(one.removeprefix("must be ") for one in others)])
 
 
 def without_echoes(problems: list[Problem]) -> list[Problem]:
@@ -111,16 +119,16 @@ def _message(details: ErrorDetails, path: Path) -> str:
         table = _table_at(path[:-1])
         return f"unknown key; {suggestion(str(path[-1]), list(keys_of(table)) if table else [])}"
     if kind == "literal_error":
-        return f"{found}; {str(context['expected']).replace(chr(39), chr(34))}"
+        return f"{found}; must be {str(context['expected']).replace(chr(39), chr(34))}"
     if kind in _BOUNDS:
         name, words = _BOUNDS[kind]
-        return f"{found}; {words} {context[name]:g}"
+        return f"{found}; must be {words} {context[name]:g}"
     if kind == "too_short":
-        return f"{found}; at least {context['min_length']}"
+        return f"{found}; must have at least {context['min_length']}"
     if kind == "too_long":
-        return f"{found}; at most {context['max_length']}"
+        return f"{found}; may have at most {context['max_length']}"
     if kind == "string_too_long":
-        return f"{found}; at most {context['max_length']} characters"
+        return f"{found}; may have at most {context['max_length']} characters"
     return f"{found}; {_ALLOWED.get(kind, details['msg'])}"
 
 

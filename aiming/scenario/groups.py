@@ -68,11 +68,14 @@ def without_rules(raw: Raw) -> Iterator[Problem]:
         elif not {"fills", "hung_under"} & set(named[name]):
             yield (
                 path,
-                f"{found_text(name)}, which fills for none and hangs under none; one that does",
+                f"{found_text(name)}, which fills for none and hangs under none; name a fill",
             )
         for below in tables:
             if below.get("hung_under") == name and below.get("name") not in out:
-                yield path, f"{found_text(name)} alone; {found_text(below.get('name'))} with it"
+                yield (
+                    path,
+                    f"{found_text(name)} alone; name {found_text(below.get('name'))} with it",
+                )
 
 
 def playing(model: "ScenarioModel") -> list[tuple[int, SpeakerModel]]:
@@ -124,10 +127,10 @@ def company_rules(raw: Raw) -> Iterator[Problem]:
         for keys, key in ((OF_FILL, "fills"), (OF_HUNG, "hung_under")):
             for one in keys:
                 if speaker.get(one) is not None and speaker.get(key) is None:
-                    yield (*path, one), f"{one} without {key}; both, or none"
+                    yield (*path, one), f"{one} without {key}; give both, or none"
         if speaker.get("hung_under") is None:
             if "placement" not in speaker:
-                yield (*path, "placement"), "missing; where it may hang"
+                yield (*path, "placement"), "missing; say where it may hang"
         else:
             yield from _hung(path, speaker, named)
 
@@ -138,7 +141,7 @@ def _names(path: Path, speaker: Table, key: str, named: dict[str, Table]) -> Ite
     if not isinstance(other, str):
         return
     if other == own:
-        yield path, f"{found_text(other)}, itself; another loudspeaker"
+        yield path, f"{found_text(other)}, itself; must be another loudspeaker"
     elif other not in named:
         known = [name for name in named if name != own]
         yield path, f"no loudspeaker {found_text(other)}; {suggestion(other, known)}"
@@ -150,7 +153,7 @@ def _names(path: Path, speaker: Table, key: str, named: dict[str, Table]) -> Ite
         first = next(name for name in named if name in chain)
         if other == own == first:  # told once for the whole circle
             shown = ", which fills ".join(found_text(one) for one in [*chain[1:], own])
-            yield path, f"{shown} again; a main that fills nothing at the end"
+            yield path, f"{shown} again; the last of a chain must be a main that fills nothing"
 
 
 def _hung(path: Path, speaker: Table, named: dict[str, Table]) -> Iterator[Problem]:
@@ -158,47 +161,56 @@ def _hung(path: Path, speaker: Table, named: dict[str, Table]) -> Iterator[Probl
     above = {} if own else named.get(str(speaker.get("hung_under")), {})
     for key in OF_HUNG:
         if speaker.get(key) is None:
-            yield (*path, key), f"missing; {key} too, as hung_under is given"
+            yield (*path, key), f"missing; give {key} too, as hung_under is given"
     if speaker.get("fills") is not None:
         yield (
             (*path, "fills"),
-            "fills beside hung_under; one of them, as a box hung under another is aimed with it",
+            "fills beside hung_under; give one of them: what hangs under another is aimed with it",
         )
     splay = speaker.get("splay")
     if isinstance(splay, list) and len(splay) == 2:
         low, high = number(splay[0]), number(splay[1])
         if low is not None and high is not None and low > high:
-            yield (*path, "splay"), f"[{low:g}, {high:g}]; [low, high] with low not above high"
+            yield (
+                (*path, "splay"),
+                f"[{low:g}, {high:g}]; must be [low, high], with low not above high",
+            )
     placement = table_in(speaker, "placement")
     for key in _NOT_HUNG:
         if placement.get(key) is not None:
             yield (
                 (*path, "placement", key),
-                f"{key} beside hung_under; its place follows from the loudspeaker above",
+                f"{key} beside hung_under; leave it out, its place follows from the one above",
             )
     if placement.get("orientation") == "either":
         yield (
             (*path, "placement", "orientation"),
-            '"either" beside hung_under; "upright" or "flipped"',
+            '"either" beside hung_under; must be "upright" or "flipped"',
         )
     if placement.get("mount", "flown") != "flown":
-        yield (*path, "placement", "mount"), '"stacked" beside hung_under; "flown"'
+        yield (*path, "placement", "mount"), '"stacked" beside hung_under; must be "flown"'
     if speaker.get("rigging") is not None:
-        yield (*path, "rigging"), "rigging beside hung_under; it is held by the loudspeaker above"
+        yield (
+            (*path, "rigging"),
+            "rigging beside hung_under; leave it out, it is held by the loudspeaker above",
+        )
     if above.get("hung_under") is not None:
         shown = found_text(speaker.get("hung_under"))
         yield (
             (*path, "hung_under"),
-            f"{shown}, which hangs under another itself; one that holds itself",
+            f"{shown}, which hangs under another itself; must be one that does not",
         )
     if table_in(above, "placement").get("mount", "flown") != "flown":
-        yield (*path, "hung_under"), f"{found_text(above.get('name'))}, which stands; a flown one"
+        yield (
+            (*path, "hung_under"),
+            f"{found_text(above.get('name'))}, which stands; must be a flown one",
+        )
     for orientation in ("upright", "flipped"):
         if table_in(table_in(above, "rigging"), orientation).get("below") is not None:
             yield (
                 (*path, "hung_under"),
                 f"the rigging of {found_text(above.get('name'))} has a second box below already; "
-                "one of the two",
+                "give one of the two",
             )
             break
     twins = [
@@ -207,7 +219,7 @@ def _hung(path: Path, speaker: Table, named: dict[str, Table]) -> Iterator[Probl
     if len(twins) > 1 and speaker.get("name") == twins[-1]:
         yield (
             (*path, "hung_under"),
-            f"{found_text(above.get('name'))} again; one box under another at most",
+            f"{found_text(above.get('name'))} again; only one box may hang under another",
         )
 
 
@@ -316,10 +328,13 @@ def _handover_row(
         return found[0]
     if found:
         several = " and ".join(found_text(labels[row]) for row in found[:3])
-        gathered.problems.append((path, f"{found_text(wanted)} is {several}; one of them"))
+        gathered.problems.append((path, f"{found_text(wanted)} is {several}; name one of them"))
     else:
         gathered.problems.append(
-            (path, f"no row or seating {found_text(wanted)}; as {found_text(labels[0])}")
+            (
+                path,
+                f"no row or seating {found_text(wanted)}; must be named as {found_text(labels[0])}",
+            )
         )
     return None
 

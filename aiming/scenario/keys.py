@@ -26,6 +26,7 @@ from pydantic.fields import FieldInfo
 from ..base.bands import THIRDS_HZ, band_key
 from ..base.errors import found_text
 from ..base.units import (
+    FOOT_M,
     G_M_S2,
     LOAD_ALLOWED,
     MASS_ALLOWED,
@@ -64,22 +65,23 @@ def metres(value: object, info: ValidationInfo) -> float:
     unit: Unit = context.get("unit", "m")
     length_m = parse_length_m(value, unit)
     if abs(length_m) > FARTHEST_M:
-        raise ValueError(f"{plain_length_text(length_m, unit)}; within ±100 km")
+        farthest = "100 km" if unit == "m" else f"{FARTHEST_M / FOOT_M:,.0f} ft"
+        raise ValueError(f"{plain_length_text(length_m, unit)}; must be within ±{farthest}")
     return length_m
 
 
 def _printable(text: str) -> str:
     if not text.strip():
-        raise ValueError(f"{found_text(text)}; a text that is not empty")
+        raise ValueError(f"{found_text(text)}; must be a text that is not empty")
     if not text.isprintable():
-        raise ValueError(f"{found_text(text)}; one line without control characters")
+        raise ValueError(f"{found_text(text)}; must be one line without control characters")
     return text
 
 
 def _band(key: object) -> object:
     if not isinstance(key, str):
         return key
-    allowed = 'the shortest decimal of a nominal mid-band, as 1000 or "31.5"'
+    allowed = 'must be a nominal mid-band in Hz, as 1000 or "31.5"'
     by_key = {band_key(band): band for band in THIRDS_HZ}
     if key not in by_key:
         raise ValueError(f"{found_text(key)}; {allowed}")
@@ -90,7 +92,7 @@ def _nominal(band_hz: float) -> float:
     if band_hz not in THIRDS_HZ:
         nearest = min(THIRDS_HZ, key=lambda nominal: abs(nominal - band_hz))
         raise ValueError(
-            f"{band_hz:g}; a nominal octave or third-octave mid-band in Hz, "
+            f"{band_hz:g}; must be a nominal octave or third-octave mid-band in Hz, "
             f"the nearest is {band_key(nearest)}"
         )
     return float(band_hz)
@@ -99,7 +101,7 @@ def _nominal(band_hz: float) -> float:
 Length = Annotated[
     float,
     BeforeValidator(metres),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema({"$comment": "length", "anyOf": [{"type": "number"}, {"type": "string"}]}),
 ]
 """Metres."""
 PositiveLength = Annotated[Length, Field(gt=0.0)]
@@ -180,7 +182,15 @@ TiltDeg = Annotated[
     float,
     BeforeValidator(_tilt_deg),
     Field(ge=-90.0, le=90.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema(
+        {
+            "$comment": "angle",
+            "anyOf": [
+                {"type": "number"},
+                {"type": "string", "pattern": "[Uu][Pp]|[Dd][Oo][Ww][Nn]"},
+            ],
+        }
+    ),
 ]
 TiltRange = Annotated[
     Annotated[TiltDeg, Tag("single")]

@@ -56,7 +56,7 @@ _BOTH_ANGLES = re.compile(r"(\d+(?:\.\d+)?)\s*°?\s*[x×*/]\s*(\d+(?:\.\d+)?)\s*
 def one_angle(value: object) -> object:
     """The value, where it is not two angles in one text, as "90x60"; raises ValueError."""
     if isinstance(value, str) and (both := _BOTH_ANGLES.fullmatch(value.strip())):
-        raise ValueError(f"{found_text(value)}; one angle, the vertical one: {both[2]}?")
+        raise ValueError(f"{found_text(value)}; give the vertical angle alone: {both[2]}?")
     return value
 
 
@@ -126,12 +126,12 @@ def pattern_rules(path: Path, speaker: Table) -> Iterator[Problem]:
     if pattern.get("file") is not None:
         for key in PatternModel.rivals["file"]:
             if pattern.get(key) is not None:
-                yield (*path, key), f"{key} beside a pattern file; one of them"
+                yield (*path, key), f"{key} beside a pattern file; give one of them"
         return
     if pattern.get("control_from_hz") is not None and pattern.get("control_height") is not None:
-        yield (*path, "control_height"), "both control_from_hz and control_height; one of them"
+        yield (*path, "control_height"), "both control_from_hz and control_height; give one of them"
     if coverage is None:
-        yield (*path, "coverage"), "missing; coverage or file"
+        yield (*path, "coverage"), "missing; give coverage or file"
     if pattern.get("lobe") != "piston":
         return
     whole = number(coverage)
@@ -141,7 +141,7 @@ def pattern_rules(path: Path, speaker: Table) -> Iterator[Problem]:
     for key, half in halves.items():
         if 90.0 < half < 180.0:
             here = (*path, "coverage") if key == "coverage" else (*path, "coverage", key)
-            yield here, f"half-angle {half:g}° of a piston; at most 90°"
+            yield here, f"half-angle {half:g}° of a piston; must be at most 90°"
 
 
 DEFAULT_LOWEST_DB = -24.0

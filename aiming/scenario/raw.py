@@ -122,7 +122,9 @@ class Gathered:
         places = keys or {}
         try:
             if not os.path.isfile(file):
-                allowed = like_named(file) or "a file, its path relative to the scenario's folder"
+                allowed = (
+                    like_named(file) or "must be a file, its path relative to the scenario's folder"
+                )
                 found = "no ordinary file" if os.path.exists(file) else "no file"
                 self.problems.append((path, f"{found} {found_text(name)}; {allowed}"))
             yield file
@@ -142,9 +144,9 @@ class Gathered:
 def one_of(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]:
     given = [key for key in keys if table.get(key) is not None]
     if not given:
-        yield (*path, keys[0]), f"missing; one of {', '.join(keys)}"
+        yield (*path, keys[0]), f"missing; give one of {', '.join(keys)}"
     elif len(given) > 1:
-        yield (*path, given[-1]), f"{' and '.join(given)}; one of them"
+        yield (*path, given[-1]), f"{' and '.join(given)}; give one of them"
 
 
 ONE_MASS = ("mass_kg", "mass")
@@ -154,14 +156,14 @@ ONE_MASS = ("mass_kg", "mass")
 def at_most_one(path: Path, table: Table, keys: tuple[str, ...]) -> Iterator[Problem]:
     given = [key for key in keys if table.get(key) is not None]
     if len(given) > 1:
-        yield (*path, given[-1]), f"both {' and '.join(given)}; one of them"
+        yield (*path, given[-1]), f"both {' and '.join(given)}; give one of them"
 
 
 def reversed_range(path: Path, value: object, raw: Raw) -> Iterator[Problem]:
     ends = raw.point(value)
     if ends is not None and ends[0] > ends[1] and isinstance(value, list):
         shown = ", ".join(found_text(end) for end in value)
-        yield path, f"[{shown}]; [low, high] with low not above high"
+        yield path, f"[{shown}]; must be [low, high], with low not above high"
 
 
 def pair(point: list[float] | None) -> tuple[float, float] | None:

@@ -217,7 +217,7 @@ def rigging_rules(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
             yield from _method(here, held)
         for one, other in (("holes", "bar"), ("pull_elevation_deg", "pulling_point")):
             if held.get(one) is not None and held.get(other) is not None:
-                yield (*here, other), f"both {one} and {other}; one of them"
+                yield (*here, other), f"both {one} and {other}; give one of them"
         yield from reversed_range((*here, "bar"), held.get("bar"), raw)
         for keys in _GIVEN_ONCE:
             yield from at_most_one(here, held, keys)
@@ -230,18 +230,21 @@ def _method(path: Path, held: Table) -> Iterator[Problem]:
     if method == "one point":
         bar = [key for key in ("holes", "bar") if held.get(key) is not None]
         if bar and held.get("holes_w") is None:
-            yield (*path, bar[0]), f"{bar[0]} without holes_w; holes_w, the height of the bar"
+            yield (
+                (*path, bar[0]),
+                f"{bar[0]} without holes_w; give holes_w too, the height of the bar",
+            )
         if not bar and isinstance(picks, list) and len(picks) == 2:
             yield (
                 (*path, "picks"),
-                'a list of 2 for "one point" without a pick bar; holes or bar too, or one pick',
+                'a list of 2 for "one point" without a pick bar; give holes or bar, or one pick',
             )
     yield from _lines(path, held)
     turning = ("pull_elevation_deg", "pulling_point")
     if method == "pull-back" and all(held.get(key) is None for key in turning):
         yield (
             (*path, "method"),
-            f"{found_text(method)} without a direction of pull; one of {', '.join(turning)}",
+            f"{found_text(method)} without a direction of pull; give one of {', '.join(turning)}",
         )
 
 
@@ -251,7 +254,7 @@ def _lines(path: Path, held: Table) -> Iterator[Problem]:
     known = [one for one in picks if isinstance(one, str)] if isinstance(picks, list) else []
     cable = held.get("cable_pick")
     if isinstance(cable, str) and cable not in known:
-        yield (*path, "cable_pick"), f"{found_text(cable)}; one of its picks"
+        yield (*path, "cable_pick"), f"{found_text(cable)}; must be one of its picks"
     lines = held.get("line")
     if not isinstance(lines, list):
         return
@@ -260,9 +263,15 @@ def _lines(path: Path, held: Table) -> Iterator[Problem]:
         names = line.get("picks") or known
         for name in names if isinstance(names, list) else []:
             if name not in known:
-                yield (*path, "line", place, "picks"), f"{found_text(name)}; one of its picks"
+                yield (
+                    (*path, "line", place, "picks"),
+                    f"{found_text(name)}; must be one of its picks",
+                )
             elif name in told:
-                yield (*path, "line", place), f"a second line for {found_text(name)}; each once"
+                yield (
+                    (*path, "line", place),
+                    f"a second line for {found_text(name)}; give each pick one",
+                )
             told.append(name)
         parts = line.get("parts")
         parts = parts if isinstance(parts, list) else []

@@ -5,7 +5,7 @@ from itertools import chain, islice
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from ..base.air import Air
 from ..base.errors import found_text
@@ -73,10 +73,16 @@ class VariantModel(Strict):
     )
 
 
+def _layout(version: object) -> object:
+    if version != 1:
+        raise ValueError(f"{found_text(version)}; must be 1, the version that this program reads")
+    return version
+
+
 class ScenarioModel(Strict):
     """An aiming scenario, version 1."""
 
-    schema_version: Literal[1] = Field(
+    schema_version: Annotated[Literal[1], BeforeValidator(_layout)] = Field(
         1, alias="schema", description="Version of this file's layout, 1"
     )
     title: Name | None = Field(None, description="What this section is; default the file's name")
@@ -154,7 +160,7 @@ def name_rules(raw: Raw) -> Iterator[Problem]:
             if not isinstance(name, str):
                 continue
             if name in seen:
-                yield (*path, "name"), f"{found_text(name)} again; each {thing} its own name"
+                yield (*path, "name"), f"{found_text(name)} again; give each {thing} its own name"
             seen.add(name)
     yield from _row_names(raw)
     seatings = [
@@ -162,7 +168,10 @@ def name_rules(raw: Raw) -> Iterator[Problem]:
     ]
     for path, speaker in raw.tables("speaker"):
         if speaker.get("serves") == []:
-            yield (*path, "serves"), "a list of 0; at least one seating, or no serves for all"
+            yield (
+                (*path, "serves"),
+                "a list of 0; name at least one seating, or leave serves out for all",
+            )
         served: set[str] = set()
         for position, name in texts(speaker.get("serves")):
             if name not in seatings:
@@ -171,7 +180,10 @@ def name_rules(raw: Raw) -> Iterator[Problem]:
                     f"no seating {found_text(name)}; {suggestion(name, seatings)}",
                 )
             elif name in served:
-                yield (*path, "serves", position), f"{found_text(name)} again; each seating once"
+                yield (
+                    (*path, "serves", position),
+                    f"{found_text(name)} again; name each seating once",
+                )
             served.add(name)
         yield from _picks(path, speaker, raw)
 
@@ -184,7 +196,7 @@ def _row_names(raw: Raw) -> Iterator[Problem]:
             if name in seen:
                 yield (
                     (*path, "row_names", position),
-                    f"{found_text(name)} again; each row its own name",
+                    f"{found_text(name)} again; give each row its own name",
                 )
             seen.add(name)
 
@@ -198,14 +210,14 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
         name = pick.get("name")
         if isinstance(name, str):
             if name in known:
-                yield (*pick_path, "name"), f"{found_text(name)} again; each pick its own name"
+                yield (*pick_path, "name"), f"{found_text(name)} again; give each pick its own name"
             known.append(name)
         at = raw.point(pick.get("at"))
         if at is not None:
             if at in places:
                 yield (
                     (*pick_path, "at"),
-                    f"the same point as pick {found_text(places[at])}; each pick its own point",
+                    f"the same point as pick {found_text(places[at])}; each needs its own point",
                 )
             places.setdefault(at, str(name))
     rigging = table_in(speaker, "rigging")
@@ -220,7 +232,7 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
                     f"no pick {found_text(name)}; {suggestion(name, known)}",
                 )
             elif name in [other for _, other in used[:position]]:
-                yield (*here, "picks", position), f"{found_text(name)} again; each pick once"
+                yield (*here, "picks", position), f"{found_text(name)} again; name each pick once"
         method = held.get("method")
         if isinstance(method, str) and method in PICKS_OF_METHOD:
             least, most = PICKS_OF_METHOD[method]
@@ -229,7 +241,7 @@ def _picks(path: tuple[str | int, ...], speaker: dict[str, object], raw: Raw) ->
                 why = UNKNOWN_FORCES if len(used) > most else ""
                 yield (
                     (*here, "picks"),
-                    f"a list of {len(used)}; {allowed} for {found_text(method)}{why}",
+                    f"a list of {len(used)}; must have {allowed} for {found_text(method)}{why}",
                 )
 
 

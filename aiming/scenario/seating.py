@@ -46,7 +46,7 @@ def _ear_height_m(value: object, info: ValidationInfo) -> float:
     if isinstance(value, str) and value in EARS_M:
         return EARS_M[value]
     if isinstance(value, str) and not any(character.isdigit() for character in value):
-        raise ValueError(f'{found_text(value)}; "seated", "standing" or a length')
+        raise ValueError(f'{found_text(value)}; must be "seated", "standing" or a length')
     return metres(value, info)
 
 
@@ -54,7 +54,7 @@ EarHeight = Annotated[
     float,
     BeforeValidator(_ear_height_m),
     Field(ge=0.0, le=10.0),
-    WithJsonSchema({"anyOf": [{"type": "number"}, {"type": "string"}]}),
+    WithJsonSchema({"$comment": "length", "anyOf": [{"type": "number"}, {"type": "string"}]}),
 ]
 
 
@@ -175,11 +175,11 @@ def floor_problems(points_m: npt.ArrayLike, unit: Unit) -> Iterator[PointProblem
     step = np.diff(points, axis=0)
     for index in np.flatnonzero(step[:, 0] < 0.0):
         before, x = (plain_length_text(float(at), unit) for at in points[index : index + 2, 0])
-        text = f"x = {x} after {before}; x never decreases from the first row to the last"
+        text = f"x = {x} after {before}; x must never decrease from the first row to the last"
         yield int(index) + 1, text
     yield from _repeats(step)
     if np.all(step[:, 0] >= 0.0) and np.any(step) and np.ptp(points[:, 0]) < LEAST_RUN_M:
-        yield 0, "the line has no length along x; a first and a last row apart in x"
+        yield 0, "the line has no length along x; its first and last row must lie apart in x"
 
 
 def edge_problems(points_m: npt.ArrayLike, *, closed: bool = False) -> Iterator[PointProblem]:
@@ -191,7 +191,7 @@ def edge_problems(points_m: npt.ArrayLike, *, closed: bool = False) -> Iterator[
     if len(points) < 2 or len(points) > MOST_POINTS:
         return
     if closed and len(points) > 2 and np.array_equal(points[0], points[-1]):
-        yield len(points) - 1, "the last corner repeats the first; each corner once"
+        yield len(points) - 1, "the last corner repeats the first; give each corner once"
         points = points[:-1]
     step = np.diff(points, axis=0)
     repeats = list(_repeats(step))
@@ -204,15 +204,15 @@ def edge_problems(points_m: npt.ArrayLike, *, closed: bool = False) -> Iterator[
         yield (
             pair[1],
             f"the side from here crosses the side from point {pair[0] + 1}; "
-            "a line that does not cross itself",
+            "the line must not cross itself",
         )
     elif closed and len(points) > 2 and _area(points) == 0.0:
-        yield 0, "the outline has no area; corners that do not lie on one line"
+        yield 0, "the outline has no area; its corners must not lie on one line"
 
 
 def _repeats(step: npt.NDArray[np.float64]) -> Iterator[PointProblem]:
     for index in np.flatnonzero(np.all(step == 0.0, axis=1)):
-        yield int(index) + 1, "the same point twice; a piece of some length between two points"
+        yield int(index) + 1, "the same point twice; give each point once"
 
 
 def _area(points: npt.NDArray[np.float64]) -> float:
@@ -272,7 +272,7 @@ def line_rules(raw: Raw) -> Iterator[Problem]:
         rows += rows_asked(raw, seating, abs(points[-1][0] - points[0][0]) if points else 0.0)
         if rows > MOST_ROWS:
             key = "rows" if "rows" in seating else "row_spacing"
-            yield (*path, key), f"{rows} rows up to here; at most {MOST_ROWS} in all"
+            yield (*path, key), f"{rows} rows up to here; there may be at most {MOST_ROWS} in all"
             rows = 0
     for path, surface in raw.tables("surface"):
         for index, message in edge_problems(raw.line(surface.get("line")) or []):
@@ -288,7 +288,7 @@ def source_rules(raw: Raw) -> Iterator[Problem]:
     for path, seating in raw.tables("seating"):
         yield from one_of(path, seating, ("line", "drawing", "survey"))
         if "rows" in seating and "row_spacing" in seating:
-            yield (*path, "row_spacing"), "both rows and row_spacing; one of them"
+            yield (*path, "row_spacing"), "both rows and row_spacing; give one of them"
     for path, surface in raw.tables("surface"):
         yield from one_of(path, surface, ("line", "drawing"))
 
@@ -326,7 +326,7 @@ def build_seatings(model: "ScenarioModel", gathered: Gathered) -> tuple[Seating,
         )
         if seating.intervals >= MOST_ROWS:
             gathered.problems.append(
-                (path, f"{seating.intervals + 1} rows; at most {MOST_ROWS} in all")
+                (path, f"{seating.intervals + 1} rows; there may be at most {MOST_ROWS} in all")
             )
             continue
         gathered.notes.extend(_notes(seating, model.units))

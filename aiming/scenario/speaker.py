@@ -88,7 +88,8 @@ class PlacementModel(Strict):
     )
     tilt: TiltRange = Field(
         default_factory=lambda: [-90.0, 90.0],
-        description="Elevation of the axis in degrees, positive up; default [-90, 90]",
+        description='Elevation of the axis in degrees, positive up, or "nose down 12"; '
+        "default [-90, 90]",
     )
     pan_deg: Annotated[Number, Field(ge=-180.0, le=180.0)] | None = Field(
         None,
@@ -201,7 +202,7 @@ def speaker_rules(raw: Raw) -> Iterator[Problem]:
             if isinstance(output.get(key), dict) and lacking:
                 yield (
                     (*path, "output", key),
-                    f"no value for {', '.join(lacking)} Hz; one for every design band, "
+                    f"no value for {', '.join(lacking)} Hz; give one for every design band, "
                     "or one number",
                 )
 
@@ -211,7 +212,7 @@ def _gain(path: Path, speaker: Table) -> Iterator[Problem]:
     ends = [number(end) for end in gain] if isinstance(gain, list) else []
     if len(ends) == 2 and ends[0] is not None and ends[1] is not None and ends[0] > ends[1]:
         shown = ", ".join(found_text(end) for end in ends)
-        yield (*path, "gain_db"), f"[{shown}]; [low, high] with low not above high"
+        yield (*path, "gain_db"), f"[{shown}]; must be [low, high], with low not above high"
 
 
 def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
@@ -225,22 +226,25 @@ def _placement(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
         low, high = _tilt(tilt[0]), _tilt(tilt[1])
         if low is not None and high is not None and low > high:
             shown = ", ".join(found_text(end) for end in tilt)
-            yield (*path, "tilt"), f"[{shown}]; [low, high] with low not above high"
+            yield (*path, "tilt"), f"[{shown}]; must be [low, high], with low not above high"
     given = [key for key in ("height", "trim", "base") if placement.get(key) is not None]
     stacked = placement.get("mount") == "stacked"
     if "trim" in given and len(given) > 1:
-        yield (*path, "trim"), f"{' and '.join(given)}; one of them"
+        yield (*path, "trim"), f"{' and '.join(given)}; give one of them"
     elif stacked and "trim" in given:
-        yield (*path, "trim"), "a trim for a stack; base, the top of what it stands on, or height"
+        yield (
+            (*path, "trim"),
+            "a trim for a stack; give base, the top of what it stands on, or height",
+        )
     elif not stacked and "base" in given:
-        yield (*path, "base"), 'a base without mount = "stacked"; height or trim'
+        yield (*path, "base"), 'a base without mount = "stacked"; give height or trim'
     elif given == ["base"] and all(
         table_in(speaker, "cabinet").get(key) is None for key in ("outline", "height")
     ):
-        yield (*path, "base"), "base alone; base and the cabinet's outline, or a height"
+        yield (*path, "base"), "base alone; give base and the cabinet's outline, or a height"
     elif not given:
         allowed = "base or height" if stacked else "height or trim"
-        yield (*path, "height"), f"missing; {allowed}"
+        yield (*path, "height"), f"missing; give {allowed}"
     yield from _orientation(path, placement, speaker)
 
 
@@ -261,7 +265,7 @@ def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Probl
         yield (
             (*path, "orientation"),
             f"{found_text(wanted)}, but rigging is given for {declared[0]} alone; "
-            f'rigging.{wanted} too, or "{declared[0]}"',
+            f'give rigging.{wanted} too, or "{declared[0]}" here',
         )
 
 

@@ -65,7 +65,8 @@ class StackModel(Strict):
     )
     ballast_x: Length | None = Field(
         None,
-        description="Where ballast goes, x from the acoustic centre; default amid the footprint",
+        description="Where ballast goes, x from the acoustic centre; default in the middle of the "
+        "footprint",
     )
     margin: Annotated[Number, Field(ge=1.0)] | None = Field(
         None, description="What holds over what upsets must reach this; default 1.5"
@@ -89,7 +90,7 @@ def stack_rules(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
     ends = raw.point(stack.get("footprint"))
     if ends is not None and not ends[0] < ends[1]:
         shown = f"[{', '.join(plain_length_text(end, raw.unit) for end in ends)}]"
-        yield (*path, "stack", "footprint"), f"{shown}; [rear, front] with the front ahead"
+        yield (*path, "stack", "footprint"), f"{shown}; must be [rear, front], with the front ahead"
     for also_path, other in tables_in(stack.get("also"), (*path, "stack", "also")):
         yield from one_of(also_path, other, ONE_MASS)
     yield from _ground_rules(path, speaker, raw)
@@ -103,8 +104,8 @@ def _ground_rules(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
     if given is not None and base is not None and given > base + BELOW_GROUND_M:
         yield (
             (*path, "stack", "ground"),
-            f"{given:g} m, above the base of {base:g} m; the z of what the footprint stands on, "
-            "at most the base",
+            f"{given:g} m, above the base of {base:g} m; must be the z of what the "
+            "footprint stands on, at most the base",
         )
     ground = base if given is None else given
     also = stack.get("also")
@@ -123,7 +124,7 @@ def _ground_rules(path: Path, speaker: Table, raw: Raw) -> Iterator[Problem]:
                 yield (
                     (*path, "stack", "also", place, key),
                     f"z = {z:g} m, {ground - z:.2f} m below the ground at {ground:g} m that the "
-                    "stack stands on; its z from the datum, or `ground`, the z of the ground",
+                    "stack stands on; give its z from the datum, or `ground`, the z of the ground",
                 )
 
 

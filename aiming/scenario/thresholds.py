@@ -102,6 +102,23 @@ LONGEST_DELAY = _sense(
     "longest_delay_ms", 60.0, "ms", "delay beyond the sound's way to the farthest row", (0.0, 1e5)
 )
 OUT_OF_REACH = _sense("out_of_reach", 1.0, "m", "nearest ears that any plan means", (0.0, 1e5))
+FARTHEST_POINT = _sense(
+    "farthest_point", 0.25, "m", "how far a pick or a laser lies outside the outline", (0.0, 1e5)
+)
+LARGEST_RATING = _sense(
+    "largest_rating_kn", 100.0, "kN", "most that a point or the structure is said to carry",
+    (0.0, 1e6),
+)  # fmt: skip
+LONGEST_LINE = _sense("longest_line", 30.0, "m", "how far the steel lies over a box", (0.0, 1e5))
+HIGHEST_BASE = _sense("highest_base", 5.0, "m", "how high a stand is over the floor", (0.0, 1e5))
+BURIED = _sense(
+    "buried_surface", 0.1, "m", "how far a whole surface lies under a floor", (0.0, 1e5)
+)
+FARTHEST_REFERENCE = _sense(
+    "farthest_reference", 60.0, "m", "how far time's reference lies from the nearest row",
+    (0.0, 1e5),
+)  # fmt: skip
+LOWEST_TARGET = _sense("lowest_target_db", 40.0, "dB", "lowest level wanted", (0.0, 200.0))
 EARLY = _sense("early_ms", 20.0, "ms", "a reflection this soon colours the sound", (0.1, 1000.0))
 EARLY_STRONG = Limit(
     "early_db", -6.0, "dB", "level against the direct sound from which an early reflection is "
@@ -112,7 +129,9 @@ EARLY_STRONG = Limit(
 SENSE = (
     WIDEST_ROW, NARROWEST_ROW, HIGHEST_EARS, LOWEST_EARS, STEEPEST_RAKE, FALLING_FLOOR,
     LONGEST_THROW, STEEPEST_VIEW, FARTHEST_BESIDE, BELOW_FLOOR, LARGEST_BOX, SMALLEST_BOX,
-    HEAVIEST_BOX, LIGHTEST_BOX, LARGEST_GAIN, LONGEST_DELAY, OUT_OF_REACH, EARLY, EARLY_STRONG,
+    HEAVIEST_BOX, LIGHTEST_BOX, LARGEST_GAIN, LONGEST_DELAY, OUT_OF_REACH,
+    FARTHEST_POINT, LARGEST_RATING, LONGEST_LINE, HIGHEST_BASE, BURIED,
+    FARTHEST_REFERENCE, LOWEST_TARGET, EARLY, EARLY_STRONG,
 )  # fmt: skip
 
 BY_KEY: dict[str, Limit] = {

@@ -98,7 +98,7 @@ class GroundTrial:
     line_db: Annotated[
         FloatArray,
         Kind("list of numbers"),
-        "design level along that line, evenly spaced, re the edge, dB",
+        "design level along that line, evenly spaced, against the edge, dB",
     ]
     prediction: Prediction
     pattern: Pattern

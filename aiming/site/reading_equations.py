@@ -288,7 +288,7 @@ class Box:
         where = one.at.casefold()
         if where == "lowest point":
             if cabinet is None or cabinet.outline_m is None:
-                raise ValueError("the cabinet has no outline; the acoustic centre, or a pick")
+                raise ValueError("the cabinet has no outline; read the acoustic centre, or a point")
             return lambda tilt, height, x: (
                 height - drop_m(cabinet, tilt_deg=tilt, flipped=flipped) - one.value
             )

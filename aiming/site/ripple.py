@@ -9,6 +9,7 @@ and Δ within a tenth, are fitted together with a smooth trace underneath (a pol
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from ..base.arrays import FloatArray, frozen
 from .model import Ripple
@@ -68,8 +69,7 @@ def fit_ripple(
     stretch = np.linspace(0.9, 1.1, 41)
     best: tuple[float, float, float] = (np.inf, 0.0, 1.0)
     for by in stretch:
-        turn = np.cos(2.0 * np.pi * f[fine] * by * detour_m / speed_m_s)
-        ripple = 10.0 * np.log10(1.0 + share[:, None] ** 2 + 2.0 * share[:, None] * turn)
+        ripple = ripple_db(f[fine], share[:, None], by * detour_m, speed_m_s)
         ripple = ripple - (ripple @ basis) @ basis.T
         left = ((rest - ripple) ** 2).sum(axis=1)
         k = int(np.argmin(left))
@@ -79,5 +79,13 @@ def fit_ripple(
     if left_over > (1.0 - EXPLAINS) * float(rest @ rest) or rho < LEAST_SHARE:
         return None
     detour = by * detour_m
-    turn = np.cos(2.0 * np.pi * f * detour / speed_m_s)
-    return rho, detour, 10.0 * np.log10(1.0 + rho**2 + 2.0 * rho * turn)
+    return rho, detour, ripple_db(f, rho, detour, speed_m_s)
+
+
+def ripple_db(
+    frequency_hz: FloatArray, share: npt.ArrayLike, detour_m: float, speed_m_s: float
+) -> FloatArray:
+    """20·lg |1 + ρ·e^(−i2πfΔ/c)|, dB re the direct sound; share ρ broadcasts against (f,)."""
+    rho = np.asarray(share, dtype=np.float64)
+    turn = np.cos(2.0 * np.pi * frequency_hz * detour_m / speed_m_s)
+    return np.asarray(10.0 * np.log10(1.0 + rho**2 + 2.0 * rho * turn))

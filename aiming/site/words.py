@@ -102,7 +102,7 @@ def outcome_text(
             f"chance that it gets worse {_percent(decision.move.worse)}"
         )
     if planned.spread_db is not None:
-        told += f"; the plan's own {planned.spread_db:.1f} dB"
+        told += f"; planned {planned.spread_db:.1f} dB"
     return told
 
 
@@ -139,14 +139,14 @@ def reasons(
     said += _of_arrivals(heard.arrivals)
     for out in heard.stands_out:
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
-        way = "over" if out.left_db > 0.0 else "under"
+        way = "louder" if out.left_db > 0.0 else "softer"
         cause = (
             "a changed gain, a wrong place, or someone in the way"
             if out.band_hz is None
             else "a reflection, or a driver that is not working"
         )
         said.append(
-            f"{out.position}, {what}: {abs(out.left_db):.0f} dB {way} what fits the rest; usually "
+            f"{out.position}, {what}: {abs(out.left_db):.0f} dB {way} than fits the rest; usually "
             f"{cause}"
         )
     if heard.misfit:
@@ -228,8 +228,8 @@ def _against_plan(positions: tuple[PositionFound, ...]) -> str:
         )
         return f"{count} positions within {most:.1f} dB of the plan"
     rest = max((away for away, one in off if one is not worst), default=0.0)
-    way = "over" if (worst.off_db or 0.0) > 0.0 else "under"
-    return f"{worst.name} lies {most:.1f} dB {way} the plan, the others within {rest:.1f} dB"
+    way = "louder" if (worst.off_db or 0.0) > 0.0 else "softer"
+    return f"{worst.name} is {most:.1f} dB {way} than planned, the others within {rest:.1f} dB"
 
 
 def _on_reading(against: float, blind_deg: float | None) -> str:
@@ -239,7 +239,7 @@ def _on_reading(against: float, blind_deg: float | None) -> str:
             "stood on, which box was measured, and where the microphones stood"
         )
     if blind_deg is None:
-        return "the levels cannot contradict the inclinometer, whatever it had read"
+        return "the levels cannot contradict the inclinometer, whatever it reads"
     return (
         "the levels cannot contradict the inclinometer; they could not see less than "
         f"{blind_deg:.0f}°"
@@ -257,8 +257,8 @@ def tilt_assumes_text(readings: tuple[ReadingFound, ...], *, levels: bool) -> st
         return "if the pattern is as its data say to about a tenth" if levels else ""
     wrong = [one for one in readings if one.tilt_deg is not None and one.state != "right"]
     if wrong:
-        return f"if {wrong[0].text} is a slip"
-    return f"if {' and '.join(told)} {'is' if len(told) == 1 else 'are'} right"
+        return f"if the {wrong[0].text} is a slip"
+    return f"if the {' and the '.join(told)} {'is' if len(told) == 1 else 'are'} right"
 
 
 def hangs_text(interval: Interval, plan_deg: float, assumes: str) -> str:

@@ -124,15 +124,19 @@ class Placements:
             splay_deg=float(np.broadcast_to(self.splay_deg, shape)[index]),
         )
 
-    def pick(self, which: IntArray) -> "Placements":
-        """These out of (n,)."""
+    def pick(self, which: IntArray | BoolArray) -> "Placements":
+        """These out of (n,); the one place that all hang at stays one."""
         shape = self.shape
+
+        def picked(of: FloatArray) -> FloatArray:
+            return of if of.ndim == 0 else np.broadcast_to(of, shape)[which]
+
         return Placements(
-            x_m=np.broadcast_to(self.x_m, shape)[which],
-            height_m=np.broadcast_to(self.height_m, shape)[which],
+            x_m=picked(self.x_m),
+            height_m=picked(self.height_m),
             tilt_deg=np.broadcast_to(self.tilt_deg, shape)[which],
             flipped=np.broadcast_to(self.flipped, shape)[which],
-            splay_deg=np.broadcast_to(self.splay_deg, shape)[which],
+            splay_deg=picked(self.splay_deg),
         )
 
 

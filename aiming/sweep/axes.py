@@ -19,7 +19,7 @@ from ..scenario.address import parse_set, plain
 
 MOST_VALUES = 10**9
 _MOST_DECIMALS = 12
-_ALLOWED = "(low, high, step) with low ≤ high and step > 0, or a list of values"
+_ALLOWED = "must be (low, high, step) with low ≤ high and step > 0, or a list of values"
 
 
 @dataclass(frozen=True)

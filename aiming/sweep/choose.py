@@ -55,7 +55,9 @@ class Candidate:
 
 @dataclass(frozen=True, eq=False)
 class CoverageChoice:
-    """figure: what is ranked by; together: whether that is of all loudspeakers, as of several
+    """Which coverage angle would do best for one loudspeaker, and the patterns ranked.
+
+    figure: what is ranked by; together: whether that is of all loudspeakers, as of several
     best: the coverage angle that does best, to a degree; None where none meets the limits
     flat_deg: the coverage angles next to it that cost at most FLAT_DB more; an end may be the
         narrowest or the widest that was tried
@@ -102,7 +104,7 @@ def choose(
 
     Returns
     -------
-    Choice
+    CoverageChoice
         Coverage angles in degrees with the objective of each in dB, and the files ranked.
 
     Raises

@@ -125,3 +125,18 @@ def test_a_millimetre_slip_is_asked_about() -> None:
         _codes(QUARRY, {f"{MAIN}.height": 5200})
     given = {f"{MAIN}.height": 5200, "aim.axis_on_audience": False, f"{MAIN}.tilt": -89}
     assert "far-over-house" in _codes(QUARRY, given)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"speaker.centre.cabinet.centre_of_gravity": [-15, 2]},
+        {"speaker.centre.cabinet.picks": [
+            {"name": "front", "at": [0.30, -0.05]}, {"name": "rear", "at": [0.30, -0.29]},
+        ]},
+    ],
+)  # fmt: skip
+def test_a_box_that_nothing_can_hold_is_asked_about(changes: dict[str, object]) -> None:
+    """Centimetres read as metres, u and w changed over: no placement, and why."""
+    with pytest.raises(AimingError, match="likely a slip"):
+        _codes(GRANARY, changes)

@@ -410,7 +410,7 @@ def test_values_in_another_file_are_not_fetched(commands: Commands, tmp_path: Pa
 )
 def test_ten_thousand_levels_are_refused(text: str, commands: Commands, tmp_path: Path) -> None:
     (tmp_path / "plan.toml").write_text(text)
-    refused(commands.run(tmp_path, "check", "plan.toml"), "nested too deeply; at most")
+    refused(commands.run(tmp_path, "check", "plan.toml"), "nested too deeply; ")
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,9 @@ import pytest
 import aiming
 from aiming.analysis.choices import has_room
 from aiming.base.errors import ScenarioError
+from aiming.report.text.sentences import choice_sentences
 from aiming.results.answer import Answer
-from aiming.results.choices import WORTH_DB, WORTH_PERCENT, Choice
+from aiming.results.choices import MOST_PRINTED, WORTH_DB, WORTH_PERCENT, Choice
 from aiming.speaker.speaker import Placement
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -159,3 +160,52 @@ def test_a_place_that_is_given_still_shows_what_rows_left_would_buy() -> None:
             assert_had_by_its_keys(answer, choice)
         except ScenarioError as error:
             pytest.fail(str(error))
+
+
+def test_at_most_six_are_printed_and_all_stay_in_the_data() -> None:
+    answer = aiming.solve(aiming.load(SCENARIOS / "school_auditorium.toml"))
+    assert len(answer.choices) > MOST_PRINTED == 6
+    assert len(choice_sentences(answer, answer.speakers[0])) == MOST_PRINTED - 1
+
+
+WORST = """
+[[seating]]
+name = "floor"
+line = [[4.0, 0.0], [18.0, 1.4]]
+row_spacing = 1.4
+[[speaker]]
+name = "main"
+pattern = { coverage = 60 }
+placement = { height = 6.0 }
+[aim]
+objective_at = "worst"
+tolerance = { tilt = 1.5, coverage_percent = 10 }
+"""
+
+
+def test_where_the_worst_case_is_aimed_at_the_prices_speak_of_it() -> None:
+    """Each worst case against boxes 10 % narrower and wider, turned by up to 1.5° either way."""
+    answer = aiming.solve(aiming.load("-", stdin_text=WORST))
+    taken, *others = answer.choices
+    assert taken.worst_db == answer.speakers[0].tolerance.worst_db
+    evenest = next(one for one in others if one.kind == "evenest")
+    for choice in (taken, evenest):
+        tried = [
+            aiming.evaluate(
+                aiming.load(
+                    "-",
+                    stdin_text=WORST,
+                    changes={
+                        "speaker.main.pattern.coverage": coverage,
+                        "speaker.main.placement.tilt": choice.tilt_deg + off,
+                    },
+                ),
+                choices=False,
+            )
+            for coverage in (54.0, 60.0, 66.0)
+            for off in (-1.5, -0.75, 0.0, 0.75, 1.5)
+        ]
+        worst = max(one.speakers[0].spread_db for one in tried)
+        assert choice.worst_db == pytest.approx(worst, abs=0.02)
+    assert evenest.spread_db < taken.spread_db and evenest.worst_db > taken.worst_db
+    assert "worst case" in evenest.costs

@@ -94,12 +94,12 @@ def test_bare_number_is_in_the_scenarios_unit(value: object) -> None:
     ],
 )  # fmt: skip
 def test_refused(value: object) -> None:
-    with pytest.raises(ValueError, match=r'; a length such as 3\.8, "3\.8 m", "240 mm"'):
+    with pytest.raises(ValueError, match=r'a length such as 3\.8, "3\.8 m", "240 mm"'):
         parse_length_m(value, "m")
 
 
 def test_decimal_comma_is_refused_with_a_hint() -> None:
-    with pytest.raises(ValueError, match=r'^"3,8 m"; a decimal point, as in "3\.8 m"'):
+    with pytest.raises(ValueError, match=r'^"3,8 m".* a decimal point, as in "3\.8 m"'):
         parse_length_m("3,8 m", "m")
 
 
@@ -183,7 +183,7 @@ def test_a_mass_in_kilograms_is_that_number() -> None:
 @pytest.mark.parametrize("text", ["", "26", "7 stone", "-3 kg", "3,5 kg", "kg", "1e3 kg"])
 def test_what_is_no_load(text: str) -> None:
     for parse in (parse_load_n, parse_mass_kg):
-        with pytest.raises(ValueError, match=r"; a (load|mass) such as"):
+        with pytest.raises(ValueError, match=r" a (load|mass) such as"):
             parse(text)
 
 

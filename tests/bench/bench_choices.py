@@ -80,9 +80,7 @@ def best(
 def missed(house: House, answer: Answer) -> list[str]:
     """Decisions that are much better and not on the first screen."""
     taken, words = answer.choices[0], " ".join(first_screen_text(answer).split())
-    shown = {
-        one.kind for one in answer.choices[1:] if f"{one.name} {one.spread_db:.1f} dB" in words
-    }
+    shown = {one.kind for one in answer.choices[1:] if one.set_text in words}
     other = answer.speakers[0].orientation != "flipped"
     found = {
         "front rows": [best(house, left=n) for n in range(1, min(6, len(answer.rows) // 3) + 1)],

@@ -35,8 +35,8 @@ def test_the_plain_one_is_first_even_before_what_stops():
 @pytest.mark.parametrize(
     ("cabinet", "upright", "named"),
     [
-        ("", "", ["mass", "centre of gravity", "picks", "rigging"]),
-        ("mass_kg = 26", "", ["centre of gravity", "picks", "rigging"]),
+        ("", "", ["mass", "centre of gravity", "points", "rigging"]),
+        ("mass_kg = 26", "", ["centre of gravity", "points", "rigging"]),
         (BOX.replace("mass_kg = 26.0", ""), TWO, ["mass"]),
         (BOX.replace("centre_of_gravity = [-0.17, 0.08]", ""), TWO, ["centre of gravity"]),
         (BOX, "", ["rigging"]),
@@ -46,7 +46,7 @@ def test_what_is_missing_is_named_and_nothing_assumed(cabinet, upright, named):
     answer = solved(cabinet=cabinet, upright=upright)
     text = told(answer, "loads-not-checked").text
     assert "not checked" in text
-    for name in ("mass", "centre of gravity", "picks", "rigging"):
+    for name in ("mass", "centre of gravity", "points", "rigging"):
         assert (f"the {name}" in text) == (name in named)
     assert answer.speakers[0].loads is None
     assert not answer.stopped

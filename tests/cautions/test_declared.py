@@ -85,6 +85,38 @@ SCENES: dict[str, tuple[str, float, float, dict[str, str]]] = {
     "largest_gain_db": ("setting-odd", 400.0, 1.0, {"more": FILL.format(gain=15, delay=0)}),
     "longest_delay_ms": ("delay-odd", 1e5, 1.0, {"more": FILL.format(gain=0, delay=200)}),
     "out_of_reach": ("out-of-reach", 0.01, 100.0, {}),
+    "farthest_point": (
+        "point-off-box",
+        5.0,
+        0.1,
+        {"cabinet": BOX.replace("[-0.02, 0.44]", "[-0.02, 0.74]")},
+    ),
+    "largest_rating_kn": ("rating-odd", 1000.0, 1.0, {}),
+    "longest_line": ("steel-far", 100.0, 1.0, {"upright": TWO + "steel_height = 12.0\n"}),
+    "highest_base": (
+        "base-high",
+        10.0,
+        0.5,
+        {"placement": 'mount = "stacked"\nbase = 1.0\ntilt = 0', "upright": ""},
+    ),
+    "buried_surface": (
+        "surface-buried",
+        5.0,
+        0.1,
+        {"more": SHELF.replace("1.0", "-1.5").replace("2.6", "-0.5")},
+    ),
+    "farthest_reference": (
+        "reference-far",
+        1000.0,
+        1.0,
+        {"more": "[time]\nreference = [-3.0, 3.0]\n"},
+    ),
+    "lowest_target_db": (
+        "target-low",
+        1.0,
+        100.0,
+        {"more": '[programme]\nspectrum = "pink"\ntarget_db = 80\n'},
+    ),
     "early_ms": ("early-reflection", 0.1, 1000.0, {"more": LID, "placement": UP}),
     "early_db": ("early-reflection", 60.0, -60.0, {"more": LID, "placement": UP}),
 }

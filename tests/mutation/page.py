@@ -26,16 +26,16 @@ are left as they are.
 | room | faults | tried | at first | 95 % | found | same | margin | apart | open | now | less same |
 |---|---|---|---|---|---|---|---|---|---|---|---|
 {rows}
-
+{note}
 *Found*: a test fails, or does not end within ten times its time. {kinds}
 
 The last share leaves out *same* alone. The faults tried of a room are the first by the hash of
 seed {seed} and their key. *At first* is what was found of them before any test was written for one
-of them: of all the room's faults that share is found, within the interval. Tests that run the
-command in a process of its own do not count (the fault is not in it), nor do tests beyond
-{budget_s:g} s of test time for one fault, nor, with `--tests`, those of far rooms: the shares are
-lower bounds. A reason stands in `tests/mutation/reasons/` for a function
-and a number of its faults, so that it outlives renamed files and moved lines.
+of them: of all the room's faults that share is found, within the interval; *now* is after that.
+Tests that run the command in a process of its own do not count (the fault is not in it), nor do
+tests beyond {budget_s:g} s of test time for one fault, nor, with `--tests`, those of far rooms:
+the shares are lower bounds. A reason stands in `tests/mutation/reasons/` for a function and a
+number of its faults, so that it outlives renamed files and moved lines.
 """
 
 
@@ -95,11 +95,13 @@ def page(
     of: Counter[str],
     seed: int,
     budget_s: float,
+    note: str = "",
 ) -> str:
     """The whole page, from what became of each fault by its key; what was not tried is left out.
 
     first: what became of each the first time that it was tried
     of: how many faults each room has, those outside the sample too
+    note: what else is to be known of this run
     """
     tried = {mutant.key: mutant for mutant in sample if mutant.key in ends}
     given = explained([mutant for key, mutant in tried.items() if ends[key] != "found"])
@@ -116,7 +118,10 @@ def page(
     rooms = [room for room in ROOMS if room in of_room]
     rows = [_row(room, of[room], of_room[room]) for room in rooms]
     kinds = " ".join(f"*{kind.capitalize()}*: {what}." for kind, what in KINDS.items())
-    parts = [HEAD.format(rows="\n".join(rows), kinds=kinds, seed=seed, budget_s=budget_s)]
+    note = f"\n{note}\n" if note else ""
+    parts = [
+        HEAD.format(rows="\n".join(rows), kinds=kinds, seed=seed, budget_s=budget_s, note=note)
+    ]
     parts += [_section(kind, living[kind]) for kind in reversed(KINDS) if living[kind]]
     return "\n".join(parts)
 

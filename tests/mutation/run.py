@@ -198,6 +198,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--budget", type=float, default=10.0, help="seconds of tests a fault")
     parser.add_argument("--longest", type=float, default=10.0, help="seconds of a test that counts")
     parser.add_argument("--page", action="store_true", help="write its page in docs at the end")
+    parser.add_argument("--note", default="", help="what else the page says of this run")
     parser.add_argument(
         "--loading",
         action=argparse.BooleanOptionalAction,
@@ -251,6 +252,7 @@ def main() -> None:
             of=Counter(mutant.room for mutant in faulty.mutants),
             seed=options.seed,
             budget_s=options.budget,
+            note=options.note,
         )
         (ROOT / "docs" / "maintainer" / "mutation.md").write_text(text, "utf-8")
 

@@ -11,6 +11,7 @@ from . import (
     patterns,
     rule_of_thumb,
     screening,
+    second_sound,
     sightlines,
     stacks,
     statics,
@@ -19,7 +20,7 @@ from .check import Check
 
 TOPICS = (
     main_job, air, bands, patterns, directivity, free_field, rule_of_thumb, statics, stacks,
-    sightlines, screening,
+    sightlines, screening, second_sound,
 )  # fmt: skip
 
 

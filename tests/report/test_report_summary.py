@@ -89,7 +89,7 @@ def test_the_first_screen_answers_in_its_first_lines(shipped: Answer, width: int
     unit, all_ = shipped.scenario.units, shipped.together
     alone = len(shipped.speakers) == 1
     spread = shipped.speakers[0].spread_db if alone else all_ and all_.spread_db
-    assert db_text(spread) in " ".join(lines[:5])
+    assert db_text(spread) in " ".join(lines[: 5 if width >= 80 else 6])
     first = shipped.speakers[0]
     assert tilt_text(first.tilt_deg).removeprefix("nose ") in " ".join(lines[:8])
     for one in shipped.speakers[:2]:
@@ -116,7 +116,7 @@ def test_everything_has_the_figures_of_the_answer_and_of_what_else_could_be() ->
         "nose down 13.0°", "trim 4.20 m", "centre 4.40 m", "row 10", "11.41 m",
         "stage front edge, hall floor", "6.7 dB", "−0.1 dB", "41 %", "71 % of rows", "7.9 dB",
         "1 kHz 7.5", "8 kHz 8.7", "rows 15–17", "17.54 m", "rows C–4", "nose down 11.9° to 14.4°",
-        "7.46 dB", "0.03 dB", "9.0 dB", "5.05 m", "6.9 dB with 1 row left",
+        "7.46 dB", "0.03 dB", "9.0 dB", "5.05 m", "6.9 dB for 1 row",
     ):  # fmt: skip
         assert figure in said, figure
 
@@ -124,7 +124,8 @@ def test_everything_has_the_figures_of_the_answer_and_of_what_else_could_be() ->
 def test_without_an_explanation_it_compares_with_the_axis_on_the_last_row() -> None:
     said = flat(summary(answers.hall_answer(answers.hall())))
     assert "(nose down 8.0°)" in said and "9.6 dB" in said
-    assert f"{LIMITS['height high']}: up to 0.50 m past that would gain 0.3 dB" in said
+    held = said[said.index(LIMITS["height high"]) :]
+    assert re.match(r"[^.]*0\.50 m [^.]*0\.3 dB", held)
 
 
 def test_soft_front_rows_ask_for_a_fill() -> None:
@@ -276,7 +277,7 @@ def test_rows_left_to_a_fill_are_hollow_and_counted_as_left() -> None:
     assert sum(line.count("○") for line in picture) == 2
     assert "○" in hollow and "○" not in key
     said = flat(summary(answer, TOLD))
-    assert "with all rows" not in said and "1 more row left" in said
+    assert "over all rows" not in said and "1 more row" in said
 
 
 def test_level_strip_has_a_mark_for_each_row() -> None:

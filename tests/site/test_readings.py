@@ -188,7 +188,7 @@ BAD = {
     "inclinometer,axis,steep,\n": '"steep"; degrees from -90 to 90',
     "inclinometer,axis,120,\n": "degrees from -90 to 90",
     "load,front,152,\n": '"152"; ',
-    "laser,floor,far,\n": '"far"; a length',
+    "laser,floor,far,\n": '"far"; ',
     "height,acoustic centre,6,0\n": "0 or less; above 0",
     "inclinometer,top lid,-12,\n": '"top lid"; on the "reference face"',
     "laser,floor,60,\n": "60.00 m lies on no seating",

@@ -243,7 +243,7 @@ def test_coordinates_place_what_is_no_row(tmp_path: Path) -> None:
 BAD_PLACES = {
     "position,x\na,1\n": "z: no such column",
     "position,x_m,z_ft\na,1,1\n": "x and z in one unit",
-    "position,x,z\na,1,far\n": '"far"; a length',
+    "position,x,z\na,1,far\n": '"far"; ',
     "position,x,z\na,1,2\na,1,2\n": '"a" again; each position once',
     "position,x,z,microphone\na,1,2,stand\nb,1,2,boundary\n": "one kind of microphone throughout",
     "position,x,z,microphone\na,1,2,lapel\n": '"lapel"; "stand" or "boundary"',

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from aiming.speaker.groups import HungUnder
-from aiming.speaker.rigging import LinePart
+from aiming.speaker.rigging import Line, LinePart, Rigging
 from aiming.speaker.speaker import Placement, Placements
 from aiming.speaker.stack import Stack
 
@@ -79,3 +79,13 @@ def test_a_box_hung_under_another_shares_the_joint_with_it(
     assert away <= under.reach_m + 1e-12
     many = under.placements(Placements.of([0.4, 0.4], 5.2, tilt, False, splay), flipped=True)
     assert [many.at(0), many.at(1)] == [found, found]
+
+
+def test_a_pick_has_its_own_line_or_the_one_of_all() -> None:
+    rear, every = (LinePart("chain"),), (LinePart("hoist"), LinePart("sling"))
+    rigging = Rigging(
+        "two points", ("front", "rear"), lines=(Line(rear, picks=("rear",)), Line(every))
+    )
+    assert rigging.line_of("rear") == rear
+    assert rigging.line_of("front") == every
+    assert Rigging("two points", lines=(Line(rear, picks=("rear",)),)).line_of("front") == ()

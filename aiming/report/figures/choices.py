@@ -75,7 +75,9 @@ def draw_choices(
 def _lines(answer: Answer, shown: list[Choice]) -> list[list[str]]:
     """The heading and a line for each choice, cell by cell; places only where they are known."""
     placed = shown[0].placement is not None
-    choices = "choices; * outside your ranges" if any(map(_outside, shown)) else "choices"
+    choices = (
+        "choices; * outside your ranges" if any(one.leaves_ranges for one in shown) else "choices"
+    )
     heading = [choices, "spread", "within ±3 dB", *(["tilt", "centre"] if placed else [])]
     return [
         [*heading, f"taken with {_SET}…"],
@@ -86,7 +88,7 @@ def _lines(answer: Answer, shown: list[Choice]) -> list[list[str]]:
 def _line(answer: Answer, one: Choice, *, placed: bool) -> list[str]:
     within = one.rows_within_3db_percent
     cells = [
-        one.name + ("*" if _outside(one) else ""),
+        one.name + ("*" if one.leaves_ranges else ""),
         db_text(one.spread_db),
         "unknown" if within is None else f"{within:.0f} %",
     ]
@@ -95,7 +97,3 @@ def _line(answer: Answer, one: Choice, *, placed: bool) -> list[str]:
         cells.append("" if there is None else tilt_text(there.tilt_deg))
         cells.append("" if there is None else length_text(there.height_m, answer.scenario.units))
     return [*cells, one.set_text.removeprefix(_SET)]
-
-
-def _outside(one: Choice) -> bool:
-    return "range" in one.costs

@@ -144,7 +144,7 @@ def _span(levels: list[Any]) -> tuple[float, float]:
 def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     """What differs, in columns; the plain caution under it."""
     lines, alike = _that_fit(table_lines(cases))
-    left, top = WIDTH_IN - _EDGE - _TABLE + 0.1, HEIGHT_IN - _TOP - _SECTIONS - 0.12
+    left, top = WIDTH_IN - _EDGE - _TABLE + 0.1, HEIGHT_IN - _TOP - _SECTIONS - 0.2
     label = 1.15
     column = (_TABLE - label) / len(cases)
     letters = max(6, int(column * 15.5))

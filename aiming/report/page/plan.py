@@ -312,6 +312,8 @@ def _choice(choice: Choice, lattice: Lattice) -> dict[str, Any]:
 def _told(choice: Choice) -> dict[str, Any]:
     """What the choice is called, what it gives, and what takes it."""
     said = f"{db_text(choice.spread_db)}, {rows_within_text(choice.rows_within_3db_percent)}"
+    if choice.leaves_ranges:
+        said += ", outside your ranges"
     return {"name": choice.name, "text": said, "set": choice.set_text}
 
 

@@ -64,6 +64,13 @@ def check_sheet(scenario: Scenario, plan: CheckPlan, *, paper: Paper = "a4") -> 
     )
     y = _paragraph(figure, y - 0.3, head)
     y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
+    cabinet = scenario.speaker(plan.speaker).cabinet
+    if cabinet is not None and cabinet.assumed:
+        y = _paragraph(
+            figure,
+            y,
+            f"Assumed of the box, not read off a drawing: {' and '.join(cabinet.assumed)}.",
+        )
     y = _paragraph(figure, y, BLANKS)
     tall = 2.9 - (SIZES_IN["a4"][1] - tall_in)
     section = figure.add_axes(

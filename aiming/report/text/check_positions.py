@@ -1,7 +1,7 @@
 """Where to put the microphone, and the trial on the ground: text to take along."""
 
 from ...base.bands import band_label
-from ...base.units import Unit, both_lengths_text, length_text, tilt_text
+from ...base.units import Unit, both_lengths_text, length_text, signed_text, tilt_text
 from ...scenario.scenario import Scenario
 from ...site.check_plan import CheckPlan
 from ...site.ground_trial import EDGE_RULE, GroundTrial
@@ -28,7 +28,7 @@ def check_text(scenario: Scenario, plan: CheckPlan) -> str:
         lines.append("")
     lines += labelled("read", RELATIVE)
     lines += labelled(
-        "walk", "in this order, front to back; spare ones where one cannot be reached."
+        "walk", "in this order, front to back; take a spare one where one cannot be reached."
     )
     lines += labelled("place", SLIPS[1])
     lines += labelled("beware", SLIPS[0])
@@ -56,13 +56,16 @@ def telling_text(plan: CheckPlan) -> str:
     """What these positions would tell: the level of rows, then how little of the tilt."""
     told = plan.told
     if told is None:
-        return "too few rows are known to tell anything by levels: an inclinometer tells the tilt."
+        return (
+            "nothing by levels, since too few rows are known: read the tilt from an inclinometer."
+        )
     text = (
-        f"what rows hear to about ±{told.row_db:.1f} dB, ±{told.worst_row_db:.1f} dB at the worst "
-        f"row (90 %); of the tilt no more than ±{told.tilt_deg:.0f}°: an inclinometer tells that. "
+        f"what rows hear to about ±{told.row_db:.1f} dB, to ±{told.worst_row_db:.1f} dB at the "
+        f"worst row (90 %), and the tilt to no better than ±{told.tilt_deg:.0f}°: read that from "
+        "an inclinometer. "
     )
     if told.blind_deg is None:
-        return f"{text}The levels could not contradict an inclinometer, whatever it had read."
+        return f"{text}The levels could not contradict an inclinometer, whatever it reads."
     return (
         f"{text}The levels could contradict an inclinometer that is wrong by {told.blind_deg:.0f}° "
         "or more."
@@ -70,11 +73,11 @@ def telling_text(plan: CheckPlan) -> str:
 
 
 SLIPS = (
-    "what no levels can show is a row counted wrong by one: take the distance by laser from the "
+    "no level can show a row that was counted wrong by one: take the distance by laser from the "
     "datum, and a photograph of each microphone with its row.",
-    "in the row named, at the seat nearest to the line of the loudspeaker's axis; where an aisle "
-    "runs there, in the aisle. On a stand the floor's bounce is in the model; flat on the floor "
-    "only where it is open and hard.",
+    "put the microphone in the row named, at the seat nearest to the line of the loudspeaker's "
+    "axis; where an aisle runs there, in the aisle. On a stand the floor's bounce is in the model; "
+    "flat on the floor only where it is open and hard.",
 )
 
 
@@ -89,10 +92,15 @@ def _table(plan: CheckPlan, unit: Unit, which: slice) -> list[str]:
         shown = shown if len(shown) < _NAME else f"{shown[: _NAME - 2]}…"
         lines.append(
             f"{number:>2} {shown:<{_NAME}}{_short(check.x_m, unit):>8}"
-            f"{_short(check.distance_m, unit):>8}{check.off_axis_deg:>6.1f}°"
-            + "".join(f"{level:>+7.1f}" for level in check.levels_db[which])
+            f"{_short(check.distance_m, unit):>8}{_signed(check.off_axis_deg):>6}°"
+            + "".join(f"{_signed(level):>7}" for level in check.levels_db[which])
         )
     return lines
+
+
+def _signed(value: float) -> str:
+    """ "+2.3", "−37.3", "0.0"."""
+    return f"{'+' if value > 0.05 else ''}{signed_text(value, '')}"
 
 
 def _short(length_m: float, unit: Unit) -> str:
@@ -119,8 +127,8 @@ def ground_text(scenario: Scenario, trial: GroundTrial) -> str:
         levels = list(point.levels_db.values())[-_BANDS_AT_ONCE:]
         lines.append(
             f"{number:>2} {point.name:<16}{_short(point.ahead_m, unit):>8}"
-            f"{_short(abs(point.aside_m), unit):>8}{point.off_axis_deg:>8.1f}°"
-            + "".join("      ?" if one is None else f"{one:>+7.1f}" for one in levels)
+            f"{_short(abs(point.aside_m), unit):>8}{_signed(point.off_axis_deg):>8}°"
+            + "".join("      ?" if one is None else f"{_signed(one):>7}" for one in levels)
         )
     lines += ["", *labelled("aside", f"{side_text(trial)}.")]
     lines += labelled("expect", f"{EDGE_RULE}.")
@@ -136,12 +144,12 @@ LAID = (
     "the ground; microphones flat on open, hard ground, all of them"
 )
 OTHER_PLANE = (
-    "for the horizontal pattern: upright, or turned over so that its high-frequency driver is "
-    "nearest the ground (common practice), the edges at half the horizontal coverage"
+    "for the horizontal pattern stand it upright, or turn it over so that its high-frequency "
+    "driver is nearest the ground (common practice); its edges are at half the horizontal coverage"
 )
 LINE_WALK = (
-    'further positions on the line from the edge at d to the axis at 2d, "line at 0.25" and the '
-    "like, as many as one likes to walk: they add nothing to the estimate and much to the eye"
+    'add positions on the line from the edge at d to the axis at 2d, "line at 0.25" and the like, '
+    "as many as you like to walk: they add nothing to the estimate and much to the eye"
 )
 
 

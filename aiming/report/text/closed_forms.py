@@ -52,7 +52,7 @@ def bridle_text(
     widest = "between the legs" if of_two else "between the two legs that stand widest apart"
     lines += labelled("angle", f"{found.included_deg:.1f}° {widest}")
     which = "each leg pulls" if of_two else "no leg pulls more than"
-    lines += labelled("pull", f"{which} {both_forces_text(found.horizontal_n, unit)} level")
+    lines += labelled("pull", f"{which} {both_forces_text(found.horizontal_n, unit)} horizontally")
     plain, *doubts = cautions
     for caution in doubts:
         lines += labelled(caution.severity, caution.text)

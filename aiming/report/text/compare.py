@@ -86,7 +86,7 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "hung as": f"{one.mount}, {one.orientation}",
         "acoustic centre": length_text(one.height_m, unit),
         "trim": "not known" if height_word(one) == "centre" else length_text(one.trim_m, unit),
-        "x": from_datum_text(one.x_m, unit),
+        "from datum": from_datum_text(one.x_m, unit),
         **_setting_texts(one),
         "spread": db_text(one.spread_db),
         **{

@@ -64,7 +64,7 @@ def onsite_text(
     return shown.shown("\n".join(lines) + "\n")
 
 
-MORE = "--full: every row with its interval, the readings, what the intervals rest on."
+MORE = "--full shows every row with its interval, the readings, what the intervals rest on."
 
 
 def _everything(scenario: Scenario, found: Found, shown: Terminal) -> list[str]:
@@ -95,10 +95,10 @@ def _how_sure(found: Found) -> str:
 
 
 RESTS_ON = (
-    "90 % intervals over a pattern up to about a tenth off its data and 1.2 dB at its edge, a "
-    "floor that sends back anything from none to all, a room or none, places 0.7 dB and bands 1 dB "
-    "off (half or twice that), and one slip. Every band has its own unknown gain: only differences "
-    "between positions count."
+    "the 90 % intervals allow for a pattern that is about a tenth off its data, and 1.2 dB off at "
+    "its edge, a floor that sends back anything from none to all, a room or none, places that are "
+    "0.7 dB and bands that are 1 dB off (half or twice that), and one slip. Every band has its own "
+    "unknown gain: only differences between positions count."
 )
 
 
@@ -123,7 +123,7 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
         what = "all bands" if out.band_hz is None else band_label(out.band_hz)
         lines += hanging(
             f"{printable(out.position)}, {what}: {abs(out.left_db):.0f} dB "
-            f"{'over' if out.left_db > 0.0 else 'under'} what fits the rest."
+            f"{'louder' if out.left_db > 0.0 else 'softer'} than fits the rest."
         )
     lines += ["", *_positions(found.positions, found.trial.bands_hz)]
     if found.line_spread_db and found.edge_spread_db:
@@ -135,8 +135,11 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
 
 def interval_text(one: Interval, unit: str, *, decimals: int = 1) -> str:
     """ "−1.8° (−3.2° to −0.4°)"."""
-    value, low, high = (f"{of:+.{decimals}f}{unit}" for of in (one.value, one.low, one.high))
-    return f"{value} ({low} to {high})".replace("-", "−")
+    value, low, high = (
+        ("+" if round(of, decimals) > 0.0 else "") + signed_text(of, unit, decimals=decimals)
+        for of in (one.value, one.low, one.high)
+    )
+    return f"{value} ({low} to {high})"
 
 
 def _headline(text: str, shown: Terminal, *, alarm: bool = False) -> list[str]:
@@ -181,9 +184,10 @@ def _readings(readings: tuple[ReadingFound, ...], unit: Unit) -> list[str]:
             says = f"{tilt_text(one.tilt_deg.value)} ±{one.tilt_deg.half:.1f}°"
         elif one.height_m is not None:
             height = length_text(one.height_m.value, unit)
-            says = f"height {height} ±{length_text(one.height_m.half, unit)}"
+            says = f"acoustic centre at {height} ±{length_text(one.height_m.half, unit)}"
         elif one.x_m is not None:
-            says = f"x {length_text(one.x_m.value, unit)} ±{length_text(one.x_m.half, unit)}"
+            x, half = length_text(one.x_m.value, unit), length_text(one.x_m.half, unit)
+            says = f"acoustic centre at x {x} ±{half}"
         else:
             says = "tells neither tilt nor place"
         state = "" if one.state == "right" else f"; taken as a slip ({one.state})"
@@ -286,7 +290,7 @@ def _verdict(one: PositionFound, bands: tuple[float, ...]) -> str:
         return ""
     if abs(one.off_db) <= WITHIN_DB:
         return "as planned"
-    return f"{abs(one.off_db):.1f} dB {'over' if one.off_db > 0.0 else 'under'}"
+    return f"{abs(one.off_db):.1f} dB {'louder' if one.off_db > 0.0 else 'softer'}"
 
 
 def _cell(one: PositionFound, band: float) -> str:

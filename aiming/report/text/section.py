@@ -9,7 +9,7 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
 from ...results.section import Curves, Edges
-from .terminal import Terminal
+from .terminal import Terminal, hanging
 from .words import throw_m
 
 CELL_RATIO = 2.0
@@ -108,15 +108,17 @@ def section_lines(
     drawn = ["".join(line).rstrip() for line in canvas.cells]
     while drawn and not drawn[0]:
         drawn.pop(0)
-    key = [_key(glyphs)] + [f"{glyphs.left} left to a front fill"] * bool(left)
+    key = hanging(_key(glyphs), width=terminal.width) + [
+        f"{glyphs.left} left to a front fill"
+    ] * bool(left)
     return [*drawn, *key]
 
 
 def _key(glyphs: Glyphs) -> str:
     return (
-        f"{glyphs.speaker} loudspeaker {glyphs.axis} axis {glyphs.edge} −6 dB edge "
-        f"{glyphs.aim} aim {glyphs.louder} over {glyphs.within} within {glyphs.softer} under "
-        f"±3 dB {glyphs.datum} datum"
+        f"{glyphs.speaker} box {glyphs.axis} axis {glyphs.edge} −6 dB edge {glyphs.aim} aim "
+        f"{glyphs.louder} too loud {glyphs.within} within ±3 dB {glyphs.softer} too soft "
+        f"{glyphs.datum} datum"
     )
 
 

@@ -11,15 +11,14 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
-from ...base.units import Unit, length_text, tilt_text
+from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer
-from ...results.choices import Choice
+from ...results.choices import MOST_PRINTED, WORTH_DB, Choice
 from ...results.explanation import SpeakerExplanation
 from ...results.groups import TogetherProof
 from .groups import adds_sentence, fill_sentence, pair_sentence
 from .words import (
     db_text,
-    from_datum_text,
     height_word,
     held_text,
     left_text,
@@ -52,7 +51,7 @@ DETAILS = ("tone", "row by row")
 def set_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     """How to set one loudspeaker by itself."""
     rows = answer.scenario.rows.of(answer.scenario.speaker(one.name).serves)
-    last = ", the last," if len(rows) and one.aim_row == int(rows[-1]) else ""
+    last = "the last, " if len(rows) and one.aim_row == int(rows[-1]) else ""
     return "SET", f"{_place_text(answer, one)}; {_axis_text(answer, one, last)}"
 
 
@@ -62,14 +61,13 @@ def datum_sentence(answer: Answer) -> Sentence:
 
 
 def _place_text(answer: Answer, one: SpeakerAnswer) -> str:
-    """ "nose down 8.6°, upright, at the datum; trim 5.12 m (centre 5.32 m)"."""
+    """ "nose down 8.6°, upright, 0.50 m behind the datum; trim 5.12 m (centre 5.32 m)"."""
     unit = answer.scenario.units
     centre, trim = length_text(one.height_m, unit), length_text(one.trim_m, unit)
     height = f"{height_word(one)} {trim}"
     if one.trim_m != one.height_m:
         height += f" (centre {centre})"
-    where = from_datum_text(one.x_m, unit)
-    return f"{tilt_text(one.tilt_deg)}, {one.orientation}, {where}; {height}"
+    return f"{tilt_text(one.tilt_deg)}, {one.orientation}, {x_text(one.x_m, unit)}; {height}"
 
 
 def _axis_text(answer: Answer, one: SpeakerAnswer, last: str = "") -> str:
@@ -77,7 +75,7 @@ def _axis_text(answer: Answer, one: SpeakerAnswer, last: str = "") -> str:
     if throw is None or one.aim_row is None:
         return "axis on no seating that it serves"
     away = length_text(throw, answer.scenario.units)
-    return f"axis on {row_text(answer, one.aim_row)}{last} at {away}"
+    return f"axis on {row_text(answer, one.aim_row)}, {last}{away} away"
 
 
 # How even it is, and which rows are not.
@@ -180,7 +178,7 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
             f"{best.objective_db - one.gap_db:.2f} dB; this has {best.objective_db:.2f} dB"
         )
     return "PROOF", (
-        f"the best in your ranges is {best.objective_db:.2f} dB "
+        f"the least {what} in your ranges is {best.objective_db:.2f} dB "
         f"({length_text(best.height_m, scenario.units)}, {tilt_text(best.tilt_deg)}), proven to "
         f"{max(one.gap_db, 0.01):.2f} dB; this is the lowest place within "
         f"{scenario.aim.lower_if_within_db:g} dB of it"
@@ -312,59 +310,72 @@ def within_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
 def limits_sentence(one: SpeakerAnswer, unit: Unit) -> Sentence | None:
     """Which limits keep the answer from being better."""
     held = held_text(one, unit)
-    return None if held is None else ("limits", f"what holds the best in your ranges: {held}.")
+    return None if held is None else ("limits", f"what keeps the best from being better: {held}.")
 
 
 def last_row_sentence(one: SpeakerAnswer, told: SpeakerExplanation | None) -> Sentence:
     """Against the common practice of the axis on the last row."""
-    if told is not None and told.held_at_last_row:
-        past = [step for step in told.past_last_row if step.above_last_row_deg > 0.0]
-        best = min(past, key=lambda step: step.spread_db, default=None)
-        text = "the axis is on the last row, where `axis_on_audience` holds it"
-        if best is not None and one.spread_db is not None and best.spread_db < one.spread_db:
-            return "last row", (
-                f"{text}: {best.above_last_row_deg:g}° past it the spread would be "
-                f"{db_text(best.spread_db)}, the last row's level "
-                f"{db_text(best.last_row_change_db, signed=True)} against now."
-            )
+    if told is None or not told.held_at_last_row:
+        there = tilt_text(one.shortcut.tilt_deg)
+        if there == tilt_text(one.tilt_deg):
+            return "last row", "the axis is on the last row."
+        return "last row", (
+            f"with the axis on the last row from here ({there}) the spread would be "
+            f"{db_text(one.shortcut.spread_db)}."
+        )
+    past = [step for step in told.past_last_row if step.above_last_row_deg > 0.0]
+    best = min(past, key=lambda step: step.spread_db, default=None)
+    text = "the axis is on the last row, where `axis_on_audience` holds it"
+    if best is None or one.spread_db is None or best.spread_db >= one.spread_db:
         return "last row", f"{text}; past it the spread is no smaller."
     return "last row", (
-        f"with the axis on the last row from here ({tilt_text(one.shortcut.tilt_deg)}) the spread "
-        f"would be {db_text(one.shortcut.spread_db)}."
+        f"{text}; {best.above_last_row_deg:g}° past it the spread would be "
+        f"{db_text(best.spread_db)}, and the last row would get "
+        f"{_change_text(best.last_row_change_db)}."
     )
+
+
+def _change_text(change_db: float) -> str:
+    """ "0.3 dB less than now", "as much as now"."""
+    if abs(change_db) < 0.05:
+        return "as much as now"
+    return f"{db_text(abs(change_db))} {'more' if change_db > 0.0 else 'less'} than now"
 
 
 # Other choices: what they buy and cost.
 
 _FIRST = 4
 """So many stand on the first screen: front rows, axis, evenest and turned come before others."""
-_PRINTED = 6
-"""Of the choices, itself among them: those that differ most come first."""
 
 
 def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
     """Choices that are much better in spread or rows, with what takes them: for first reading.
 
+    A price is told where it is as large as what makes a choice worth a look.
+
     one: whose; None for those of all loudspeakers
     """
     mine = _choices_of(answer, one)
     found = []
-    for choice in mine[1:_PRINTED]:
+    for choice in mine[1:MOST_PRINTED]:
         if choice.kind == "best" or choice.worth(mine[0]) < 1.0:
             continue
         text = f"{choice.name}: {db_text(choice.spread_db)}"
+        softer = _softer_db(choice, mine[0])
         if (choice.spread_db or 0.0) > (mine[0].spread_db or 0.0):
-            text += f", but {rows_within_text(choice.rows_within_3db_percent)}"
-        found.append(("CHOICES", f"{text}: {choice.set_text}"))
+            text += f" with {rows_within_text(choice.rows_within_3db_percent)}"
+        elif softer >= WORTH_DB:
+            text += f", but the softest row {db_text(softer)} softer"
+        found.append(("CHOICES", f"{text} ({choice.set_text})"))
     return found[:_FIRST]
 
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
-    """Every other choice for one loudspeaker, or for all, a line each; the label stands once."""
+    """The other choices for one loudspeaker, or for all, a line each; the label stands once."""
     mine = _choices_of(answer, one)
     return [
         ("" if place else "choices", f"{_choice_text(answer, choice, mine[0])}.")
-        for place, choice in enumerate(mine[1:])
+        for place, choice in enumerate(mine[1:MOST_PRINTED])
     ]
 
 
@@ -376,20 +387,36 @@ def _choices_of(answer: Answer, one: SpeakerAnswer | None) -> list[Choice]:
 
 def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
     """ "2 front rows left to a fill: 3.3 dB at nose down 14.3°, centre 7.18 m", and its price."""
-    text = f"{choice.name}: {db_text(choice.spread_db)}"
+    rows = rows_within_text(choice.rows_within_3db_percent)
+    text = f"{choice.name}: {db_text(choice.spread_db)}, {rows}"
     if choice.tilt_deg is not None and choice.height_m is not None:
         height = length_text(choice.height_m, answer.scenario.units)
-        text += f" at {tilt_text(choice.tilt_deg)}, centre {height}"
-    softer = (taken.softest_db or 0.0) - (choice.softest_db or 0.0)
+        text += f", at {tilt_text(choice.tilt_deg)}, centre {height}"
+    softer = _softer_db(choice, taken)
+    if softer <= -0.05:  # less is printed as nothing
+        text += f", the softest row {db_text(-softer)} louder"
     prices = {
-        "rows within 3 dB": f"only {rows_within_text(choice.rows_within_3db_percent)}",
-        "softest row": f"its softest row is {db_text(softer)} softer",
-        "sound that misses": f"{_share_text(choice.misses_percent)} of the sound misses the seats",
-        "range": "that is outside your ranges",
+        "range": "lies outside your ranges",
+        "worst case": f"within the tolerance may come to {db_text(choice.worst_db)}",
+        "softest row": f"makes the softest row {db_text(softer)} softer",
+        "sound that misses": f"sends {_share_text(choice.misses_percent)} of its sound past the "
+        "seats",
     }
-    price = " and ".join(prices[cost] for cost in choice.costs if cost in prices)
+    price = _listed([told for cost, told in prices.items() if cost in choice.costs])
     text = f"{text}, but {price}" if price else text
     return f"{text} ({choice.set_text})" if choice.set else text
+
+
+def _softer_db(choice: Choice, taken: Choice) -> float:
+    """How much softer the softest row would be; 0 where that is unknown."""
+    if taken.softest_db is None or choice.softest_db is None:
+        return 0.0
+    return taken.softest_db - choice.softest_db
+
+
+def _listed(parts: list[str]) -> str:
+    """ "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(parts[:-1]), *parts[-1:])))
 
 
 def explained(answer: Answer, told: SpeakerExplanation) -> list[Sentence]:
@@ -416,20 +443,23 @@ def _distance(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     return "distance", f"{text}; no height nearby helps."
 
 
+_PRICE_ABOVE = "spread {}, the last row {}, {} of the sound past the seats"
+
+
 def beyond_sentence(told: SpeakerExplanation) -> Sentence | None:
     """The price of pointing over the audience's heads."""
     steps = [step for step in told.past_last_row if step.above_last_row_deg > 0.0][:3]
     if not steps:
         return None
     parts = [
-        f"{step.above_last_row_deg:g}°: {step.spread_db:.1f} dB, "
-        f"{db_text(step.last_row_change_db, signed=True)}, {_share_text(step.missed_share_percent)}"
-        for step in steps
+        f"by {step.above_last_row_deg:g}°: {_PRICE_ABOVE if place == 0 else '{}, {}, {}'}".format(
+            db_text(step.spread_db),
+            db_text(step.last_row_change_db, signed=True),
+            _share_text(step.missed_share_percent),
+        )
+        for place, step in enumerate(steps)
     ]
-    return "aim higher", (
-        "with the axis this far above the last row, the spread, the change at the last row and "
-        f"the share of the sound that misses the seats would be {'; '.join(parts)}."
-    )
+    return "aim higher", f"aimed above the last row {'; '.join(parts)}."
 
 
 def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
@@ -439,20 +469,20 @@ def _front(answer: Answer, told: SpeakerExplanation) -> Sentence | None:
     left = next(one for one in answer.speakers if one.name == told.speaker).left_to_fill
     more = "" if left is None else " more"
     parts = [
-        f"{one.spread_db:.1f} dB with {one.given_away}{more} row{'s' * (one.given_away > 1)} left"
+        f"{one.spread_db:.1f} dB for {one.given_away}{more} row{'s' * (one.given_away > 1)}"
         if one is some[0]
-        else f"{one.spread_db:.1f} with {one.given_away}"
+        else f"{one.spread_db:.1f} for {one.given_away}"
         for one in some
     ]
     all_ = "all rows" if left is None else f"all but {rows_text(answer, sorted(left.rows))}"
     text = (
-        f"the best spread is {none.spread_db:.1f} dB with {all_}; with{more} front rows left to a "
+        f"the best spread over {all_} is {none.spread_db:.1f} dB; with{more} front rows left to a "
         f"front fill it is {', '.join(parts)}"
     )
     if told.knee is None:
         return "front rows", f"{text}; leaving any{more} gains little."
     knee = next(one for one in told.front_rows if one.given_away == told.knee)
-    gains = f"leaving {told.knee}{more} gains most ({tilt_text(knee.tilt_deg)})"
+    gains = f"leaving {told.knee}{more} is worth most ({tilt_text(knee.tilt_deg)})"
     return "front rows", f"{text}; {gains}."
 
 
@@ -475,7 +505,10 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         return "LOADS", ", ".join(parts)
     if one.stack is not None:
         front, rear = (edge.tip_deg for edge in (one.stack.front, one.stack.rear))
-        return "STANDS", f"would tip forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°"
+        return (
+            "STANDS",
+            f"it would tip forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°",
+        )
     return None
 
 
@@ -498,9 +531,9 @@ def tone_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     if tone.worst_change_db is not None and tone.worst_row is not None:
         duller = tone.rows.change_db[list(tone.rows.row).index(tone.worst_row)] < 0.0
         text = (
-            f"{'dullest' if duller else 'brightest'} at {row_text(answer, tone.worst_row)}: "
-            f"against {low}, {high} is {tone.worst_change_db:.1f} dB "
-            f"{'softer' if duller else 'louder'} there than at the aim point"
+            f"{row_text(answer, tone.worst_row)} hears it {'dullest' if duller else 'brightest'}: "
+            f"{high} against {low} is {tone.worst_change_db:.1f} dB "
+            f"{'lower' if duller else 'higher'} than at the aim point"
         )
     nominal = answer.scenario.speaker(one.name).nominal
     if nominal is not None and nominal.control_from_hz is None:
@@ -552,22 +585,21 @@ def lobe_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     parts = [
         f"{db_text(lobe.spread_db)} with a {lobe.lobe} lobe"
         if place == 0
-        else f"{db_text(lobe.spread_db)} {lobe.lobe}"
+        else f"{db_text(lobe.spread_db)} with a {lobe.lobe} one"
         for place, lobe in enumerate(family.lobes)
     ]
-    tilts = family.best_tilt_deg
-    best = "" if tilts is None else f"; the best tilt is {tilts_text(*tilts)}"
-    low, high = family.spread_db
-    wrong = ""
-    if family.doubt_percent:
-        wrong = f", and the angle itself may be {family.doubt_percent:g} % wrong"
-    known, here = "only the coverage angle is known", "the spread here"
+    text = "only the coverage angle is known"
+    here = "the spread here is"
     if beyond := list(family.beyond_rows):
-        known += f", which says nothing of {rows_text(answer, beyond)}, beyond its edges"
-        here = "without them the spread here"
-    return "pattern", (
-        f"{known}: {here} is {', '.join(parts)}{wrong}: {low:.1f} to {high:.1f} dB in all{best}."
-    )
+        text += f", which says nothing of {rows_text(answer, beyond)}, beyond its edges"
+        here = f"without {'that row' if len(beyond) == 1 else 'those rows'} {here}"
+    low, high = family.spread_db
+    wrong = f"with the angle up to {family.doubt_percent:g} % wrong"
+    all_ = wrong if family.doubt_percent else "in all"
+    text += f"; {here} {', '.join(parts)}; {all_} it lies between {low:.1f} and {high:.1f} dB"
+    if family.best_tilt_deg is not None:
+        text += f"; the best tilt is {tilts_text(*family.best_tilt_deg)}"
+    return "pattern", f"{text}."
 
 
 def flip_sentence(told: SpeakerExplanation) -> Sentence | None:

@@ -134,12 +134,12 @@ def _one(answer: Answer) -> list[Item]:
     items = [
         Item(set_sentence(answer, one), 0),
         Item(evenness_sentence(answer, one), 0),
-        Item(datum_sentence(answer), 2, "datum"),
+        Item(datum_sentence(answer), 1, "datum"),
     ]
     items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
         (band_sentence(one.by_band), 7, "bands"),
-        (within_sentence(answer, one), 3, "how far it may be off"),
+        (within_sentence(answer, one), 3, "set within"),
         (loads_sentence(answer, one), 2, "loads"),
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
@@ -208,13 +208,15 @@ def _title(answer: Answer, terminal: Terminal) -> str:
 
 def _more(answer: Answer, left: list[str], *, room: int | None = None) -> str:
     """What the first screen leaves out, and how to see it; with room, what fills a line."""
-    named = dict.fromkeys([*(of for of in left if of != _CAUTIONS), "cautions in full", *DETAILS])
+    found = [of for of in left if of not in (_CAUTIONS, _CHOICES)]
+    every = [f"{_CHOICES} in full"] * (len(answer.choices) > len(answer.speakers))
+    named = dict.fromkeys([*found, *every, "cautions in full", *DETAILS])
     notes = sum(one.severity == "note" for one in said_once(answer))
     if notes:
         named[f"{notes} note{'s' if notes > 1 else ''}"] = None
     told = list(named)
-    text = f"--full: {', '.join(told)}"
+    text = f"--full shows {', '.join(told)}"
     while room is not None and len(text) > room and told:
         told.pop()
-        text = f"--full: {', '.join([*told, 'and more'])}"
+        text = f"--full shows {', '.join([*told, 'and more'])}"
     return text

@@ -12,7 +12,10 @@ WIDTH = 80
 """Columns of a file or a pipe, and of a terminal that does not say."""
 NARROWEST, WIDEST = 60, 160
 INDENT = 11
-_UNIT = re.compile(r"(\d|ft) (?=(?:\d|dB\b|Hz|kHz|ms?\b|kg\b|lb\b|kN\b|ft\b|in\b|%))")
+_KEPT = re.compile(
+    r"(?:(?<=\d)|(?<=ft)) (?=(?:dB|k?Hz|ms?|kg|lbf?|k?N|W|ft|in)\b|%|\d)|(?<=--set) "
+)
+"""Spaces that no line ends at: between a number and its unit, an option and its value."""
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,9 @@ def hanging(text: str, *, width: int = WIDTH) -> list[str]:
 
 
 def _wrapped(text: str, first: str, rest: str, width: int) -> list[str]:
-    """Lines within the width; a number keeps its unit beside it."""
+    """Lines within the width; what belongs together stays so."""
     lines = wrap(
-        _UNIT.sub("\\1\u00a0", text),
+        _KEPT.sub("\u00a0", text),
         width - 1,
         initial_indent=first,
         subsequent_indent=rest,

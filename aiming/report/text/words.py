@@ -11,14 +11,14 @@ LIMITS = {
     "rigging": "the rigging holds no steeper tilt",
     "headroom": "the lines need what is left under the steel",
     "max_front_elevation_deg": "the front row may look up no steeper",
-    "height high": "the highest place allowed",
-    "height low": "the lowest place allowed",
-    "trim high": "the highest trim allowed",
-    "trim low": "the lowest trim allowed",
-    "x high": "the farthest place forward",
-    "x low": "the farthest place back",
-    "tilt high": "the end of the tilt range",
-    "tilt low": "the end of the tilt range",
+    "height high": "the height range ends at its top",
+    "height low": "the height range ends at its bottom",
+    "trim high": "the trim range ends at its top",
+    "trim low": "the trim range ends at its bottom",
+    "x high": "the x range ends at its front",
+    "x low": "the x range ends at its back",
+    "tilt high": "the tilt range ends at its top",
+    "tilt low": "the tilt range ends at its bottom",
     "softest_db": "the softest row may be no softer",
 }
 """What holds an answer; a name that is not here is shown as it is."""
@@ -121,9 +121,9 @@ def window_text(one: SpeakerAnswer, unit: Unit) -> str | None:
 
 
 def window_cost_text(window: Window, *, several: bool) -> str:
-    """ "for up to 0.5 dB more", and of whose spread where there are several loudspeakers."""
-    whose = " of the spread of all" if window.of == "all" else " of its own spread"
-    return f"for up to {window.within_db:g} dB more{whose if several else ''}"
+    """ "for up to 0.5 dB more spread", and whose it is where there are several loudspeakers."""
+    whose = " of all together" if window.of == "all" else " by itself"
+    return f"for up to {window.within_db:g} dB more spread{whose if several else ''}"
 
 
 RULES = {
@@ -138,24 +138,18 @@ RULES = {
 
 
 def ruled_text(one: SpeakerAnswer, unit: Unit) -> str:
-    """ "beyond nose down 8.6° and trim 5.12 m the axis leaves the audience".
+    """ "beyond 8.6° and 5.12 m the axis leaves the audience", to be read after the window's text.
 
     Empty where the sound ends every side.
     """
     window, drop = one.window, one.height_m - one.trim_m
     if window is None:
         return ""
+    crosses_level = window.tilt_deg[0] < 0.0 < window.tilt_deg[1]
+    tilts = [tilt_text(t) if crosses_level else f"{abs(t):.1f}°" for t in window.tilt_deg]
+    heights = [length_text(height - drop, unit) for height in window.height_m]
     ends: dict[str, list[str]] = {}
-    for rules, texts in (
-        (window.tilt_rules, [tilt_text(tilt) for tilt in window.tilt_deg]),
-        (
-            window.height_rules,
-            [
-                f"{height_word(one)} {length_text(height - drop, unit)}"
-                for height in window.height_m
-            ],
-        ),
-    ):
+    for rules, texts in ((window.tilt_rules, tilts), (window.height_rules, heights)):
         for rule, text in zip(rules, texts, strict=True):
             if rule is not None:
                 ends.setdefault(RULES.get(rule, f"`{rule}` ends it"), []).append(text)
@@ -178,18 +172,20 @@ def tilts_text(one_deg: float, other_deg: float) -> str:
 
 def held_text(one: SpeakerAnswer, unit: Unit) -> str | None:
     """What holds the answer and what lies past it, in words; None where nothing holds it."""
-    told = [f"{LIMITS.get(bind.limit, bind.limit)}: {_past_text(bind, unit)}" for bind in one.binds]
+    told = [
+        f"{LIMITS.get(bind.limit, bind.limit)} ({_past_text(bind, unit)})" for bind in one.binds
+    ]
     return "; ".join(told) or None
 
 
 def _past_text(bind: Bind, unit: Unit) -> str:
-    """ "0.50 m past that would gain 0.3 dB"."""
+    """ "up to 0.50 m past that would gain 0.3 dB"."""
     if bind.gains_db == 0.0:
-        return "past that nothing is gained"
+        return "going past that gains nothing"
     step = f"{bind.step:g}°" if bind.unit == "°" else f"{bind.step:g} dB"
     if bind.unit == "m":
         step = length_text(bind.step, unit)
-    return f"up to {step} past that would gain {db_text(max(bind.gains_db, 0.1))}"
+    return f"going up to {step} past that gains {db_text(max(bind.gains_db, 0.1))}"
 
 
 def orientation_text(one: SpeakerAnswer) -> str:
