@@ -81,3 +81,19 @@ def test_shares_of_the_normal_distribution() -> None:
     assert share_below(np.array([1.6449, -1.96, 0.0])) == pytest.approx(
         [0.95, 0.025, 0.5], abs=1e-4
     )
+
+
+def test_a_height_that_was_read_makes_draws_denser_and_not_likelier() -> None:
+    plain, near = Prior(4).first(4093), Prior(4, height=(Near(0.3, 0.02),)).first(4093)
+    assert weighed(near, "height_m")[0] == pytest.approx(0.0, abs=0.01)
+    assert weighed(near, "height_m")[1] == pytest.approx(weighed(plain, "height_m")[1], rel=0.05)
+
+
+def test_second_draws_that_nothing_was_measured_for_have_the_prior_again() -> None:
+    prior = Prior(4)
+    first = prior.first()
+    second = prior.second(first, (first.log_weight,))
+    weight = weights(second.log_weight)
+    deviation = np.sqrt(weight @ second.z**2)
+    # 13 quantities, each standard normal; the tilt's z was drawn wider.
+    assert deviation[1:].mean() == pytest.approx(1.0, abs=0.015)

@@ -1,6 +1,7 @@
 """Readings as equations: the closed form of each, its doubt, and what is said of it."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from onsite_scenes import SCENARIO
 import aiming
 from aiming.base.errors import ScenarioError
 from aiming.site.cells import cell_stops
-from aiming.site.compare import prediction_of
+from aiming.site.compare import as_planned, prediction_of
 from aiming.site.estimate import Estimate, estimate
 from aiming.site.model import Stop
 from aiming.site.reading_equations import Box, Equation, laser_tilt_deg
@@ -183,10 +184,32 @@ def test_a_cell_beyond_what_may_be_used_stops_first(tmp_path: Path) -> None:
     assert stop.utilisation == pytest.approx(share)
 
 
+def test_what_may_be_read_at_all_adds_up_to_one(tmp_path: Path) -> None:
+    # Right, with its sign lost, or a slip: densities over the half turn that a face can lie in,
+    # 0.90, 0.05 and 0.05 of all.
+    one = equation(tmp_path, "inclinometer,axis,-10,0.3\n")
+    tilt = np.arange(-90.0, 90.0, 0.02)
+    draws = replace(as_planned(4), **{
+        name: np.zeros(len(tilt)) for name in ("height_m", "x_m", "log_weight")
+    }, tilt_deg=tilt - PLAN.tilt_deg)  # fmt: skip
+    share = np.exp(one.log_states(draws, PLAN)).sum(axis=1) * 0.02
+    assert share == pytest.approx([0.90, 0.05, 0.05], rel=1e-3)
+
+
+def test_doubts_and_tilts_as_people_write_them(tmp_path: Path) -> None:
+    rows = "load,front,200 N,3 %\nload,rear,200 N,\ninclinometer,axis,nose up 3.5,\n"
+    rows += "inclinometer,axis,Nose Down 90,1\n"
+    front, rear, up, down = box(tmp_path, rows).readings
+    assert (front.doubt, rear.doubt) == pytest.approx((6.0, 6.0))
+    assert (up.value, up.doubt) == (3.5, 0.3)
+    assert (down.value, down.doubt) == (-90.0, 1.0)
+
+
 BAD = {
     "plumb,axis,1,\n": '"plumb"; inclinometer, laser, load, height, x',
     "inclinometer,axis,steep,\n": '"steep"; degrees from -90 to 90',
     "inclinometer,axis,120,\n": "degrees from -90 to 90",
+    "inclinometer,axis,90.5,\n": "degrees from -90 to 90",
     "load,front,152,\n": '"152"; ',
     "laser,floor,far,\n": '"far"; ',
     "height,acoustic centre,6,0\n": "0 or less; above 0",
