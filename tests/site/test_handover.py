@@ -84,7 +84,7 @@ def test_what_is_off_comes_back_as_what_it_needs(
 @pytest.mark.parametrize(
     ("late", "louder", "told"),
     [(0.4, 0.0, ""), (-0.4, 0.8, ""), (0.6, 0.0, "ms less delay"), (-0.6, 0.0, "ms more delay"),
-     (0.0, -1.3, "dB louder"), (0.0, 1.3, "dB softer")],
+     (0.0, -1.06, "dB louder"), (0.0, 1.06, "dB softer"), (0.0, 0.94, ""), (0.0, -0.94, "")],
 )  # fmt: skip
 def test_what_is_near_enough_is_left(tmp_path: Path, late: float, louder: float, told: str) -> None:
     found = measured(tmp_path, late_ms=late, louder_db=louder)
