@@ -166,17 +166,17 @@ def _front_run(answer: Answer, one: SpeakerAnswer, rows: list[int], level: Float
 # How well that is proven, and what limits it.
 
 
-def proof_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
-    """The best there is, how well that is proven, and what was taken instead."""
+def proof_sentence(answer: Answer, one: SpeakerAnswer, *, brief: bool = False) -> Sentence | None:
+    """The best there is, how well that is proven, and what was taken instead; brief: less."""
     best, scenario = one.best, answer.scenario
     if best is None or one.gap_db is None:
         return None
     what = OBJECTIVES[scenario.aim.objective]
+    least = f"nothing in your ranges has a {what} below {best.objective_db - one.gap_db:.2f} dB"
     if best.height_m <= one.height_m + 0.005:
-        return "PROOF", (
-            f"nothing in your ranges has a {what} below "
-            f"{best.objective_db - one.gap_db:.2f} dB; this has {best.objective_db:.2f} dB"
-        )
+        return "PROOF", f"{least}; this has {best.objective_db:.2f} dB"
+    if brief:
+        return "PROOF", f"{least}; this hangs lower"
     return "PROOF", (
         f"the least {what} in your ranges is {best.objective_db:.2f} dB "
         f"({length_text(best.height_m, scenario.units)}, {tilt_text(best.tilt_deg)}), proven to "
