@@ -68,6 +68,22 @@ def test_the_second_draws_have_the_same_posterior_and_more_of_it() -> None:
     assert effective(weight) / len(second) > 1.3 * share
 
 
+def test_second_draws_find_what_few_of_the_first_ones_explain() -> None:
+    # N(0, EDGE_DB²) times N(1.5, 0.1²), and the skew within 0.1 as well: nine of the first draws.
+    prior = Prior(4)
+    first = prior.first()
+
+    def log(draws: Draws) -> np.ndarray:
+        away = (draws.edge_db - 1.5) ** 2 + (draws.skew_db + 0.5) ** 2
+        return draws.log_weight - 0.5 * away / 0.1**2
+
+    assert effective(weights(log(first))) < 10.0
+    second = prior.second(first, (log(first),))
+    weight = weights(log(second))
+    assert effective(weight) > 40.0
+    assert weight @ second.edge_db == pytest.approx(1.5 / (1.0 + (0.1 / EDGE_DB) ** 2), abs=0.02)
+
+
 def test_laid_out_boxes_have_no_floor_no_room_and_a_known_place() -> None:
     draws = Prior(4, laid_out=True, width=0.25).first()
     assert not draws.floor.any()

@@ -96,11 +96,14 @@ def test_loads_give_back_the_tilt_of_the_published_case(tmp_path: Path) -> None:
     # 45 kg, picks 0.50 apart, a 0.22, b 0.28, h 0.35: at 10° nose down the front bears 139.70 N
     # and the rear 301.60 N (statics of two vertical lines, recomputed by virtual work).
     front, rear = box(tmp_path, "load,front,139.70 N,1 %\nload,rear,301.60 N,1 %\n").equations()
-    for one in (front, rear):
-        assert left(one, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
     # dT/dφ = W·h/(s·cos²φ), as a share of W.
     slope = 0.35 / 0.50 / math.cos(math.radians(10.0)) ** 2 * math.pi / 180.0
     assert left(front, tilt=-9.5) - left(front, tilt=-10.5) == pytest.approx(slope, rel=0.05)
+    for one in (front, rear):
+        assert left(one, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
+        (near,) = one.near(PLAN)
+        assert near.value == pytest.approx(5.0, abs=0.02)
+        assert near.deviation == pytest.approx(1.5 * one.deviation / slope, rel=0.05)
     weighed = equation(tmp_path, "load,rear,30.754 kg,2 %\n")
     assert left(weighed, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
 
