@@ -50,6 +50,7 @@ class Goal:
 SOLVER, START, SWEEP = "bench_solver.py", "bench_start.py", "bench_what_if.py"
 SITE = "bench_onsite.py"
 LIVE = "bench_live.py"
+CHOICES, TOGETHER = "bench_choices.py", "bench_together.py"
 GROWTH = r"([\d.]+) times for ((?!1 )\d+) times$"
 GOALS = (
     Goal("typical scene, tilt, height, x and orientation, proven to 0.05 dB", SOLVER,
@@ -121,6 +122,15 @@ GOALS = (
          r"hang sheet: (\d+) s", 180, "s"),
     Goal("live: attacks accepted or crashing, of 10,000", LIVE,
          r"(\d+) (?:accepted|crashes)", 0, ""),
+    Goal("houses whose much better decision the first screen does not show, of 200", CHOICES,
+         r"(\d+) with a much better decision", 0, ""),
+    Goal("choices of one loudspeaker, median", CHOICES, r"choices: median ([\d.]+) s", 0.25, "s"),
+    Goal("together: worse than a long search over everything", TOGETHER,
+         r"^worst, .*: (-?[\d.]+) dB", 0.1, "dB"),
+    Goal("together: share of scenes of three whose whole gap is within 0.1 dB in 8 s", TOGETHER,
+         r"^3 loudspeakers: .* in (\d+) of (\d+)", 0.7, "", at_least=True),
+    Goal("together: memory, the long search with it", TOGETHER,
+         r"^memory .*: (\d+) MB", 300, "MB"),
     Goal("proven worst case within a tolerance over the plain solve", "bench_tolerance.py",
          r"^largest ratio ([\d.]+)", 10, "times"),
 )  # fmt: skip
