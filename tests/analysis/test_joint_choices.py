@@ -55,7 +55,7 @@ def test_the_field_shows_the_axis_on_any_seating_and_what_each_delay_brings() ->
     assert 1.0 < taken.spread_db - anywhere.spread_db < 2.5
     assert anywhere.set == {"aim.axis_on_audience": "any"}
     for name in ("without first delay", "without second delay"):
-        assert shown[name].spread_db > taken.spread_db + 2.0
+        assert shown[name].spread_db > taken.spread_db + 1.5
     apart = shown["aimed one by one"]
     answer = solved("field_with_delays")
     assert apart.spread_db == pytest.approx(answer.together.one_by_one_db, abs=1e-9)
@@ -117,6 +117,8 @@ def test_without_a_fill_what_filled_for_it_fills_for_its_main() -> None:
     cut += text[text.index('[[speaker]]\nname = "second delay"') :].replace(
         'fills = "first delay"', 'fills = "main"'
     )
+    assert cut.count('serves = ["near field"]') == 1
+    cut = cut.replace('serves = ["near field"]', 'serves = ["near field", "middle field"]')
     by_hand = aiming.solve(aiming.load("-", stdin_text=cut), choices=False, prove_s=0.0)
     by_key = aiming.solve(left, choices=False, prove_s=0.0)
     assert by_key.together.spread_db == by_hand.together.spread_db

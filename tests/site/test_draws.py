@@ -68,6 +68,22 @@ def test_the_second_draws_have_the_same_posterior_and_more_of_it() -> None:
     assert effective(weight) / len(second) > 1.3 * share
 
 
+def test_second_draws_find_what_few_of_the_first_ones_explain() -> None:
+    # N(0, EDGE_DB²) times N(1.5, 0.1²), and the skew within 0.1 as well: nine of the first draws.
+    prior = Prior(4)
+    first = prior.first()
+
+    def log(draws: Draws) -> np.ndarray:
+        away = (draws.edge_db - 1.5) ** 2 + (draws.skew_db + 0.5) ** 2
+        return draws.log_weight - 0.5 * away / 0.1**2
+
+    assert effective(weights(log(first))) < 10.0
+    second = prior.second(first, (log(first),))
+    weight = weights(log(second))
+    assert effective(weight) > 40.0
+    assert weight @ second.edge_db == pytest.approx(1.5 / (1.0 + (0.1 / EDGE_DB) ** 2), abs=0.02)
+
+
 def test_laid_out_boxes_have_no_floor_no_room_and_a_known_place() -> None:
     draws = Prior(4, laid_out=True, width=0.25).first()
     assert not draws.floor.any()
@@ -81,3 +97,19 @@ def test_shares_of_the_normal_distribution() -> None:
     assert share_below(np.array([1.6449, -1.96, 0.0])) == pytest.approx(
         [0.95, 0.025, 0.5], abs=1e-4
     )
+
+
+def test_a_height_that_was_read_makes_draws_denser_and_not_likelier() -> None:
+    plain, near = Prior(4).first(4093), Prior(4, height=(Near(0.3, 0.02),)).first(4093)
+    assert weighed(near, "height_m")[0] == pytest.approx(0.0, abs=0.01)
+    assert weighed(near, "height_m")[1] == pytest.approx(weighed(plain, "height_m")[1], rel=0.05)
+
+
+def test_second_draws_that_nothing_was_measured_for_have_the_prior_again() -> None:
+    prior = Prior(4)
+    first = prior.first()
+    second = prior.second(first, (first.log_weight,))
+    weight = weights(second.log_weight)
+    deviation = np.sqrt(weight @ second.z**2)
+    # 13 quantities, each standard normal; the tilt's z was drawn wider.
+    assert deviation[1:].mean() == pytest.approx(1.0, abs=0.015)

@@ -107,3 +107,32 @@ def test_what_nothing_explains_is_a_misfit() -> None:
     draws = np.zeros((1, BANDS, 6))
     assert not Evidence(rng.normal(0.0, 1.2, (BANDS, 6))).misfit(draws)
     assert Evidence(rng.normal(0.0, 8.0, (BANDS, 6))).misfit(draws)
+
+
+def test_low_coherence_widens_the_errors_by_its_own_variance() -> None:
+    # Two levels of one band at two places, one of them with a doubt of 1.5 dB: their difference is
+    # N(0, 2·noise² + 1.5²), whatever the gain.
+    draws = np.array([[[0.0, 3.0]], [[0.0, 0.0]], [[0.0, -1.0]]])
+    evidence = Evidence(np.zeros((1, 2)), np.array([[1.5, 0.0]]))
+    found = evidence.log_likelihood(draws)[0]
+    apart = draws[:, 0, 1] - draws[:, 0, 0]
+    wanted = np.logaddexp.reduce(
+        [
+            np.log(p) - 0.5 * (np.log(v) + apart**2 / v)
+            for n, p in NOISIER
+            for v in [2.0 * n**2 * (SITE_DB**2 + BAND_DB**2) + 1.5**2]
+        ]
+    )
+    assert found - found[0] == pytest.approx(wanted - wanted[0], abs=1e-9)
+    root = evidence.noise_root
+    usual = SITE_DB**2 + BAND_DB**2
+    assert root @ root.T == pytest.approx(np.diag([usual + 1.5**2, usual]))
+
+
+def test_a_place_with_a_hole_may_be_off_as_any_other(level: np.ndarray) -> None:
+    holed = level.copy()
+    holed[1, 2] = np.nan
+    blunders = Evidence(holed).blunders
+    assert [one.places for one in blunders if one.kind == "microphone"] == [(0,), (1,), (2,), (3,)]
+    assert sum(one.kind == "swapped" for one in blunders) == 6
+    assert sum(one.kind == "band" for one in blunders) == 11

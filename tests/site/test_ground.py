@@ -106,3 +106,81 @@ def test_the_ripple_of_a_hard_floor_is_found_and_a_smooth_trace_has_none() -> No
     assert np.std(level - ripple - smooth) < 0.8
     plain = Trace("a", f, smooth + rng.normal(0.0, 0.5, len(f)), np.ones(len(f)), "f", 1)
     assert fit_ripple(plain, 0.70, 343.2) is None
+
+
+def test_the_near_seats_edge_is_the_lower_one_and_the_upper_one_of_a_flipped_box(
+    tmp_path: Path,
+) -> None:
+    text = SCENARIO.replace("coverage = 60", "coverage = { above = 15, below = 45 }")
+    (tmp_path / "s.toml").write_text(text, encoding="utf-8")
+    scenario = aiming.load(tmp_path / "s.toml")
+    speaker = scenario.speakers[0]
+    upright = ground_trial(scenario, speaker, distance_m=8.0)
+    turned = ground_trial(scenario, speaker, distance_m=8.0, flipped=True)
+    for trial, near, other in ((upright, -45.0, 15.0), (turned, 15.0, -45.0)):
+        assert (trial.edge_deg, trial.other_edge_deg) == pytest.approx((near, other), abs=0.01)
+        edge = trial.point("edge at d")
+        assert edge is not None
+        assert edge.aside_m == pytest.approx(8.0 * np.sin(np.radians(near)), abs=0.01)
+
+
+def test_levels_along_the_line_run_from_the_edge_to_the_far_axis(tmp_path: Path) -> None:
+    trial = trial_of(tmp_path)
+    points = {one.name: one.levels_db for one in trial.points}
+    from_edge = [float(points["axis at 2d"][hz]) - float(points["edge at d"][hz])
+                 for hz in trial.design_hz]  # fmt: skip
+    assert trial.line_db[0] == 0.0
+    assert trial.line_db[-1] == pytest.approx(np.mean(from_edge), abs=1e-9)
+    # In the middle by the formula of the lobe, of distance and of air, against the edge.
+    x, z = trial.on_line(0.5)
+    off, r = np.degrees(np.arctan2(z, x)), np.hypot(x, z)
+    by_air = float(np.mean(ALPHA)) * (8.0 - r)
+    wanted = 6.0206 - 6.0206 * (off / 30.0) ** 2 - 20.0 * np.log10(r / 8.0) + by_air
+    assert trial.line_db[len(trial.line_db) // 2] == pytest.approx(wanted, abs=0.05)
+
+
+def test_scale_and_percents_are_those_of_the_coverage_angle(tmp_path: Path) -> None:
+    found = walked(tmp_path, 1.4)
+    angle, scale = found.coverage_deg, found.pattern_scale
+    assert angle is not None
+    assert scale is not None
+    for one, other in ((angle.low, scale.low), (angle.value, scale.value),
+                       (angle.high, scale.high)):  # fmt: skip
+        assert one == pytest.approx(60.0 * other, rel=1e-3)
+    assert f"±{100.0 * angle.half / angle.value:.0f} %" in found.headline
+
+
+def test_the_coarse_pattern_is_the_lobe_without_distance_and_air(tmp_path: Path) -> None:
+    lines = walked(tmp_path, 1.0).coarse_csv.splitlines()
+    table = np.array([[float(cell) for cell in line.split(",")] for line in lines[2:]])
+    assert lines[1] == "angle_deg,1000,2000,4000,8000"
+    assert len(table) == 5
+    wanted = -6.0206 * (table[:, :1] / 30.0) ** 2
+    assert table[:, 1:] == pytest.approx(np.broadcast_to(wanted, (5, 4)), abs=0.02)
+
+
+def test_a_low_band_is_told_beside_the_edges_design_bands(tmp_path: Path) -> None:
+    bands = (125.0, 1000.0, 2000.0, 4000.0, 8000.0)
+    rows = [f"{a}," + ",".join(f"{-0.0067 * a * a * (hz > 500.0):.3f}" for hz in bands)
+            for a in range(-180, 181, 10)]  # fmt: skip
+    (tmp_path / "box.csv").write_text(
+        "angle_deg," + ",".join(f"{hz:g}" for hz in bands) + "\n" + "\n".join(rows)
+    )
+    text = SCENARIO.replace("coverage = 60", 'file = "box.csv"')
+    (tmp_path / "s.toml").write_text(text, encoding="utf-8")
+    scenario = aiming.load(tmp_path / "s.toml")
+    trial = ground_trial(scenario, scenario.speakers[0], distance_m=8.0)
+    level = np.array([[0.0, -1.5], *[[0.0, -6.0]] * 4])
+    found = compare_on_ground(
+        trial, long_csv(tmp_path / "g.csv", ["axis at d", "edge at d"], bands, level)
+    )
+    (verdict,) = [one for one in found.verdicts if one.rule == "edge at d"]
+    assert "−6.0 dB" in verdict.text
+    assert "−1.5 dB at 125 Hz" in verdict.text
+
+
+def test_levels_in_no_common_band_are_refused_where_they_begin(tmp_path: Path) -> None:
+    trial = trial_of(tmp_path)
+    low = long_csv(tmp_path / "g.csv", EVERY[:2], (50.0, 63.0), np.full((2, 2), -3.0))
+    with pytest.raises(aiming.ScenarioError, match=r"g\.csv:2:1: frequency: no common"):
+        compare_on_ground(trial, low)

@@ -30,6 +30,7 @@ def measured(
     louder_db: float = 0.0,
     sign: float = 1.0,
     phase: bool = True,
+    to_hz: float = 16_000.0,
 ) -> Fitted:
     """Main and fill at their handover row as planned, the fill off by something.
 
@@ -37,7 +38,7 @@ def measured(
     """
     answer = planned()
     scenario, rng = answer.scenario, np.random.default_rng(5)
-    f = np.geomspace(50.0, 16_000.0, 400)
+    f = np.geomspace(50.0, to_hz, 400)
     fill = next(one for one in answer.speakers if one.name == FILL)
     assert fill.match is not None
     assert fill.match.handover_row is not None
@@ -83,7 +84,7 @@ def test_what_is_off_comes_back_as_what_it_needs(
 @pytest.mark.parametrize(
     ("late", "louder", "told"),
     [(0.4, 0.0, ""), (-0.4, 0.8, ""), (0.6, 0.0, "ms less delay"), (-0.6, 0.0, "ms more delay"),
-     (0.0, -1.3, "dB louder"), (0.0, 1.3, "dB softer")],
+     (0.0, -1.06, "dB louder"), (0.0, 1.06, "dB softer"), (0.0, 0.94, ""), (0.0, -0.94, "")],
 )  # fmt: skip
 def test_what_is_near_enough_is_left(tmp_path: Path, late: float, louder: float, told: str) -> None:
     found = measured(tmp_path, late_ms=late, louder_db=louder)
@@ -104,6 +105,14 @@ def test_without_phase_the_level_alone_is_told(tmp_path: Path) -> None:
     assert found.gain_db == pytest.approx(found.planned_gain_db - 3.0, abs=0.15)
     assert "phase" in found.reasons[0]
     assert "not told" in handover_text(found)
+
+
+def test_bands_that_were_not_measured_count_for_nothing(tmp_path: Path) -> None:
+    found = measured(tmp_path, louder_db=3.0, to_hz=3000.0)
+    assert [level is None for level in found.by_band_db.values()] == [
+        band > 3000.0 for band in found.by_band_db
+    ]
+    assert found.gain_db == pytest.approx(found.planned_gain_db - 3.0, abs=1.0)
 
 
 def test_only_a_fill_with_its_main_will_do(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from onsite_scenes import levels_at, points, prediction, problem
 from aiming.geometry.section import Seating
 from aiming.site.compare import as_planned
 from aiming.site.draws import Draws
-from aiming.site.prediction import Points, image_m
+from aiming.site.prediction import Points, Prediction, image_m
 from aiming.speaker.speaker import Placement
 
 PLAN = Placement(0.0, 6.0, -15.0)
@@ -127,3 +127,32 @@ def test_turning_further_is_hanging_so() -> None:
     assert turned[0] == pytest.approx(model.rows_db(one())[0])
     assert turned[1] == pytest.approx(model.rows_db(one(tilt_deg=-4.0))[0], abs=1e-9)
     assert np.ptp(turned[0] - of.levels_db(PLAN).mean(axis=0)) < 2e-3
+
+
+def test_beyond_what_an_edge_reaches_a_pointed_lobe_goes_on_without_a_step() -> None:
+    # Half-angles to a power up to 1.6 of them; from there on in proportion: 1.8 half-angles of
+    # shape 0.8 are 1.8·1.6^(−0.2) = 1.638 of them, 49.15° of a lobe of 30°.
+    of = problem()
+    model = prediction(of, PLAN)
+    at = np.array([[47.999, 48.001, 54.0]])
+    near, past, far = model.pattern_db(at, one(shape=0.8))[0][:, 0]
+    assert near == pytest.approx(past, abs=0.01)
+    assert far == pytest.approx(-6.0206 * (1.8 * 1.6**-0.2) ** 2, abs=0.02)
+
+
+@pytest.mark.parametrize("octaves", [1.0, 1.0 / 3.0])
+def test_a_band_reaches_half_its_width_to_either_side(octaves: float) -> None:
+    of = problem()
+    found = Prediction(of, PLAN, speed_m_s=343.2, width_octaves=octaves)
+    low, high = (found.middle_hz + sign * 0.5 * found.wide_hz for sign in (-1.0, 1.0))
+    assert np.log2(high / low) == pytest.approx(octaves)
+    assert np.sqrt(low * high) == pytest.approx([1000.0, 1995.26, 3981.07, 7943.28], rel=1e-5)
+
+
+def test_without_an_edge_a_lobe_counts_as_a_quarter_turn_to_either_side() -> None:
+    of = problem()
+    level = np.zeros_like(of.pattern.level_db)
+    round_about = replace(of, pattern=replace(of.pattern, level_db=level))
+    model = prediction(round_about, PLAN)
+    found = model.pattern_db(np.array([[45.0, -90.0]]), one(edge_db=2.0))[0]
+    assert found[:, 0] == pytest.approx([0.5, 2.0])

@@ -1,6 +1,7 @@
 """Readings as equations: the closed form of each, its doubt, and what is said of it."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from onsite_scenes import SCENARIO
 import aiming
 from aiming.base.errors import ScenarioError
 from aiming.site.cells import cell_stops
-from aiming.site.compare import prediction_of
+from aiming.site.compare import as_planned, prediction_of
 from aiming.site.estimate import Estimate, estimate
 from aiming.site.model import Stop
 from aiming.site.reading_equations import Box, Equation, laser_tilt_deg
@@ -95,11 +96,14 @@ def test_loads_give_back_the_tilt_of_the_published_case(tmp_path: Path) -> None:
     # 45 kg, picks 0.50 apart, a 0.22, b 0.28, h 0.35: at 10° nose down the front bears 139.70 N
     # and the rear 301.60 N (statics of two vertical lines, recomputed by virtual work).
     front, rear = box(tmp_path, "load,front,139.70 N,1 %\nload,rear,301.60 N,1 %\n").equations()
-    for one in (front, rear):
-        assert left(one, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
     # dT/dφ = W·h/(s·cos²φ), as a share of W.
     slope = 0.35 / 0.50 / math.cos(math.radians(10.0)) ** 2 * math.pi / 180.0
     assert left(front, tilt=-9.5) - left(front, tilt=-10.5) == pytest.approx(slope, rel=0.05)
+    for one in (front, rear):
+        assert left(one, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
+        (near,) = one.near(PLAN)
+        assert near.value == pytest.approx(5.0, abs=0.02)
+        assert near.deviation == pytest.approx(1.5 * one.deviation / slope, rel=0.05)
     weighed = equation(tmp_path, "load,rear,30.754 kg,2 %\n")
     assert left(weighed, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
 
@@ -183,10 +187,32 @@ def test_a_cell_beyond_what_may_be_used_stops_first(tmp_path: Path) -> None:
     assert stop.utilisation == pytest.approx(share)
 
 
+def test_what_may_be_read_at_all_adds_up_to_one(tmp_path: Path) -> None:
+    # Right, with its sign lost, or a slip: densities over the half turn that a face can lie in,
+    # 0.90, 0.05 and 0.05 of all.
+    one = equation(tmp_path, "inclinometer,axis,-10,0.3\n")
+    tilt = np.arange(-90.0, 90.0, 0.02)
+    draws = replace(as_planned(4), **{
+        name: np.zeros(len(tilt)) for name in ("height_m", "x_m", "log_weight")
+    }, tilt_deg=tilt - PLAN.tilt_deg)  # fmt: skip
+    share = np.exp(one.log_states(draws, PLAN)).sum(axis=1) * 0.02
+    assert share == pytest.approx([0.90, 0.05, 0.05], rel=1e-3)
+
+
+def test_doubts_and_tilts_as_people_write_them(tmp_path: Path) -> None:
+    rows = "load,front,200 N,3 %\nload,rear,200 N,\ninclinometer,axis,nose up 3.5,\n"
+    rows += "inclinometer,axis,Nose Down 90,1\n"
+    front, rear, up, down = box(tmp_path, rows).readings
+    assert (front.doubt, rear.doubt) == pytest.approx((6.0, 6.0))
+    assert (up.value, up.doubt) == (3.5, 0.3)
+    assert (down.value, down.doubt) == (-90.0, 1.0)
+
+
 BAD = {
     "plumb,axis,1,\n": '"plumb"; inclinometer, laser, load, height, x',
     "inclinometer,axis,steep,\n": '"steep"; degrees from -90 to 90',
     "inclinometer,axis,120,\n": "degrees from -90 to 90",
+    "inclinometer,axis,90.5,\n": "degrees from -90 to 90",
     "load,front,152,\n": '"152"; ',
     "laser,floor,far,\n": '"far"; ',
     "height,acoustic centre,6,0\n": "0 or less; above 0",

@@ -337,6 +337,7 @@ def test_only_a_move_is_written_and_the_comments_stay(tmp_path: Path) -> None:
     held = tomllib.loads(text)["speaker"][0]["placement"]
     assert found.corrected is not None
     assert held["tilt"] == round(float(found.corrected.tilt_deg), 2)
+    assert text.startswith("# main as corrected")
     scenario, left = site(tmp_path, 0.0, read_deg=0.0)
     with pytest.raises(RewriteError, match="no move is advised"):
         corrected_text(scenario, left)
@@ -377,6 +378,24 @@ def test_any_way_to_write_a_placement_is_changed_in_place(
     assert wanted in text
     held = tomllib.loads(text)["speaker"][0]["placement"]
     assert held["tilt"] == pytest.approx(plan - 3.0, abs=0.1)
+    assert text.startswith("# main as it hangs")
+
+
+def test_a_placement_is_written_in_the_files_feet_and_hundredths_of_a_degree(
+    tmp_path: Path,
+) -> None:
+    scenario = scenario_of(tmp_path, SCENARIO.replace("schema = 1", 'schema = 1\nunits = "ft"'))
+    (tmp_path / "r.csv").write_text(
+        "reading,at,value,plus_minus\ninclinometer,axis,-14.537,0.1\n"
+        "height,acoustic centre,2.00 m,0.01\n"
+    )
+    found = onsite(scenario, readings=tmp_path / "r.csv")
+    assert found.hung is not None
+    text = corrected_text(scenario, found, which="hung")
+    held = tomllib.loads(text)["speaker"][0]["placement"]
+    assert held["tilt"] == round(found.hung.tilt_deg, 2)
+    assert held["height"] == pytest.approx(found.hung.height_m / 0.3048, abs=0.0006)
+    assert held["height"] == pytest.approx(2.0 / 0.3048, abs=0.05)
     assert text.startswith("# main as it hangs")
 
 

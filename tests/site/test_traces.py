@@ -138,6 +138,48 @@ def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
     assert found.coherence.tolist() == [1.0, 1.0, 1.0]
 
 
+def test_frequencies_in_kilohertz_by_head_or_by_cell(tmp_path: Path) -> None:
+    (found,) = read_traces({"a": written(tmp_path, "freq (kHz),mag\n0.5,-3\n2,-4\n", "t.txt")})
+    assert found.frequency_hz == pytest.approx([500.0, 2000.0])
+    cells = read_measured(written(tmp_path, HEAD + "a,0.5 kHz,-3\nb,2k,-4\n"))
+    assert [one.frequency_hz.tolist() for one in cells] == [[500.0], [2000.0]]
+
+
+def test_a_coherence_of_nothing_is_one_and_below_nothing_is_none(tmp_path: Path) -> None:
+    head = HEAD.replace("\n", ",coherence\n")
+    first, _ = read_measured(written(tmp_path, head + "a,1000,-3,0\na,2000,-3,1\nb,1000,-4,1\n"))
+    assert first.coherence.tolist() == [0.0, 1.0]
+    (fault,) = refused(read_measured, written(tmp_path, head + "a,1000,-3,-0.1\nb,1000,-4,1\n"))
+    assert fault.startswith(f"{tmp_path}/m.csv:2:11: coherence: ")
+
+
+def test_faults_of_cells_stand_at_their_cells(tmp_path: Path) -> None:
+    (name,) = refused(read_measured, written(tmp_path, HEAD + "a,1000,-3\n,1000,-4\n"))
+    assert ":3:1: position: " in name
+    (level,) = refused(read_measured, written(tmp_path, HEAD + "a,1000,-3\nb,1000,loud\n"))
+    assert ":3:8: level_db: " in level
+    (several,) = refused(read_traces, {
+        "a": written(tmp_path, "# by hand\nfreq,mag L,mag R\n1000,-3,-4\n", "t.txt")
+    })  # fmt: skip
+    assert ":2:1: column: " in several
+    (bare,) = refused(read_traces, {"a": written(tmp_path, "1000\n2000\n", "t.txt")})
+    assert ":1:1: row: one column" in bare
+
+
+def test_one_column_beside_the_positions_is_a_table_of_one_band(tmp_path: Path) -> None:
+    found = read_measured(written(tmp_path, "position,1000\na,-3\nb,-4\n"))
+    assert [(one.position, one.level_db.tolist()) for one in found] == [
+        ("a", [-3.0]),
+        ("b", [-4.0]),
+    ]
+    assert [one.coherence.tolist() for one in found] == [[1.0], [1.0]]
+    across = read_measured(written(tmp_path, "frequency,a,b\n1000,-3,-4\n"))
+    assert [(one.position, one.level_db.tolist()) for one in across] == [
+        ("a", [-3.0]),
+        ("b", [-4.0]),
+    ]
+
+
 BAD_TABLES = {
     "": "the file is empty",
     "# only words\n": "the file is empty",

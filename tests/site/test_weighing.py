@@ -128,6 +128,18 @@ def test_one_cell_and_the_stated_weight_do_as_well():
         assert found.centre_m == pytest.approx(box.centre_m, abs=1e-9)
 
 
+def test_cells_that_are_all_but_exact_weigh_the_box():
+    readings = [
+        Reading(*(one.kind, one.at, one.value, 0.01, one.file, one.place, one.tilt_deg))
+        for one in Random(np.random.default_rng(3)).readings((0.0, -12.0))
+    ]
+    box = Random(np.random.default_rng(3))
+    plan = Placement(0.0, 6.0, -5.0, box.flipped)
+    found = weighed(Speaker(box.cabinet()), box.rigging, plan, tuple(readings), full=1.0)
+    assert found.whole.weight_n.doubt < 0.1
+    assert found.mass_kg == pytest.approx(box.mass_kg, abs=1e-6)
+
+
 def test_the_interval_holds_what_the_doubts_allow():
     """Cells wrong by no more than their doubt, in every combination of signs and more."""
     rng = np.random.default_rng(18)

@@ -120,7 +120,7 @@ def _draw_line(ax: Any, found: GroundFound) -> None:
     ax.set_ylim(min(-4.0, float(trial.line_db.min()) - 2.5), max(5.0, trial.line_db.max() + 2.5))
     ax.grid(color="#e4e4e4", linewidth=0.6)
     ax.set_axisbelow(True)
-    ax.set_ylabel("re the edge at d, dB", labelpad=1.0)
+    ax.set_ylabel("against the edge at d, dB", labelpad=1.0)
     ax.set_title("Along the line: computed ±1.5 dB, measured", fontsize=8.5, loc="left", pad=4)
 
 

@@ -214,7 +214,7 @@ def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
     ax.set_axisbelow(True)
     ax.set_xlabel(f"row, by its distance from the datum, {scenario.units}", labelpad=1.5)
-    ax.set_ylabel("re the mean of rows, dB", labelpad=1.0)
+    ax.set_ylabel("against the mean of rows, dB", labelpad=1.0)
     ax.set_title("What each row hears: direct sound, mean of the design bands", fontsize=8.5,
                  loc="left", pad=14)  # fmt: skip
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=7.0, frameon=False,

@@ -75,7 +75,7 @@ def pattern_figure(report: PatternReport) -> Any:
         fill(shorten(pattern.reference, 180, placeholder=" …"), 95), fontsize=9, loc="left"
     )
     bar = figure.colorbar(shade, ax=axes, extend="both", pad=0.02)
-    bar.set_label("level re on-axis, dB")
+    bar.set_label("level against the axis, dB")
     bar.set_ticks([-30, -24, -18, -12, -6, -3, 0, 3])
     return figure
 

@@ -146,7 +146,8 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
     fixed = sum(width for _, width in _COLUMNS)
     wide = (figure.get_figwidth() - _LEFT - _RIGHT - fixed) / len(bands)
     x = _LEFT
-    _write(figure, _LEFT + fixed, y + 0.16, "expected, dB re position 1 | measured", fontsize=7.0)
+    heading = "expected, dB against position 1 | measured"
+    _write(figure, _LEFT + fixed, y + 0.16, heading, fontsize=7.0)
     for name, width in _COLUMNS:
         _write(figure, x, y, name, fontsize=7.5, weight="bold")
         x += width

@@ -95,7 +95,8 @@ def _table(figure: Any, scenario: Scenario, trial: GroundTrial, y: float) -> flo
         _write(figure, x, y, band_label(band).replace(" Hz", "").replace(" kHz", "k"), fontsize=7.5,
                weight="bold")  # fmt: skip
         x += wide
-    _write(figure, _LEFT + fixed, y + 0.15, "expected, dB re position 1; write below", fontsize=7.0)
+    heading = "expected, dB against position 1; write below"
+    _write(figure, _LEFT + fixed, y + 0.15, heading, fontsize=7.0)
     for number, point in enumerate(trial.points, start=1):
         y -= 0.37
         cells = (

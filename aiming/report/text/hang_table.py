@@ -37,7 +37,9 @@ def hang_table(answer: Answer, *, width: int) -> HangTable:
     )
     gains = [] if not told else [_gains(several), _delays(several)]
     said = "; ".join(
-        f"{one.name} {text}" for one, text in zip(several, far[1], strict=True) if text != "–"
+        f"{one.name} on row {text}"
+        for one, text in zip(several, far[1], strict=True)
+        if text != "–"
     )
     ways = [
         ([*hung, far, *gains], "", ""),

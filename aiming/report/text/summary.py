@@ -34,6 +34,8 @@ from .terminal import INDENT, Terminal, labelled, printable
 from .words import db_text
 
 MOST_LINES = 12
+_WANTED = 3
+"""Where not all down to this rank find room, the last line is kept to one."""
 _PICTURE_LINES = 10
 _STOPS_IN_FULL, _MOST_STOP = 2, 200
 """As many always stand before the answer; their number stands above them all."""
@@ -58,17 +60,18 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
     """At most twelve lines, ending in a line break."""
     shown = terminal or Terminal()
     every = _items(answer, width=shown.width, brief=True)
-    first = {place for place, item in enumerate(every) if item.rank <= 2}
-    kept = {place for place in first if every[place].rank == 0}
+    wanted = {place for place, item in enumerate(every) if item.rank <= _WANTED}
+    kept = {place for place in wanted if every[place].rank == 0}
 
     def lines(kept: set[int], *, terse: bool = False) -> list[str]:
         chosen = [every[place] for place in sorted(kept)]
-        left = [item.called for item in every if item not in chosen]
+        missing = sorted((of for of in every if of not in chosen), key=lambda of: of.rank)
+        left = [item.called for item in missing]
         room = shown.width - INDENT - 1 if terse else None
         more = labelled("MORE", _more(answer, left, room=room), width=shown.width)
         return [*_lines(answer, chosen, shown), *more]
 
-    terse = len(lines(first)) > MOST_LINES
+    terse = len(lines(wanted)) > MOST_LINES
     cautions_first = [(item.rank, item.called != _CAUTIONS) for item in every]
     for place in sorted(range(len(every)), key=cautions_first.__getitem__):
         if len(lines(kept | {place}, terse=terse)) <= MOST_LINES:
@@ -117,7 +120,7 @@ def _items(answer: Answer, *, width: int, brief: bool) -> list[Item]:
         for place, text in enumerate(stop_texts(answer))
     ]
     alone = len(answer.speakers) == 1
-    items += _one(answer) if alone else _several(answer, width=width, brief=brief)
+    items += _one(answer, brief=brief) if alone else _several(answer, width=width, brief=brief)
     later = 1 if doubtful(answer) else 5
     for place, text in enumerate(briefly(answer)):
         items.append(Item(("CAUTIONS", text), 1 if place == 0 else later, _CAUTIONS))
@@ -129,12 +132,12 @@ def _cut(text: str) -> str:
     return shorten(text, _MOST_STOP, placeholder=" …")
 
 
-def _one(answer: Answer) -> list[Item]:
+def _one(answer: Answer, *, brief: bool) -> list[Item]:
     [one] = answer.speakers
     items = [
         Item(set_sentence(answer, one), 0),
         Item(evenness_sentence(answer, one), 0),
-        Item(datum_sentence(answer), 1, "datum"),
+        Item(datum_sentence(answer), 4, "datum"),
     ]
     items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
@@ -145,8 +148,8 @@ def _one(answer: Answer) -> list[Item]:
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
     for said in better_choices(answer, one):
         items.append(Item(said, 1, _CHOICES))
-    proof = proof_sentence(answer, one)
-    return items if proof is None else [*items, Item(proof, 4, "proof")]
+    proof = proof_sentence(answer, one, brief=brief)
+    return items if proof is None else [*items, Item(proof, 2, "proof")]
 
 
 def _several(answer: Answer, *, width: int, brief: bool) -> list[Item]:
@@ -161,7 +164,7 @@ def _several(answer: Answer, *, width: int, brief: bool) -> list[Item]:
         items.append(Item(held, 1, "what holds it"))
     items.append(Item(datum_sentence(answer), 2, "datum"))
     if table.axes:
-        items.append(Item(("AXIS ON", f"row {table.axes}"), 3, "axes"))
+        items.append(Item(("AXES", table.axes), 3, "axes"))
     items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, None)]
     for one in answer.speakers:
         if (loads := loads_sentence(answer, one)) is not None:
