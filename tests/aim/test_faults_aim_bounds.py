@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from plain_questions import question, tent
 
-from aiming.aim.bounding import bound_and_try
+from aiming.aim.bounding import _least_level, bound_and_try
 from aiming.aim.boxes import Boxes
 from aiming.aim.cuts import upper_bounds
 from aiming.aim.enclosure import Enclosure
 from aiming.aim.hung_pair import Under
+from aiming.aim.pose import pose
 from aiming.aim.problem import Objective, Problem
 from aiming.base.arrays import FloatArray
 from aiming.speaker.cabinet import Cabinet
@@ -288,3 +289,23 @@ def test_boxes_of_both_kinds_are_bounded_each_by_its_own() -> None:
     np.testing.assert_array_equal(left.piece, [-1, 0])
     alone = [bound_and_try(problem, boxes, Noted())[0] for boxes in (tilted, aimed)]
     np.testing.assert_allclose(lower, np.concatenate(alone))
+
+
+def test_the_least_level_is_asked_of_the_row_that_may_be_softest() -> None:
+    """A point 6 m up: 4.8 m over ears at 4 to 20 m; the last could get −20·lg of its distance."""
+    asked = replace(question(rows=3), softest_db=-3.0, last_ears_m=np.array([[20.0, 1.2]]))
+    boxes = Boxes(
+        np.array([[-20.0, 6.0, 0.0]]), np.zeros((1, 3)), np.array([-1]), np.array([False])
+    )
+    whole = Enclosure(
+        const=np.array([[[-10.0, -30.0, -29.0]]]),
+        gen=np.array([[[[0.0, 0.5, -4.0]]]]),
+        low=np.full((1, 1, 3), -1.0),
+        high=np.array([[[0.0, 0.25, 0.75]]]),
+        active=[0],
+    )
+    least = -3.0 - 20.0 * math.log10(math.hypot(20.0, 4.8))
+    found = _least_level(asked, boxes, pose(asked, boxes), whole)
+    # At most −29.75 ± 0.5 and −28.25 ± 4: the second may break it most wherever one looks.
+    assert found.const[0, 0] == pytest.approx(least + 29.75, abs=1e-9)
+    assert found.gen[0, 0, 0] == -0.5

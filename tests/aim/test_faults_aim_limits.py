@@ -17,6 +17,7 @@ from aiming.aim import limits
 from aiming.aim.hung_pair import Under
 from aiming.aim.limits import (
     Relief,
+    _loosened,
     allowed_at_all,
     at_audience_end,
     broken,
@@ -421,3 +422,18 @@ def test_the_limit_that_a_placement_breaks_is_named() -> None:
     assert broken(off, Placement(0.0, 6.0, 9.0, False)) is None
     assert broken(off, Placement(0.0, 6.0, 11.0, False)) == "tilt high"
     assert broken(off, Placement(0.0, 6.0, -61.0, False)) == "tilt low"
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+@pytest.mark.parametrize(
+    ("name", "field", "unit"),
+    [("tilt", "tilt_deg", "°"), ("height", "vertical_m", "m"), ("x", "x_m", "m")],
+)
+def test_an_end_is_loosened_outwards(name: str, field: str, unit: str, end: str) -> None:
+    """By the step that is told; the other end and the other ranges stay."""
+    hang = Hang(x_m=(-1.0, 2.0), vertical_m=(5.0, 7.0), tilt_deg=(-30.0, 10.0))
+    loose, step, told = _loosened(question(hang=hang), f"{name} {end}")
+    low, high = getattr(hang, field)
+    wider = (low - step, high) if end == "low" else (low, high + step)
+    assert getattr(loose.hang, field) == approx(wider) and step > 0.0 and told == unit
+    assert replace(loose.hang, **{field: (low, high)}) == hang

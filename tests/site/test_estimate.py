@@ -5,7 +5,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from onsite_scenes import prediction, problem
+from onsite_scenes import levels_at, points, prediction, problem
 
 from aiming.site.estimate import Estimate, estimate, quantile_interval
 from aiming.site.evidence import Blunder, Evidence
@@ -59,6 +59,14 @@ def test_levels_tell_what_they_narrow_beyond_the_prior(
     assert found is not None
     assert found.half == pytest.approx(0.99 * told * 1.5548, rel=1e-3)
     assert among(anything, name, 1.01 * told).interval(name, levels_only=True) is None
+
+
+def test_levels_alone_weigh_as_everything_does_where_nothing_was_read() -> None:
+    of = problem()
+    at = points(of, [0, 4, 8, 12, 16], floor=False)
+    level = levels_at(at.x_m, at.z_m, tilt_deg=-10.0)
+    found = estimate(prediction(of, PLAN), at, Evidence(level))
+    assert found.levels_weight == pytest.approx(found.weight, abs=1e-12)
 
 
 def test_levels_alone_tell_no_x(anything: Estimate) -> None:

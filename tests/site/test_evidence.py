@@ -113,19 +113,19 @@ def test_low_coherence_widens_the_errors_by_its_own_variance() -> None:
     # Two levels of one band at two places, one of them with a doubt of 1.5 dB: their difference is
     # N(0, 2·noise² + 1.5²), whatever the gain.
     draws = np.array([[[0.0, 3.0]], [[0.0, 0.0]], [[0.0, -1.0]]])
-    evidence = Evidence(np.zeros((1, 2)), np.array([[1.5, 0.0]]))
+    usual = 0.4**2 + 0.7**2
+    evidence = Evidence(np.zeros((1, 2)), np.array([[1.5, 0.0]]), site_db=0.4, band_db=0.7)
     found = evidence.log_likelihood(draws)[0]
     apart = draws[:, 0, 1] - draws[:, 0, 0]
     wanted = np.logaddexp.reduce(
         [
             np.log(p) - 0.5 * (np.log(v) + apart**2 / v)
             for n, p in NOISIER
-            for v in [2.0 * n**2 * (SITE_DB**2 + BAND_DB**2) + 1.5**2]
+            for v in [2.0 * n**2 * usual + 1.5**2]
         ]
     )
     assert found - found[0] == pytest.approx(wanted - wanted[0], abs=1e-9)
     root = evidence.noise_root
-    usual = SITE_DB**2 + BAND_DB**2
     assert root @ root.T == pytest.approx(np.diag([usual + 1.5**2, usual]))
 
 
