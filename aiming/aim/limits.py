@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..base.units import Unit, length_text, signed_text, tilt_text
+from ..base.units import Unit, length_text, tilt_text
 from ..field.levels import sight
 from ..speaker.headroom import Headroom
 from ..speaker.pattern import Pattern
@@ -239,8 +239,7 @@ def reliefs(problem: Problem, *, units: Unit = "m") -> tuple[Relief, ...]:
         if by is not None:
             end = low - by if side < 0 else high + by
             word = "down to" if side < 0 else "up to"
-            turned = signed_text(end, "°", decimals=2)
-            told = turned if unit == "°" else length_text(end, units)
+            told = f"{end:.2f}°" if unit == "°" else length_text(end, units)
             found.append(Relief(name, end, unit, f"{name} would have to reach {word} {told}"))
 
     for side in (-1, 1):

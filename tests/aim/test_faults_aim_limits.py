@@ -270,7 +270,7 @@ def test_each_limit_alone_is_told_what_would_be_enough() -> None:
         found[name] for name in ("tilt", "height", "x", "axis_on_audience")
     )
     assert FAR - 0.0176 <= needed(tilt) <= FAR and tilt.unit == "°"
-    assert f"down to −{-needed(tilt):.2f}°" in tilt.text
+    assert f"down to {needed(tilt):.2f}°" in tilt.text
     lower = EAR_M + 20.0 * math.tan(math.radians(10.0))
     assert lower - 0.0101 <= needed(height) <= lower and height.unit == "m"
     assert height.text == f"height would have to reach down to {needed(height):.2f} m"

@@ -137,7 +137,7 @@ def _one(answer: Answer, *, brief: bool) -> list[Item]:
     items = [
         Item(set_sentence(answer, one), 0),
         Item(evenness_sentence(answer, one), 0),
-        Item(datum_sentence(answer), 4, "datum"),
+        Item(datum_sentence(answer), 1, "datum"),
     ]
     items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
     later = [
