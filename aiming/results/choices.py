@@ -113,3 +113,9 @@ def _toml(value: Setting) -> str:
 def _quoted(text: str) -> str:
     """In single quotes where a shell would take it apart."""
     return text if not set(text) & set(" \"[]'") else f"'{text}'"
+
+
+def printed(choices: tuple[Choice, ...], *, speaker: str | None) -> tuple[Choice, ...]:
+    """The one taken, and the first others: of one loudspeaker, or of all together (None)."""
+    mine = tuple(choice for choice in choices if choice.speaker == speaker)
+    return mine[:MOST_PRINTED]

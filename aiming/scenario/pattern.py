@@ -33,7 +33,6 @@ from .raw import (
 if TYPE_CHECKING:
     from ..files.pattern_result import PatternFile
 
-
 LEAST_COVERAGE_DEG = 0.1
 """Narrower than any loudspeaker, and the least that the table of angles can hold."""
 HalfAngle = Annotated[Number, Field(ge=LEAST_COVERAGE_DEG / 2.0, lt=180.0)]

@@ -197,9 +197,7 @@ class RiggingsModel(Strict):
 
 # What a rigging method needs: forces that cannot be found are refused.
 
-ORIENTATIONS = ("upright", "flipped")
-
-
+ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
 _GIVEN_ONCE = (
     ("extra_mass_kg", "extra_mass"),
     ("hoist_mass_kg", "hoist_mass"),

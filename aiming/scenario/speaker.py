@@ -48,7 +48,7 @@ from .raw import (
     reversed_range,
     table_in,
 )
-from .rigging import RiggingsModel, rigging_rules
+from .rigging import ORIENTATIONS, RiggingsModel, rigging_rules
 from .stack import StackModel, stack_rules
 
 if TYPE_CHECKING:
@@ -270,8 +270,6 @@ def _orientation(path: Path, placement: Table, speaker: Table) -> Iterator[Probl
 
 
 # Loudspeakers from their tables: pattern, output, cabinet, what the placement leaves to choose.
-
-ORIENTATIONS: tuple[Orientation, ...] = ("upright", "flipped")
 
 
 def build_speaker(

@@ -4,27 +4,25 @@ from typing import Any
 
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
-from ...results.choices import Choice
+from ...results.choices import Choice, printed
 from ..text.words import db_text
 from . import style as look
 from .section import LEAST_POINTS
 
 STEP_IN = 0.132
 """From line to line."""
-_MOST = 6
-"""The one taken among them; those that differ most come first."""
 _GAP_IN = 0.12
 _SET = "--set "
 
 
-def choices_shown(answer: Answer) -> list[Choice]:
+def choices_shown(answer: Answer) -> tuple[Choice, ...]:
     """The one taken and the first others, of all loudspeakers where there are several.
 
     None where nothing else could be decided.
     """
     whose = answer.speakers[0].name if len(answer.speakers) == 1 else None
-    mine = [choice for choice in answer.choices if choice.speaker == whose]
-    return mine[:_MOST] if len(mine) > 1 else []
+    mine = printed(answer.choices, speaker=whose)
+    return mine if len(mine) > 1 else ()
 
 
 def choices_height_in(answer: Answer) -> float:
@@ -72,7 +70,7 @@ def draw_choices(
         x = max(box.x1 for box in boxes) / dots + _GAP_IN
 
 
-def _lines(answer: Answer, shown: list[Choice]) -> list[list[str]]:
+def _lines(answer: Answer, shown: tuple[Choice, ...]) -> list[list[str]]:
     """The heading and a line for each choice, cell by cell; places only where they are known."""
     placed = shown[0].placement is not None
     choices = (

@@ -13,7 +13,7 @@ from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
 from ...results.answer import Answer, BandFigures, SpeakerAnswer
-from ...results.choices import MOST_PRINTED, WORTH_DB, Choice
+from ...results.choices import WORTH_DB, Choice, printed
 from ...results.explanation import SpeakerExplanation
 from ...results.groups import TogetherProof
 from .groups import adds_sentence, fill_sentence, pair_sentence
@@ -176,7 +176,7 @@ def proof_sentence(answer: Answer, one: SpeakerAnswer, *, brief: bool = False) -
     if best.height_m <= one.height_m + 0.005:
         return "PROOF", f"{least}; this has {best.objective_db:.2f} dB"
     if brief:
-        return "PROOF", f"{least}; this hangs lower"
+        return "PROOF", f"{least}; this {'stands' if one.mount == 'stacked' else 'hangs'} lower"
     return "PROOF", (
         f"the least {what} in your ranges is {best.objective_db:.2f} dB "
         f"({length_text(best.height_m, scenario.units)}, {tilt_text(best.tilt_deg)}), proven to "
@@ -360,9 +360,9 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
 
     one: whose; None for those of all loudspeakers
     """
-    mine = _choices_of(answer, one)
+    mine = printed(answer.choices, speaker=None if one is None else one.name)
     found = []
-    for choice in mine[1:MOST_PRINTED]:
+    for choice in mine[1:]:
         if choice.kind == "best" or choice.worth(mine[0]) < 1.0:
             continue
         text = f"{choice.name}: {db_text(choice.spread_db)}"
@@ -377,17 +377,11 @@ def better_choices(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
 
 def choice_sentences(answer: Answer, one: SpeakerAnswer | None) -> list[Sentence]:
     """The other choices for one loudspeaker, or for all, a line each; the label stands once."""
-    mine = _choices_of(answer, one)
+    mine = printed(answer.choices, speaker=None if one is None else one.name)
     return [
         ("" if place else "choices", f"{_choice_text(answer, choice, mine[0])}.")
-        for place, choice in enumerate(mine[1:MOST_PRINTED])
+        for place, choice in enumerate(mine[1:])
     ]
-
-
-def _choices_of(answer: Answer, one: SpeakerAnswer | None) -> list[Choice]:
-    """The one taken first."""
-    name = None if one is None else one.name
-    return [choice for choice in answer.choices if choice.speaker == name]
 
 
 def _choice_text(answer: Answer, choice: Choice, taken: Choice) -> str:
