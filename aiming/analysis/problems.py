@@ -47,9 +47,9 @@ def _screening(
     )
 
 
-NEARBY_M = 3.0
+NEARBY_M, _PAST_M = 3.0, 1.0
 """Questions about a placement, its tolerance, a metre higher, what was really hung, go no further
-than this beyond the ranges that are searched."""
+than this beyond the ranges that are searched; what a limit costs is asked nearer by."""
 
 
 def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
@@ -60,14 +60,17 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
-    return _hiding(screening, *_asked_m(scenario, speaker))
+    x_m, height_m = _asked_m(scenario, speaker)
+    if screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M)):
+        return None
+    return _hiding(screening, x_m, height_m)
 
 
-def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening | None:
-    if screening.never_hides(x_m, height_m):
-        lit = screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M))
-        return None if lit else screening.lit_within(x_m, height_m)
-    return screening.within(x_m, height_m)
+def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening:
+    if not screening.never_hides(x_m, height_m):
+        return screening.within(x_m, height_m)
+    wider = _wider(x_m, _PAST_M), _wider(height_m, _PAST_M)
+    return screening.lit_within(*(wider if screening.never_hides(*wider) else (x_m, height_m)))
 
 
 def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:
@@ -92,7 +95,7 @@ def _picked(
     which: tuple[int, ...],
     x_m: Range,
     height_m: Range,
-) -> Screening | None:
+) -> Screening:
     screening = _screening(
         seatings, surfaces, rows.pick(np.array(which, dtype=np.intp)), bands_hz, air
     )

@@ -176,10 +176,13 @@ class Screening:
 
     def loss_db(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, bands, rows) loss for acoustic centres (…)."""
-        if self.lit:
+        if self.lit and self.whole is not None:
             x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
-            if not self._outside(np.stack([x.ravel(), z.ravel()], axis=1)).any():
-                return np.zeros((*x.shape, len(self.midband_hz), len(self.row_x_m)))
+            outside = self._outside(np.stack([x.ravel(), z.ravel()], axis=1)).reshape(x.shape)
+            loss = np.zeros((*x.shape, len(self.midband_hz), len(self.row_x_m)))
+            if outside.any():
+                loss[outside] = self.whole.loss_db(x[outside], z[outside])
+            return loss
         difference = self.path_difference_m(x_m, height_m)
         return screening_loss_db(difference, self.midband_hz, c_m_s=self.c_m_s)
 
@@ -275,13 +278,14 @@ class Screening:
         source = np.stack([x.ravel(), z.ravel()], axis=1)
         rows = len(self.row_x_m)
         result = np.empty((len(source), rows), dtype=kind)
-        step = self._sources_at_once
-        for start in range(0, len(source), step):
-            part = slice(start, start + step)
-            result[part] = of(self, source[part])
         outside = self._outside(source)
         if self.whole is not None and outside.any():
             result[outside] = self.whole._by_parts(source[outside, 0], source[outside, 1], of, kind)
+        inside = np.flatnonzero(~outside)
+        step = self._sources_at_once
+        for start in range(0, len(inside), step):
+            part = inside[start : start + step]
+            result[part] = of(self, source[part])
         return result.reshape(*x.shape, rows)
 
     def _visible(self, source_m: FloatArray) -> BoolArray:
