@@ -7,7 +7,7 @@ at 8 kHz that is 48 m and 95 m.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -92,7 +92,7 @@ class AirLoss:
         """(…, bands, n) slope, dB/m, and loss at zero of the lines that hold on ways (…, n)."""
         most = self.slope_db_per_m.shape[1] - 1
         along = np.log(np.maximum(distance_m, _FIRST_M) / _FIRST_M) / np.log1p(_STEP)
-        piece = np.minimum(1.0 + np.nan_to_num(along), most).astype(np.intp)
+        piece = np.fmin(1.0 + along, most).astype(np.intp)
         piece[distance_m < _FIRST_M] = 0
         slope, at_zero = (
             np.moveaxis(of.take(piece, axis=1), 0, -2)
@@ -117,7 +117,7 @@ class AirLoss:
         play = reach_m * (0.5 * reach_m + 2.0 * _STEP * (distance_m + reach_m))
         return np.asarray(bend * play[..., np.newaxis, :])
 
-    @property
+    @cached_property
     def _bend_db_per_m2(self) -> FloatArray:
         """(bands, 1) by how much the slope falls from piece to piece per metre, at most."""
         length = np.diff(_ends_m()[: self.slope_db_per_m.shape[1] + 1])
