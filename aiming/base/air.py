@@ -141,17 +141,6 @@ def _ends_m() -> FloatArray:
     return frozen(np.append(0.0, _FIRST_M * (1.0 + _STEP) ** np.arange(count)))
 
 
-def _gauss_legendre(count: int) -> tuple[FloatArray, FloatArray]:
-    """(count,) places in [−1, 1] and their weights: eigenvalues and vectors of the recurrence.
-
-    G. H. Golub and J. H. Welsch, Mathematics of Computation 23, 1969 (from memory).
-    """
-    k = np.arange(1.0, count)
-    beside = k / np.sqrt(4.0 * k * k - 1.0)
-    place, vector = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
-    return place, 2.0 * vector[0] ** 2
-
-
 @lru_cache(maxsize=64)
 def air_loss(bands_hz: tuple[float, ...], air: Air, *, width: Width) -> AirLoss:
     """What nominal bands of pink noise lose to the air, to 0.0001 dB.
@@ -160,7 +149,7 @@ def air_loss(bands_hz: tuple[float, ...], air: Air, *, width: Width) -> AirLoss:
     The band's power is that of its parts, equal over ln f, each with its own pure-tone loss.
     """
     ends = _ends_m()
-    place, share = _gauss_legendre(_PARTS)
+    place, share = np.polynomial.legendre.leggauss(_PARTS)
     tables = []
     for band in bands_hz:
         per_octave = 1 if band in OCTAVES_HZ and width == "octave" else 3

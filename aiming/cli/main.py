@@ -1,6 +1,5 @@
 """The command line: parse, call, write, exit code.  Everything heavy is imported when needed."""
 
-import gc
 import os
 import sys
 from contextlib import suppress
@@ -110,9 +109,8 @@ def _options(
 
 def main() -> None:
     """The `aiming` command."""
-    # Half of a short run is start-up.  Few sweeps for reference cycles while modules load, and no
-    # search for plugins of the checking library among all installed packages.
-    gc.set_threshold(50_000, 20, 20)
+    # Half of a short run is start-up: no search for plugins of the checking library among all
+    # installed packages.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     fill_streams()
     end_cleanly()
