@@ -85,7 +85,7 @@ def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Scre
     return _picked(*house, tuple(which.tolist()), x_m, height_m)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _picked(
     seatings: tuple[Seating, ...],
     surfaces: tuple[Surface, ...],
