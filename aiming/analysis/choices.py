@@ -244,6 +244,8 @@ def _coverage(
     low, high = problem.hang.tilt_deg
     tilts = np.arange(low, high + 1e-9, _STEP_DEG)
     spots = one.placement.varied(tilt_deg=tilts)
+    # All other limits are the same for every pattern.
+    spots = spots.pick(replace(problem, softest_db=None).allowed(spots))
     found: dict[float, float] = {}
     for angle in COVERAGES_DEG:
         pattern = lobe_of(with_coverage(nominal, angle), problem.pattern.band_hz)
