@@ -146,19 +146,31 @@ def air_loss(bands_hz: tuple[float, ...], air: Air, *, width: Width) -> AirLoss:
     """What nominal bands of pink noise lose to the air, to 0.0001 dB.
 
     width: of the bands that octaves and thirds have in common; the others are thirds
+    """
+    ends = _ends_m()
+    loss = np.array(
+        [
+            _loss_at_ends_db(
+                band, air, per_octave=1 if band in OCTAVES_HZ and width == "octave" else 3
+            )
+            for band in bands_hz
+        ]
+    )
+    slope = np.diff(loss, axis=1) / np.diff(ends)
+    return AirLoss(frozen(slope), frozen(loss[:, :-1] - slope * ends[:-1]))
+
+
+@lru_cache(maxsize=256)
+def _loss_at_ends_db(band_hz: float, air: Air, *, per_octave: int) -> FloatArray:
+    """Of one band, at the ends of all pieces.
+
     The band's power is that of its parts, equal over ln f, each with its own pure-tone loss.
     """
     ends = _ends_m()
+    low, high = np.log(edges_hz(exact_midband_hz(band_hz), per_octave=per_octave))
     place, share = np.polynomial.legendre.leggauss(_PARTS)
-    tables = []
-    for band in bands_hz:
-        per_octave = 1 if band in OCTAVES_HZ and width == "octave" else 3
-        low, high = np.log(edges_hz(exact_midband_hz(band), per_octave=per_octave))
-        parts = absorption_db_per_m(np.exp(0.5 * (low + high + (high - low) * place)), air)
-        least = parts.min()
-        with np.errstate(under="ignore"):  # from afar nothing is left of a band's upper end
-            left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
-        tables.append(least * ends - 10.0 * np.log10(left))
-    loss = np.array(tables)
-    slope = np.diff(loss, axis=1) / np.diff(ends)
-    return AirLoss(frozen(slope), frozen(loss[:, :-1] - slope * ends[:-1]))
+    parts = absorption_db_per_m(np.exp(0.5 * (low + high + (high - low) * place)), air)
+    least = parts.min()
+    with np.errstate(under="ignore"):  # from afar nothing is left of a band's upper end
+        left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
+    return frozen(least * ends - 10.0 * np.log10(left))
