@@ -67,10 +67,11 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
 
 
 def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening:
-    if not screening.never_hides(x_m, height_m):
-        return screening.within(x_m, height_m)
-    wider = _wider(x_m, _PAST_M), _wider(height_m, _PAST_M)
-    return screening.lit_within(*(wider if screening.never_hides(*wider) else (x_m, height_m)))
+    for by_m in (_PAST_M, 0.0):
+        ranges = _wider(x_m, by_m), _wider(height_m, by_m)
+        if screening.never_hides(*ranges):
+            return screening.lit_within(*ranges)
+    return screening.within(x_m, height_m)
 
 
 def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Screening | None:

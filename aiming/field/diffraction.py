@@ -276,7 +276,8 @@ class Screening:
         kind: type[Kind],
     ) -> npt.NDArray[Kind]:
         x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
-        source = np.stack([x.ravel(), z.ravel()], axis=1)
+        # A loudspeaker that is only turned stays where it is.
+        source, which = _distinct(np.stack([x.ravel(), z.ravel()], axis=1))
         rows = len(self.row_x_m)
         result = np.empty((len(source), rows), dtype=kind)
         outside = self._outside(source)
@@ -287,7 +288,7 @@ class Screening:
         for start in range(0, len(inside), step):
             part = inside[start : start + step]
             result[part] = of(self, source[part])
-        return result.reshape(*x.shape, rows)
+        return result[which].reshape(*x.shape, rows)
 
     def _visible(self, source_m: FloatArray) -> BoolArray:
         return self._clear(source_m)[:, : len(self.row_x_m)]
@@ -357,3 +358,14 @@ class Screening:
             lit_m=lit_margin_m(self.midband_hz, c_m_s=self.c_m_s),
             capped_m=capped_from_m(self.midband_hz, c_m_s=self.c_m_s),
         )
+
+
+def _distinct(point_m: FloatArray) -> tuple[FloatArray, IntArray]:
+    """The places (d, 2) among points (p, 2), and (p,) at which of them each is."""
+    order = np.lexsort(point_m.T)
+    sorted_m = point_m[order]
+    first = np.ones(len(order), dtype=np.bool_)
+    first[1:] = (sorted_m[1:] != sorted_m[:-1]).any(axis=1)
+    which = np.empty(len(order), dtype=np.intp)
+    which[order] = np.cumsum(first) - 1
+    return sorted_m[first], which
