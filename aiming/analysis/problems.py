@@ -60,13 +60,35 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     computed.
     """
     screening = screening_of(scenario, rows, scenario.aim.bands_hz)
-    x_m, height_m = _asked_m(scenario, speaker)
+    return _hiding(screening, *_asked_m(scenario, speaker))
+
+
+@lru_cache(maxsize=32)
+def hiding_points(scenario: Scenario, speaker: Speaker) -> Screening | None:
+    """The same of the watched points: what hides them is found once."""
+    screening = Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=points_m(scenario)[:, 0],
+        row_z_m=points_m(scenario)[:, 1],
+        midband_hz=np.array([exact_midband_hz(band) for band in scenario.aim.bands_hz]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
+    return _hiding(screening, *_asked_m(scenario, speaker))
+
+
+def points_m(scenario: Scenario) -> FloatArray:
+    """(p, 2) x, z of the watched points."""
+    return np.array([one.at_m for one in scenario.points]).reshape(-1, 2)
+
+
+def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening | None:
     if screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M)):
         return None
-    return _hiding(screening, x_m, height_m)
+    return _narrowed(screening, x_m, height_m)
 
 
-def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening:
+def _narrowed(screening: Screening, x_m: Range, height_m: Range) -> Screening:
+    """The screening made for these ranges; lit, where nothing inside them is hidden."""
     for by_m in (_PAST_M, 0.0):
         ranges = _wider(x_m, by_m), _wider(height_m, by_m)
         if screening.never_hides(*ranges):
@@ -100,7 +122,7 @@ def _picked(
     screening = _screening(
         seatings, surfaces, rows.pick(np.array(which, dtype=np.intp)), bands_hz, air
     )
-    return _hiding(screening, x_m, height_m)
+    return _narrowed(screening, x_m, height_m)
 
 
 def _whole_metres(range_m: Range) -> Range:
