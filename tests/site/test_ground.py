@@ -1,4 +1,4 @@
-"""The trial on the ground, and the floor's ripple, by closed forms."""
+"""The trial on the ground, by closed forms."""
 
 from pathlib import Path
 
@@ -9,8 +9,6 @@ from onsite_scenes import ALPHA, BANDS_HZ, SCENARIO, long_csv
 import aiming
 from aiming.site.ground_found import GroundFound, compare_on_ground
 from aiming.site.ground_trial import GroundTrial, ground_trial
-from aiming.site.ripple import fit_ripple
-from aiming.site.traces import Trace
 
 EVERY = ("axis at d", "axis at 2d", "edge at d", "other edge at d", "halfway")
 
@@ -89,23 +87,6 @@ def test_a_position_stands_out_softer_as_well_as_louder(tmp_path: Path, more: fl
     away = {one.name: one.stands_out for one in found.positions}
     assert away["axis at 2d"]
     assert not away["axis at d"]
-
-
-def test_the_ripple_of_a_hard_floor_is_found_and_a_smooth_trace_has_none() -> None:
-    # |1 + ρ·e^(−i2πfΔ/c)| with Δ 0.68859 m (images): first notch at 249.2 Hz.
-    f = np.geomspace(100.0, 12_000.0, 1200)
-    smooth = -30.0 + 2.0 * np.log10(f / 1000.0)
-    wave = 20.0 * np.log10(np.abs(1.0 + 0.6 * np.exp(-2j * np.pi * f * 0.68859 / 343.2)))
-    rng = np.random.default_rng(1)
-    level = smooth + wave + rng.normal(0.0, 0.3, len(f))
-    found = fit_ripple(Trace("a", f, level, np.ones(len(f)), "f", 1), 0.70, 343.2)
-    assert found is not None
-    share, detour, ripple = found
-    assert share == pytest.approx(0.6, abs=0.05)
-    assert 343.2 / (2.0 * detour) == pytest.approx(249.2, abs=1.5)
-    assert np.std(level - ripple - smooth) < 0.8
-    plain = Trace("a", f, smooth + rng.normal(0.0, 0.5, len(f)), np.ones(len(f)), "f", 1)
-    assert fit_ripple(plain, 0.70, 343.2) is None
 
 
 def test_the_near_seats_edge_is_the_lower_one_and_the_upper_one_of_a_flipped_box(
