@@ -31,6 +31,7 @@ def sent_back(
     air: FloatArray | None = None,
     loss_db: FloatArray | float = 0.0,
     later_than_ms: float = -np.inf,
+    c_m_s: float = C_M_S,
 ) -> ReflectedPaths:
     return first_reflections(
         ROUND,
@@ -39,7 +40,7 @@ def sent_back(
         surfaces=surfaces,
         walls=walls_of((), surfaces),
         air_loss=tones(np.zeros(2) if air is None else air),
-        c_m_s=C_M_S,
+        c_m_s=c_m_s,
         direct_loss_db=loss_db,
         later_than_ms=later_than_ms,
     )
@@ -83,6 +84,15 @@ def test_only_what_comes_later_than_asked() -> None:
     # None of one surface's, some of another's.
     found = sent_back(CEILING, BACK, points=points, later_than_ms=late_ms + 0.01)
     assert found.surface.tolist() == [1]
+
+
+def test_what_comes_just_as_late_as_asked_is_told() -> None:
+    """6 m over by 8 m up and down: 10 m, 4 m more than straight, 12.5 ms in air of 320 m/s."""
+    points = line((6.0, 6.0))
+    at = sent_back(CEILING, points=points, c_m_s=320.0)
+    assert at.delay_ms.tolist() == [12.5]
+    assert len(sent_back(CEILING, points=points, c_m_s=320.0, later_than_ms=12.5)) == 1
+    assert len(sent_back(CEILING, points=points, c_m_s=320.0, later_than_ms=12.500001)) == 0
 
 
 def test_two_reflections_of_one_surface_at_one_point_are_two() -> None:
