@@ -128,6 +128,21 @@ def test_a_degree_at_the_edge_of_a_60_degree_box_is_0_4_db_and_none_at_the_aim_p
     assert found[2].level_per_degree_db == pytest.approx(+0.4014, abs=2e-3)
 
 
+def test_the_loudest_and_the_softest_row_are_told_where_they_are_taken() -> None:
+    of = problem()
+    told = []
+    for tilt_deg in (-25.0, -15.0, -10.0, -2.0):
+        plan = Placement(0.0, 6.0, tilt_deg)
+        design = of.levels_db(plan).mean(axis=0)
+        for one in choose_checks(of, plan, count=len(of.rows)):
+            for word, extreme in (("loudest", design.argmax()), ("softest", design.argmin())):
+                assert (word in one.reason) == (one.row == extreme)
+                told += [word] * (word in one.reason)
+            third = ("front", "middle", "back")[min(3 * one.row // len(of.rows), 2)]
+            assert one.reason.startswith(third)
+    assert set(told) == {"loudest", "softest"}
+
+
 def test_every_seating_is_visited() -> None:
     seatings = (
         Seating("stalls", np.array([[4.0, 0.0], [18.0, 1.4]])),
