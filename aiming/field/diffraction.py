@@ -70,8 +70,9 @@ def _loss_db(fresnel: FloatArray) -> FloatArray:
     loss = np.zeros(fresnel.shape)
     touched = fresnel > LIT_FROM
     some = fresnel[touched]
-    x = np.maximum(np.sqrt(2.0 * np.pi * np.abs(some)), 1e-6)
-    ratio = x / np.where(some >= 0.0, np.tanh(x), np.tan(x))
+    x = np.sqrt(2.0 * np.pi * np.abs(some))  # both ratios tend to 1 with it
+    turned = np.where(some >= 0.0, np.tanh(x), np.tan(x))
+    ratio = np.divide(x, turned, out=np.ones_like(x), where=x > 0.0)
     loss[touched] = np.clip(GRAZING_DB + 20.0 * np.log10(ratio), 0.0, DEEPEST_DB)
     return loss
 
@@ -153,8 +154,8 @@ class Screening:
         """(v, rows) shortest way from first corner to row, over any others."""
         last = self._straight_m if self.first is None else straight_m(self.walls, self._row_m)
         way = np.full(last.shape, np.inf)
-        for between, straight in zip(self.walls.between_m.T, last, strict=True):
-            np.minimum(way, between[:, np.newaxis] + straight, out=way)
+        for corner, straight in enumerate(last):
+            np.minimum(way, self.walls.between_m[:, corner, np.newaxis] + straight, out=way)
         return way if self.first is None else way[self.first]
 
     @cached_property
