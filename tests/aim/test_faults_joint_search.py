@@ -126,6 +126,22 @@ def test_a_row_that_is_open_over_a_box_is_open_all_over_it(under: str | None) ->
     assert is_open.any() and not is_open.all()
 
 
+def test_boxes_are_possible_where_the_level_of_every_row_is_known() -> None:
+    """Known to 35° off axis only: ruled out nowhere that all rows hear it."""
+    one = member(lobe=tent(0.2, 0.3, known_deg=35.0), hang=replace(MAIN, vertical_m=(6.0, 6.0)))
+    one = replace(one, problem=replace(one.problem, axis_on_audience=False))
+    pool = Pool(one)
+    numbers = pool.roots()
+    for _ in range(8):
+        numbers = np.concatenate(pool.children(numbers, 0))
+    at = np.random.default_rng(4).uniform(-1.0, 1.0, (len(numbers), len(pool.unknowns)))
+    heard = np.isfinite(one.heard(pool.placements(numbers, at))[0]).all(axis=(1, 2))
+    possible = pool.array("possible")[numbers] > 0.0
+    assert heard.any() and (possible | ~heard).all()
+    # A third of a degree each: two at either end are partly in it.
+    assert (possible & ~heard).sum() <= 4 < (~heard).sum()
+
+
 def test_each_box_has_one_number() -> None:
     pool = Pool(member())
     roots = pool.roots()
