@@ -410,6 +410,27 @@ def test_boxes_that_surely_break_a_limit_are_left_out() -> None:
         assert found.lowest_at.shape == (1, 0) and found.across.shape == (0, 1)
 
 
+def test_one_row_that_is_surely_over_leaves_a_box_out() -> None:
+    """At the least gain, −20 dB, the fill is over this ceiling in one row; then over none."""
+    at = gain_of_two().ranges[..., 0]
+    alone = np.array(scalar_alone_db(gain_of_two(), at, np.zeros(2, dtype=bool))).mean(axis=1)
+    apart = np.sort(alone[1] - alone[0])
+    for ceiling_db, left in ((0.5 * float(apart[-1] + apart[-2]), 0), (float(apart[-1]) + 0.01, 1)):
+        search, boxes = gains_frame(gain_of_two(ceiling_db=ceiling_db))
+        assert len(search.frame.bound(boxes, np.zeros(1), np.inf).boxes) == left
+
+
+def test_a_gain_is_cut_into_halves_that_meet() -> None:
+    search, boxes = gains_frame(gain_of_two())
+    at = search.frame.bound(boxes, np.zeros(1), np.inf)
+    for count in (2, 4, 8):
+        pieces, parents = search.cut(at)
+        ends = np.linspace(-20.0, 4.0, count + 1).tolist()
+        assert sorted((pieces.gain - pieces.half_gain)[:, 0].tolist()) == ends[:-1]
+        assert sorted((pieces.gain + pieces.half_gain)[:, 0].tolist()) == ends[1:]
+        at = search.frame.bound(pieces, parents, np.inf)
+
+
 def enclosed(const: FloatArray, gen: FloatArray, play: float = 0.0) -> Enclosure:
     """(n, channels, rows), (k, n, channels, rows)."""
     off = np.full_like(const, play)
