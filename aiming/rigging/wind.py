@@ -24,12 +24,7 @@ WIND_SOURCE = "EN 1991-1-4 (read in a secondary text), without its site factors"
 
 @dataclass(frozen=True)
 class FlownWind:
-    """A steady wind on what hangs.
-
-    pressure_pa: q = ½ρv²; force_n: level push; lean_deg: how far all lines lean from plumb then
-    pull_n: along all lines together, the box's weight and the push; more_share: how much more
-    that is than the weight alone, as a share of it
-    """
+    """A steady wind on what hangs."""
 
     gust_speed_m_s: Annotated[float, "m/s"]
     density_kg_m3: Annotated[float, "of the air, kg/m³"]
