@@ -137,5 +137,5 @@ def add_to_record(
     last = last_entry(kept, record, found.speaker) if kept else None
     entry = entry_text(found, by=by, date=date, air=job.scenario.air, measured=sets)
     write_file(record, ((kept or HEADER) + entry).encode(), replace=True)
-    if last is not None and not job.quiet:
+    if last is not None and not job.into.quiet:
         tell(compared_text(last, found))

@@ -8,11 +8,13 @@ from .common import (
     STOPPED,
     AsJson,
     Changes,
+    Steps,
     Units,
     UsageError,
     Variant,
     finish,
     length_m,
+    option,
     print_json,
     print_text,
     scenario_of,
@@ -34,55 +36,38 @@ ScenarioFile = Annotated[
     str | None,
     typer.Argument(metavar="[FILE]", help="Scenario whose hang sheet gives the load of --point."),
 ]
-Load = Annotated[
-    str | None,
-    typer.Option("--load", metavar="W", help='Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".'),
-]
+Load = Annotated[str | None, option("--load W", 'Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".')]
 Drops = Annotated[
-    tuple[str, str] | None,
-    typer.Option("--drops", metavar="V1 V2", help="Height of each point above the apex."),
+    tuple[str, str] | None, option("--drops V1 V2", "Height of each point above the apex.")
 ]
 Reaches = Annotated[
     tuple[str, str] | None,
-    typer.Option(
-        "--reaches",
-        metavar="H1 H2",
-        help="Level distance of each from the apex, on opposite sides.",
-    ),
+    option("--reaches H1 H2", "Level distance of each from the apex, on opposite sides."),
 ]
 To = Annotated[
     list[str] | None,
-    typer.Option(
-        "--to",
-        metavar="X,Y,Z",
-        help="Instead of drops and reaches: a point of the steel, from the datum; y to the left "
+    option(
+        "--to X,Y,Z",
+        "Instead of drops and reaches: a point of the steel, from the datum; y to the left "
         "as one looks at the audience. Two or three of them.",
     ),
 ]
 Apex = Annotated[
     str | None,
-    typer.Option(
-        "--apex",
-        metavar="X,Y,Z",
-        help="With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
+    option(
+        "--apex X,Y,Z",
+        "With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
     ),
 ]
 TakeUp = Annotated[
     list[str] | None,
-    typer.Option(
-        "--take-up",
-        metavar="LENGTH",
-        help="What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
+    option(
+        "--take-up LENGTH",
+        "What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
     ),
 ]
-Point = Annotated[
-    str | None,
-    typer.Option("--point", metavar="NAME", help="With FILE: the point whose line is bridled."),
-]
-OneSpeaker = Annotated[
-    str | None, typer.Option("--speaker", metavar="NAME", help="With FILE: the loudspeaker.")
-]
-Working = Annotated[bool, typer.Option("--working", help="Each step: formula, numbers, result.")]
+Point = Annotated[str | None, option("--point NAME", "With FILE: the point whose line is bridled.")]
+OneSpeaker = Annotated[str | None, option("--speaker NAME", "With FILE: the loudspeaker.")]
 
 
 def bridle(
@@ -98,7 +83,7 @@ def bridle(
     changes: Changes = None,
     variant: Variant = None,
     units: Units = "m",
-    working: Working = False,
+    working: Steps = False,
     as_json: AsJson = False,
 ) -> None:
     """Work out the tensions and angles of a bridle."""

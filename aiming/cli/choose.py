@@ -4,13 +4,12 @@ import os
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from .common import (
     STOPPED,
     AsJson,
     Changes,
     File,
+    Into,
     Open,
     Out,
     Quiet,
@@ -18,26 +17,18 @@ from .common import (
     UsageError,
     Variant,
     finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
+    option,
     progress_bar,
-    put_folder,
     scenario_of,
+    show,
 )
 
 Patterns = Annotated[
     list[str] | None,
-    typer.Option(
-        "--pattern",
-        metavar="FILE",
-        help="A pattern file to rank, or a folder of them. Repeatable.",
-    ),
+    option("--pattern FILE", "A pattern file to rank, or a folder of them. Repeatable."),
 ]
 OneSpeaker = Annotated[
-    str | None,
-    typer.Option("--speaker", metavar="NAME", help="Which loudspeaker, where there are several."),
+    str | None, option("--speaker NAME", "Which loudspeaker, where there are several.")
 ]
 SUFFIXES = (".csv", ".sofa")
 
@@ -59,38 +50,30 @@ def choose(
     Ranks pattern files too.
     Every candidate is solved within the scenario's own ranges and limits.
     """
+    from ..report.text.choose import choose_dict, choose_text
     from ..sweep.choose import choose as chosen
 
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    title, unit = scenario.title, scenario.units
+    into.check(scenario.file, title)
     with progress_bar("candidates", quiet=quiet) as bar:
         found = chosen(scenario, speaker=speaker, patterns=_files(patterns), progress=bar)
-    if as_json:
-        from ..report.text.choose import choose_dict
-
-        print_json(choose_dict(found))
-    else:
-        from ..report.text.choose import choose_text
-        from ..report.text.terminal import stdout_terminal
-
-        terminal = stdout_terminal()
-        print_text(choose_text(found, title=scenario.title, unit=scenario.units, terminal=terminal))
-    if out is not None:
+    show(
+        lambda: choose_dict(found),
+        lambda terminal: choose_text(found, title=title, unit=unit, terminal=terminal),
+        as_json=as_json,
+    )
+    if into.folder is not None:
         from ..report.figures.choose import choose_figures
         from ..report.json_text import json_text
-        from ..report.text.choose import choose_dict, choose_text
 
-        text = choose_text(found, title=scenario.title, unit=scenario.units)
         files = {
             "choose.json": json_text(choose_dict(found)).encode(),
-            "choose.txt": text.encode(),
-            **choose_figures(found, title=scenario.title),
+            "choose.txt": choose_text(found, title=title, unit=unit).encode(),
+            **choose_figures(found, title=title),
         }
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
+        into.put(files, scenario.file, title)
     if found.best is None and all(one.objective_db is None for one in found.ranked):
         finish(STOPPED)
 

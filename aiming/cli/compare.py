@@ -9,17 +9,15 @@ from .common import (
     STOPPED,
     AsJson,
     Changes,
+    Into,
     Open,
     Out,
     Quiet,
     Replace,
     UsageError,
     finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
-    put_folder,
+    scenario_of,
+    show,
     working_on,
 )
 
@@ -46,20 +44,20 @@ def compare(
     One file is compared with each of its variants; several files are compared as they are.
     """
     from ..analysis.compare import case_of
-    from ..report.text.compare import compared_dict
+    from ..report.text.compare import compare_text, compared_dict
 
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     asked = _asked(files, changes)
-    may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
+    title = asked[0][1].title
+    into.check(files[0], title)
     with working_on("solving each", quiet=quiet):
         cases = tuple(case_of(name, scenario) for name, scenario in asked)
-    if out is not None:
+    if into.folder is not None:
         from dataclasses import replace as with_fields
 
         from ..analysis.complete import complete
         from ..report.figures.compare import compare_figures
         from ..report.json_text import json_text
-        from ..report.text.compare import compare_text
 
         with working_on("drawing", quiet=quiet):
             cases = tuple(
@@ -71,25 +69,19 @@ def compare(
                 "compare.txt": compare_text(cases).encode(),
                 **compare_figures(cases),
             }
-        title = cases[0].scenario.title
-        put_folder(
-            out, written, scenario=files[0], title=title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
-    if as_json:
-        print_json(compared_dict(cases))
-    else:
-        from ..report.text.compare import compare_text
-        from ..report.text.terminal import stdout_terminal
-
-        print_text(compare_text(cases, terminal=stdout_terminal()))
+        into.put(written, files[0], title)
+    show(
+        lambda: compared_dict(cases),
+        lambda terminal: compare_text(cases, terminal=terminal),
+        as_json=as_json,
+    )
     if any(case.answer is None or case.answer.stopped for case in cases):
         finish(STOPPED)
 
 
 def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scenario]]":
     """Each case's name and scenario."""
-    from .common import scenario_of
+    from ..scenario import variant
 
     if len(files) > 1:
         found = [(Path(file).stem, scenario_of(file, changes)) for file in files]
@@ -100,13 +92,7 @@ def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scen
                 f"{files[0]}: no variants to compare; add a [[variant]], or name several files"
             )
         found = [(AS_IT_IS, whole)]
-        found += [(one.name, _variant(whole, one.name)) for one in whole.variants]
+        found += [(one.name, variant(whole, one.name)) for one in whole.variants]
     if len(found) > MOST_CASES:
         raise UsageError(f"{len(found)} cases to compare; at most {MOST_CASES} on one page")
     return found
-
-
-def _variant(scenario: "Scenario", name: str) -> "Scenario":
-    from ..scenario import variant
-
-    return variant(scenario, name)

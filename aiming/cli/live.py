@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import Changes, UsageError, tell
+from .common import Changes, UsageError, option, tell
 
 if TYPE_CHECKING:
     from ..live.app import Start
@@ -18,19 +18,14 @@ LiveFile = Annotated[
         metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
     ),
 ]
-Port = Annotated[
-    int, typer.Option("--port", metavar="N", min=0, max=65535, help="Listen here; 0 takes any.")
-]
+Port = Annotated[int, option("--port N", "Listen here; 0 takes any.", min=0, max=65535)]
 NoBrowser = Annotated[
-    bool, typer.Option("--no-browser", help="Print the address instead of opening a browser.")
+    bool, option("--no-browser", "Print the address instead of opening a browser.")
 ]
 
 
 def live(
-    file: LiveFile = None,
-    changes: Changes = None,
-    port: Port = 0,
-    no_browser: NoBrowser = False,
+    file: LiveFile = None, changes: Changes = None, port: Port = 0, no_browser: NoBrowser = False
 ) -> None:
     """Open the section in the browser and drag in it.
 

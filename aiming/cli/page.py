@@ -2,12 +2,21 @@
 
 from typing import Annotated
 
-import typer
+from .common import (
+    STOPPED,
+    Changes,
+    File,
+    Quiet,
+    Variant,
+    finish,
+    option,
+    scenario_of,
+    tell,
+    working_on,
+)
 
-from .common import STOPPED, Changes, File, Quiet, Variant, finish, scenario_of, tell, working_on
-
-Html = Annotated[str, typer.Option("--out", metavar="FILE.html", help="Write the page here.")]
-Renew = Annotated[bool, typer.Option("--replace", help="Write over FILE.html.")]
+Html = Annotated[str, option("--out FILE.html", "Write the page here.")]
+Renew = Annotated[bool, option("--replace", "Write over FILE.html.")]
 
 
 def page(

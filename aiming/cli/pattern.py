@@ -7,21 +7,18 @@ import typer
 
 from .common import (
     AsJson,
+    Into,
     Out,
     Quiet,
     Replace,
-    UsageError,
-    may_write,
+    one_of_or_none,
+    option,
     print_json,
     print_text,
-    put_folder,
 )
 
 PatternFile = Annotated[str, typer.Argument(metavar="FILE", help="Pattern file, CSV or AES69.")]
-Width = Annotated[
-    str | None,
-    typer.Option("--width", metavar="octave|third", help="Width of the bands shown."),
-]
+Width = Annotated[str | None, option("--width octave|third", "Width of the bands shown.")]
 
 
 def pattern(
@@ -36,19 +33,18 @@ def pattern(
     from ..base.bands import Width as BandWidth
     from ..scenario.pattern_report import pattern_report
 
-    widths: dict[str | None, BandWidth | None] = {None: None, "octave": "octave", "third": "third"}
-    if width not in widths:
-        raise UsageError(f'--width: "{width}"; must be "octave" or "third"')
-    may_write(out, scenario=file, title="pattern", replace=replace)
-    report = pattern_report(Path(file), display=file, width=widths[width])
-    if out is not None:
+    shown: BandWidth | None = one_of_or_none("--width", width, "octave", "third")
+    into = Into(out, replace, quiet)
+    into.check(file, "pattern")
+    report = pattern_report(Path(file), display=file, width=shown)
+    if into.folder is not None:
         from ..report.figures.pattern import Kind, pattern_picture
         from ..report.json_text import json_text
 
         kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
         files = {f"pattern.{kind}": pattern_picture(report, kind=kind) for kind in kinds}
         files["pattern.json"] = json_text(report.to_dict()).encode()
-        put_folder(out, files, scenario=file, title="pattern", replace=replace, quiet=quiet)
+        into.put(files, file, "pattern")
     if as_json:
         print_json(report.to_dict())
     elif not quiet:

@@ -1,7 +1,7 @@
 """`aiming solve` and `aiming evaluate`: the main job."""
 
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from .common import (
     STOPPED,
@@ -10,6 +10,7 @@ from .common import (
     Date,
     File,
     Full,
+    Into,
     Open,
     OutSheets,
     Paper,
@@ -19,13 +20,10 @@ from .common import (
     Variant,
     Working,
     finish,
-    may_write,
-    needs_out,
+    one_of,
     one_stream,
-    paper_of,
     print_json,
     print_text,
-    put_folder,
     scenario_of,
     tell,
     working_on,
@@ -59,10 +57,10 @@ def solve(
     from ..analysis.solve import NoPlacementError
     from ..analysis.solve import solve as solved
 
-    size = paper_of(paper)
-    needs_out(open_it, out)
+    size: PaperName = one_of("--paper", paper, "a4", "letter")
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    into.check(scenario.file, scenario.title)
     try:
         with working_on("solving", quiet=quiet):
             answer = solved(scenario, prove_s=prove)
@@ -70,10 +68,7 @@ def solve(
         if as_json:
             print_json(none.to_dict(title=scenario.title))
         raise
-    _give(
-        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
-        working=working, full=full, as_json=as_json, quiet=quiet,
-    )  # fmt: skip
+    _give(answer, into, paper=size, date=date, working=working, full=full, as_json=as_json)
 
 
 def evaluate(
@@ -96,32 +91,30 @@ def evaluate(
     """
     from ..analysis.solve import evaluate as evaluated
 
-    size = paper_of(paper)
-    needs_out(open_it, out)
+    size: PaperName = one_of("--paper", paper, "a4", "letter")
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    into.check(scenario.file, scenario.title)
     with working_on("evaluating", quiet=quiet):
         answer = evaluated(scenario)
-    _give(
-        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
-        working=working, full=full, as_json=as_json, quiet=quiet,
-    )  # fmt: skip
+    _give(answer, into, paper=size, date=date, working=working, full=full, as_json=as_json)
 
 
 def _give(
     answer: "Answer",
+    into: Into,
     *,
-    out: str | None,
-    replace: bool,
-    open_it: bool,
     paper: "PaperName",
     date: str,
     working: bool,
     full: bool,
     as_json: bool,
-    quiet: bool,
 ) -> None:
     """Print and write the answer; end with 3 where a caution of severity stop stands."""
+    from ..analysis.calculation import calculations
+    from ..report.text.calculation import calculation_list, calculation_text
+
+    quiet = into.quiet
     _tell_cautions(answer, as_json=as_json, quiet=quiet)
     if full and not (as_json or quiet):
         from ..analysis.complete import complete
@@ -129,25 +122,21 @@ def _give(
         with working_on("trying other aims", quiet=quiet):
             answer = complete(answer)
     if as_json:
-        print_json(answer.to_dict() | _worked(answer, wanted=working))
+        data = answer.to_dict()
+        if working:
+            data["working"] = calculation_list(calculations(answer))
+        print_json(data)
     else:
         print_text(_answer_text(answer, full=full, quiet=quiet))
-    if working and not as_json:
-        from ..analysis.calculation import calculations
-        from ..report.text.calculation import calculation_text
-
-        print_text("\n" + calculation_text(calculations(answer)))
-    if out is not None:
+        if working:
+            print_text("\n" + calculation_text(calculations(answer)))
+    if into.folder is not None:
         from ..faces import documents
 
         sys.stdout.flush()
         with working_on("drawing and writing", quiet=quiet):
             files = documents(answer, paper=paper, date=date)
-        scenario = answer.scenario
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
+        into.put(files, answer.scenario.file, answer.scenario.title)
     if answer.stopped:
         finish(STOPPED)
 
@@ -161,16 +150,6 @@ def _answer_text(answer: "Answer", *, full: bool, quiet: bool) -> str:
         return short_text(answer)
     text = summary_text if full else first_screen_text
     return text(answer, terminal=stdout_terminal())
-
-
-def _worked(answer: "Answer", *, wanted: bool) -> dict[str, Any]:
-    """The calculation sheet as data, under its own key; nothing where it is not wanted."""
-    if not wanted:
-        return {}
-    from ..analysis.calculation import calculations
-    from ..report.text.calculation import calculation_list
-
-    return {"working": calculation_list(calculations(answer))}
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:

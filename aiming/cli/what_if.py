@@ -2,26 +2,22 @@
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from .common import (
     STOPPED,
     AsJson,
     Changes,
     File,
+    Into,
     Open,
     Out,
     Quiet,
     UsageError,
     Variant,
     finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
+    option,
     progress_bar,
-    put_folder,
     scenario_of,
+    show,
     working_on,
 )
 from .common import tell as say
@@ -34,34 +30,30 @@ if TYPE_CHECKING:
 
 Over = Annotated[
     list[str],
-    typer.Option(
-        "--over",
-        metavar="KEY=LOW:HIGH:STEP",
-        help="A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
+    option(
+        "--over KEY=LOW:HIGH:STEP",
+        "A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
     ),
 ]
 Figures = Annotated[
     str | None,
-    typer.Option(
-        "--figures",
-        metavar="NAMES",
-        help="Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
+    option(
+        "--figures NAMES",
+        "Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
     ),
 ]
 TableFile = Annotated[
-    str | None,
-    typer.Option("--table", metavar="T.csv", help="Write every candidate there; or T.parquet."),
+    str | None, option("--table T.csv", "Write every candidate there; or T.parquet.")
 ]
-Resume = Annotated[bool, typer.Option("--resume", help="Go on with an unfinished table.")]
+Resume = Annotated[bool, option("--resume", "Go on with an unfinished table.")]
 Replace = Annotated[
     bool,
-    typer.Option(
-        "--replace",
-        help="Write over T.csv, and into the --out folder even if it holds other files.",
+    option(
+        "--replace", "Write over T.csv, and into the --out folder even if it holds other files."
     ),
 ]
-By = Annotated[str | None, typer.Option("--by", metavar="COLUMN", help="Rank by this column.")]
-Best = Annotated[int, typer.Option("--best", min=1, help="How many of the best to show.")]
+By = Annotated[str | None, option("--by COLUMN", "Rank by this column.")]
+Best = Annotated[int, option("--best", "How many of the best to show.", min=1)]
 
 
 def what_if(
@@ -85,15 +77,17 @@ def what_if(
     A candidate with ranges left is solved, one without is evaluated. Prints the best and the
     trade-offs; --table keeps every candidate, and --resume goes on after an interruption.
     """
+    from ..report.text.what_if import what_if_dict, what_if_text
     from ..sweep.axes import parse_over
     from ..sweep.run import is_solved
     from ..sweep.tradeoffs import overview
 
     if resume and table is None:
         raise UsageError("--resume: goes with --table, the table to go on with")
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    title = scenario.title
+    into.check(scenario.file, title)
     found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
     try:
         seen = overview(found, by=by, count=best, scenario=scenario)
@@ -102,26 +96,15 @@ def what_if(
     solved = is_solved(scenario, parse_over(over, unit=scenario.units))
     if table is not None and not quiet:
         say(f"written to {table}: {len(found):,} candidates")
-    if out is not None:
+    if into.folder is not None:
         with working_on("drawing", quiet=quiet):
-            files = _files(found, seen, title=scenario.title, solved=solved)
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
-    if as_json:
-        from ..report.text.what_if import what_if_dict
-
-        print_json(what_if_dict(found, seen))
-    else:
-        from ..report.text.terminal import stdout_terminal
-        from ..report.text.what_if import what_if_text
-
-        print_text(
-            what_if_text(
-                found, seen, title=scenario.title, solved=solved, terminal=stdout_terminal()
-            )
-        )
+            files = _files(found, seen, title=title, solved=solved)
+        into.put(files, scenario.file, title)
+    show(
+        lambda: what_if_dict(found, seen),
+        lambda terminal: what_if_text(found, seen, title=title, solved=solved, terminal=terminal),
+        as_json=as_json,
+    )
     if seen.by is not None and not seen.best:
         finish(STOPPED)
 
@@ -141,7 +124,9 @@ def _swept(
     from ..sweep.run import figures_for, what_if
 
     asked = parse_over(over, unit=scenario.units)
-    names = figures_for(scenario, asked) if figures is None else _names(figures)
+    names = figures_for(scenario, asked)
+    if figures is not None:
+        names = tuple(name.strip() for name in figures.split(",") if name.strip())
     last = [0, 0]
     try:
         with progress_bar("candidates", quiet=quiet) as bar:
@@ -161,10 +146,6 @@ def _swept(
                 "--resume goes on with them"
             )
         raise
-
-
-def _names(figures: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in figures.split(",") if name.strip())
 
 
 def _files(table: "Table", seen: "Overview", *, title: str, solved: bool) -> dict[str, bytes]:
