@@ -9,7 +9,6 @@ from ..text.words import (
     from_datum_text,
     held_text,
     left_text,
-    orientation_text,
     row_text,
     rows_within_text,
     ruled_text,
@@ -37,9 +36,8 @@ def key_figures(answer: Answer) -> list[Line]:
         lines.append((together, "bold", look.INK))
     for index, one in enumerate(answer.speakers):
         ink = look.nth(look.SPEAKER_INKS, index) if several else look.INK
-        lines.append(
-            (f"{one.name}: {tilt_text(one.tilt_deg)}, {orientation_text(one)}", "bold", ink)
-        )
+        head = f"{one.name}: {tilt_text(one.tilt_deg)}, {one.mount}, {one.orientation}"
+        lines.append((head, "bold", ink))
         texts = _whole(answer, one)
         if several:
             texts = _short(answer.scenario, one, crowded=len(answer.speakers) > _ROOMY)
@@ -81,7 +79,7 @@ def _whole(answer: Answer, one: SpeakerAnswer) -> list[str]:
     unit = answer.scenario.units
     texts = [
         f"acoustic centre {length_text(one.height_m, unit)} above the datum, "
-        f"{x_text(one.x_m, unit)}",
+        f"{x_text(one.x_m, unit)}"
     ]
     if one.trim_m != one.height_m:
         texts.append(f"trim (lowest point of the cabinet) {length_text(one.trim_m, unit)}")

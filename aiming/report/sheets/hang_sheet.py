@@ -120,7 +120,7 @@ def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str =
             break
     y = header_in
     drawing_in = max(drawing_in, 0.6 * LEAST_DRAWING_IN)
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     ax = page.axes(page.left_in, y, wide - FIGURES_IN, drawing_in)
     draw_hang(ax, sheet, width_in=wide - FIGURES_IN, height_in=drawing_in, unit=unit, labels=labels)
     _figures(page, sheet, unit, page.right_in - FIGURES_IN + 0.15, y + 0.08)
@@ -161,7 +161,7 @@ def labels_of(sheet: HangSheet, unit: Unit) -> dict[str, str]:
 def _content(
     page: SheetPage, sheet: HangSheet, unit: Unit, labels: dict[str, str], sizes: Sizes
 ) -> _Content:
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     texts = [*_legend(sheet, labels), *_whole_texts(sheet, unit, labels)]
     if sheet.held.stack is not None:
         texts += _stack_texts(sheet, sheet.held.stack, unit)
@@ -180,7 +180,7 @@ def _content(
 
 def _header(page: SheetPage, sheet: HangSheet, date: str) -> float:
     """Title, whose sheet, where from, when; y where the drawing begins."""
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     y = MARGIN_IN + 0.2
     name = "HANG SHEET" if sheet.held.flown else "STAND SHEET"
     page.write(page.left_in, y, name, 18, weight="bold")
@@ -327,8 +327,7 @@ def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
 
 def _write_table(page: SheetPage, content: _Content, y: float) -> float:
     """What each point bears; y under it."""
-    wide = page.right_in - page.left_in
-    table, sizes = content.table, content.sizes
+    wide, table, sizes = page.across_in, content.table, content.sizes
     if table is None and not content.notes:
         return y
     page.rule(page.left_in, y, wide)
@@ -413,7 +412,7 @@ def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
         f"Whole weight {masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope of "
         f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward, over edges "
         f"{_from_centre_text(stack.front_x_m, unit)} and {_from_centre_text(stack.rear_x_m, unit)}"
-        " the acoustic centre.",
+        " the acoustic centre."
     ]
     box = stack.box
     if stack.tied:
@@ -481,7 +480,7 @@ def _caution_lines(
 
 def _write_cautions(page: SheetPage, content: _Content, y: float) -> None:
     """All of them, under a rule."""
-    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
+    page.rule(page.left_in, y + 0.02, page.across_in)
     y += 0.05
     for weight, line in content.told:
         y += LINE * content.sizes.caution * POINT_IN
@@ -566,7 +565,7 @@ def _write_order(page: SheetPage, content: _Content, bottom: float) -> None:
     """What is done and checked in which order, and who signs for it."""
     sizes = content.sizes
     y = bottom - 0.42 - sum(_order_in(lines, sizes) for lines, _ in content.order)
-    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    page.rule(page.left_in, y, page.across_in, thick=1.6)
     y += 0.04
     for number, (lines, blank) in enumerate(content.order, start=1):
         first = y + LINE * sizes.text * POINT_IN
@@ -588,7 +587,7 @@ def _write_stopped(page: SheetPage, sheet: HangSheet, bottom: float) -> None:
     stops = sum(one.severity == "stop" for one in sheet.cautions)
     things = "one caution stops" if stops == 1 else f"{stops} cautions stop"
     y = bottom - 0.45
-    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    page.rule(page.left_in, y, page.across_in, thick=1.6)
     text = (
         f"{things} this sheet: nothing to tick, nothing to sign. Change the plan and print again."
     )
@@ -602,7 +601,7 @@ def _foot(page: SheetPage, sheet: HangSheet, date: str) -> None:
         f"printed for {date or '_' * 12}   no rigging design"
     )
     page.write(page.left_in, page.bottom_in + 0.1, text,
-               fitting_size(text, page.right_in - page.left_in, 7.5))  # fmt: skip
+               fitting_size(text, page.across_in, 7.5))  # fmt: skip
 
 
 def _across(page: SheetPage, words: str) -> None:

@@ -90,22 +90,30 @@ def point_table(
     shown = labels or {}
     if held.loads is None or held.rigging is None:
         return _hook_table(held, unit, shown)
-    columns = _columns(held, unit, shown)
+    loads, columns = held.loads, _columns(held, unit, shown)
+
+    def of_lines(label: str, cell: Callable[[HangLine], str], *, bold: bool = False) -> Row:
+        """One cell for every column that has a line, empty for the others."""
+        lines = (one.line for one in columns)
+        return Row(label, tuple("" if one is None else cell(one) for one in lines), bold)
+
+    def of_points(label: str, cell: Callable[[PointLoad], str]) -> Row:
+        points = (one.point for one in columns)
+        return Row(label, tuple("" if one is None else cell(one) for one in points))
+
     rows = [
-        _row("hook height", columns, lambda one: _both(_line(one).height_m, unit), bold=True),
-        _row("hook, from the datum", columns, lambda one: side_text(_line(one).x_m, unit)),
-        _row("its line", columns, lambda one: _goes(held, one, unit)),
-        _row("hook to where it is made fast", columns, lambda one: _length(_line(one), unit)),
+        of_lines("hook height", lambda line: _both(line.height_m, unit), bold=True),
+        of_lines("hook, from the datum", lambda line: side_text(line.x_m, unit)),
+        of_lines("its line", lambda line: _goes(line, unit)),
+        of_lines("hook to where it is made fast", lambda line: _length(line, unit)),
         Row("load on the box's point", tuple(_load(one, unit) for one in columns), bold=True),
-        _row("of the weight; of the allowed load", columns, _share, points=True),
-        _row("working load limit", columns, lambda one: _limit(one, held, unit), points=True),
-        Row("ON THE STRUCTURE,\neverything counted", tuple(_structure(held, one, unit)
-            for one in columns), bold=True),
-        _row("weakest part of the line", columns, lambda one: _weakest(_line(one))),
-        _row("cell reads, box level", columns, lambda one: _cell(_line(one), unit, level=True),
-             bold=True),
-        _row("cell reads, at tilt", columns, lambda one: _cell(_line(one), unit, level=False),
-             bold=True),
+        of_points("of the weight; of the allowed load", _share),
+        of_points("working load limit", lambda point: _limit(point, loads.wll_share, unit)),
+        of_lines("ON THE STRUCTURE,\neverything counted", lambda line: _structure(line, unit),
+                 bold=True),
+        of_lines("weakest part of the line", _weakest),
+        of_lines("cell reads, box level", lambda line: _cell(line, unit, level=True), bold=True),
+        of_lines("cell reads, at tilt", lambda line: _cell(line, unit, level=False), bold=True),
     ]  # fmt: skip
     kept = [row for row in rows if any(row.cells)]
     if len(columns) > 2:
@@ -164,36 +172,13 @@ def bar_name(held: Support, unit: Unit) -> str:
     return f"{along} {'from' if u >= held.rigging.bar_u_m[0] else 'behind'} the rear end"
 
 
-def _line(one: _Column) -> HangLine:
-    assert one.line is not None
-    return one.line
-
-
-def _row(
-    label: str,
-    columns: list[_Column],
-    cell: Callable[[_Column], str],
-    *,
-    bold: bool = False,
-    points: bool = False,
-) -> Row:
-    """One cell for every column that has a line (points: a point), empty for the others."""
-    cells = tuple(
-        cell(one) if (one.point if points else one.line) is not None else "" for one in columns
-    )
-    return Row(label, cells, bold)
-
-
 def _both(length_m: float, unit: Unit) -> str:
     return "   ".join(lengths_text(length_m, unit))
 
 
-def _goes(held: Support, one: _Column, unit: Unit) -> str:
+def _goes(line: HangLine, unit: Unit) -> str:
     """Where a line goes to: plumb, leaning, or pulling back, and where it is made fast."""
-    line = _line(one)
-    lean, loads = abs(line.lean_deg), held.loads
-    assert loads is not None
-    end = ""
+    lean, end = abs(line.lean_deg), ""
     if line.steel_z_m is not None:
         end = f"to {lengths_text(line.steel_z_m, unit)[0]}"
     if lean < 0.05:
@@ -221,17 +206,13 @@ def _length(line: HangLine, unit: Unit) -> str:
 
 def _load(one: _Column, unit: Unit) -> str:
     """What the point bears along its line; its vertical and level part where it leans."""
-    if one.point is None:
-        assert one.line is not None
-        load = one.line.reading_n
-    else:
-        load = one.point.tension_n
+    line = one.line
+    load = one.point.tension_n if one.point else None if line is None else line.reading_n
     if load is None:
         return "slack"
     if load < 0.0:
         return f"SLACK: would push\n{masses_text(-load, unit)}"
     text = f"{masses_text(load, unit)}\n{forces_text(load, unit)}"
-    line = one.line
     if line is not None and line.horizontal_n > 1e-6 * max(load, 1.0):
         up = "down" if line.vertical_n >= 0.0 else "up"
         text += (
@@ -241,28 +222,20 @@ def _load(one: _Column, unit: Unit) -> str:
     return text
 
 
-def _share(one: _Column) -> str:
-    assert one.point is not None
-    used = one.point.utilisation
-    return (
-        f"{100 * one.point.share:.0f} %; "
-        f"{'limit not given' if used is None else f'{100 * used:.0f} %'}"
-    ).replace("-", "−")
+def _share(point: PointLoad) -> str:
+    used = point.utilisation
+    told = "limit not given" if used is None else f"{100 * used:.0f} %"
+    return f"{100 * point.share:.0f} %; {told}".replace("-", "−")
 
 
-def _limit(one: _Column, held: Support, unit: Unit) -> str:
-    assert one.point is not None and held.loads is not None
-    if one.point.wll_n is None:
+def _limit(point: PointLoad, share: float, unit: Unit) -> str:
+    if point.wll_n is None:
         return "not given"
-    used = f"{100 * held.loads.wll_share:g} % used at most"
-    return f"{masses_text(one.point.wll_n, unit)}; {used}"
+    return f"{masses_text(point.wll_n, unit)}; {100 * share:g} % used at most"
 
 
-def _structure(held: Support, one: _Column, unit: Unit) -> str:
+def _structure(line: HangLine, unit: Unit) -> str:
     """What the structure bears at this line: everything, times the dynamic factor."""
-    if one.line is None or held.loads is None:
-        return ""
-    line = one.line
     up = "down" if line.structure_vertical_n >= 0.0 else "up"
     text = (
         f"{masses_text(line.on_structure_n, unit)}\n"
@@ -303,13 +276,13 @@ LASER_AT_IN = 0.75
 
 def laser_lines(page: SheetPage, sheet: HangSheet, unit: Unit, sizes: Sizes) -> list[str]:
     """Where the dot falls at ear height and on the bare floor, wrapped."""
-    wide = page.right_in - page.left_in - LASER_AT_IN
+    wide = page.across_in - LASER_AT_IN
     return [line for text in _laser_texts(sheet, unit) for line in wrapped(text, wide, sizes.text)]
 
 
 def write_laser(page: SheetPage, lines: list[str], y: float, sizes: Sizes) -> None:
     """The lines beside their name, under a rule."""
-    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
+    page.rule(page.left_in, y + 0.02, page.across_in)
     y += 0.06
     first = y + LINE * sizes.text * POINT_IN
     page.write(page.left_in, first, "LASER", sizes.text, weight="bold")
