@@ -30,13 +30,12 @@ from .sentences import (
     uneven_sentences,
     within_sentence,
 )
-from .terminal import INDENT, Terminal, labelled, printable
+from .terminal import INDENT, ON_PAPER, Terminal, labelled, printable
 from .words import db_text
 
 MOST_LINES = 12
 _WANTED = 3
 """Where not all down to this rank find room, the last line is kept to one."""
-_PICTURE_LINES = 10
 _STOPS_IN_FULL, _MOST_STOP = 2, 200
 """As many always stand before the answer; their number stands above them all."""
 
@@ -56,10 +55,9 @@ class Item:
     table: tuple[str, ...] = ()
 
 
-def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+def first_screen_text(answer: Answer, *, terminal: Terminal = ON_PAPER) -> str:
     """At most twelve lines, ending in a line break."""
-    shown = terminal or Terminal()
-    every = _items(answer, width=shown.width, brief=True)
+    every = _items(answer, width=terminal.width, brief=True)
     wanted = {place for place, item in enumerate(every) if item.rank <= _WANTED}
     kept = {place for place in wanted if every[place].rank == 0}
 
@@ -67,36 +65,34 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
         chosen = [every[place] for place in sorted(kept)]
         missing = sorted((of for of in every if of not in chosen), key=lambda of: of.rank)
         left = [item.called for item in missing]
-        room = shown.width - INDENT - 1 if terse else None
-        more = labelled("MORE", _more(answer, left, room=room), width=shown.width)
-        return [*_lines(answer, chosen, shown), *more]
+        room = terminal.width - INDENT - 1 if terse else None
+        more = labelled("MORE", _more(answer, left, room=room), width=terminal.width)
+        return [*_lines(answer, chosen, terminal), *more]
 
     terse = len(lines(wanted)) > MOST_LINES
     cautions_first = [(item.rank, item.called != _CAUTIONS) for item in every]
     for place in sorted(range(len(every)), key=cautions_first.__getitem__):
         if len(lines(kept | {place}, terse=terse)) <= MOST_LINES:
             kept |= {place}
-    return shown.shown("\n".join(lines(kept, terse=terse)) + "\n")
+    return terminal.shown("\n".join(lines(kept, terse=terse)) + "\n")
 
 
-def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+def summary_text(answer: Answer, *, terminal: Terminal = ON_PAPER) -> str:
     """Everything, ending in a line break."""
-    shown = terminal or Terminal()
     brief = [
         item
-        for item in _items(answer, width=shown.width, brief=False)
+        for item in _items(answer, width=terminal.width, brief=False)
         if item.called not in (_CAUTIONS, _CHOICES)
     ]
-    lines = _lines(answer, brief, shown)
+    lines = _lines(answer, brief, terminal)
     for name, details in details_of(answer):
-        lines += ["", *([shown.bold(printable(name))] if name else [])]
+        lines += ["", *([terminal.bold(printable(name))] if name else [])]
         for sentence in details:
-            lines += _wrapped(sentence, shown)
-    along, edges = answer.curves, answer.edges
-    lines += ["", *full_lines(answer, terminal=shown)]
-    lines += ["", *level_lines(answer, along, terminal=shown)]
-    lines += ["", *section_lines(answer, along, edges, terminal=shown, most_lines=_PICTURE_LINES)]
-    return shown.shown("\n".join(lines) + "\n")
+            lines += _wrapped(sentence, terminal)
+    lines += ["", *full_lines(answer, terminal=terminal)]
+    lines += ["", *level_lines(answer, terminal=terminal)]
+    lines += ["", *section_lines(answer, terminal=terminal)]
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 def short_text(answer: Answer) -> str:
