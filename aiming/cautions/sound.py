@@ -7,10 +7,9 @@ import numpy as np
 from ..analysis.reflections import Missing
 from ..analysis.tone_and_level import every_band, greatest_a_db, loudness_of
 from ..base.bands import band_label, exact_midband_hz
-from ..base.units import length_text
 from ..results.sound import Loudness
 from ..scenario.scenario import Scenario
-from ..scenario.thresholds import GRAZING, LATE, LATE_STRONG, SHADOW, threshold
+from ..scenario.thresholds import GRAZING, LATE, LATE_STRONG, SHADOW
 from .declare import NOT_ASSUMED, OWN_WISH, Told, caution
 from .facts import LOUDSPEAKER, SEARCHED, SECTION, SectionFacts, SpeakerFacts
 from .place import which_rows
@@ -19,7 +18,7 @@ from .place import which_rows
 @caution("rows-in-shadow", "caution", LOUDSPEAKER, limit=SHADOW, for_rigger=False)
 def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
     """A served row loses more than this behind floors or surfaces, mean over the design bands."""
-    lost, least = of.rows.shadow_db.mean(axis=0), threshold(of.scenario, SHADOW)
+    lost, least = of.rows.shadow_db.mean(axis=0), of.limit(SHADOW)
     hidden = [int(row) for row in of.at.served if lost[row] > least]
     if hidden:
         most = float(lost[hidden].max())
@@ -43,10 +42,10 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     if not scenario.surfaces:
         return
     missing = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db)
-    found = missing.later_than(threshold(scenario, LATE))
+    found = missing.later_than(of.limit(LATE))
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, of.at.served) | (found.point >= len(scenario.rows))
-    strong = heard & (level > threshold(scenario, LATE_STRONG))
+    strong = heard & (level > of.limit(LATE_STRONG))
     # All rows are one group, each point is its own.
     group = np.where(found.point < len(scenario.rows), -1, found.point)
     pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
@@ -60,13 +59,10 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
         yield Told(
             f"{scenario.surfaces[surface].name} sends sound to "
             f"{missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
-            f"the direct sound, {_against(float(level[worst]))} it{more}",
+            f"the direct sound, {abs(level[worst]):.1f} dB "
+            f"{'softer' if level[worst] < 0.0 else 'louder'} than it{more}",
             float(level[worst]),
         )
-
-
-def _against(level_db: float) -> str:
-    return f"{abs(level_db):.1f} dB {'softer than' if level_db < 0.0 else 'louder than'}"
 
 
 @caution(
@@ -115,13 +111,13 @@ def near_field(of: SpeakerFacts) -> Iterator[Told]:
     highest = max(scenario.aim.bands_hz)
     wavelength = scenario.air.speed_of_sound_m_s / exact_midband_hz(highest)
     far = height**2 / (2.0 * wavelength)
-    place, rows, unit = of.at.placement, of.at.problem.rows, scenario.units
+    place, rows = of.at.placement, of.at.problem.rows
     nearest = float(np.hypot(rows.x_m - place.x_m, rows.z_m - place.height_m).min())
     if nearest < far:
         yield Told(
-            f"the nearest row is {length_text(nearest, unit)} away; the far field of a "
-            f"{length_text(height, unit)} high box at {band_label(highest)} begins at "
-            f"{length_text(far, unit)}: the level there is less certain",
+            f"the nearest row is {of.length(nearest)} away; the far field of a "
+            f"{of.length(height)} high box at {band_label(highest)} begins at "
+            f"{of.length(far)}: the level there is less certain",
             nearest,
             far,
         )
@@ -142,7 +138,7 @@ def grazing(of: SpeakerFacts) -> Iterator[Told]:
     seen = np.arctan2(place.height_m - rows.z_m, rows.x_m - place.x_m)
     angles = np.degrees(np.abs(seen + slope))
     row = int(np.argmin(angles))
-    if angles[row] < threshold(of.scenario, GRAZING):
+    if angles[row] < of.limit(GRAZING):
         yield Told(
             f"the sound grazes the audience, at {angles[row]:.1f}° at {rows.label(row)}: heads in "
             "front shadow the rows behind at high frequencies, which is not in these figures",
