@@ -117,11 +117,6 @@ def one_point() -> "dict[str, Expr]":
     return {"tan_tau": tangent, "u_H": hole.subs(t, sympy.tan(symbol("tau"))), "doubt": doubt}
 
 
-def one_point_energy() -> "Expr":
-    """Height of the centre of gravity over the hole, by tilt tau: least where the body rests."""
-    return turned("G")[1] - turned("H")[1]
-
-
 @cache
 def pull_back() -> "dict[str, Expr]":
     """T of the pulling line, X_H and Z_H on the carrying pick, T_H along its line.

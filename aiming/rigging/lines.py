@@ -241,7 +241,7 @@ def _line(
     spare = None
     if steel_z is not None and not pulling:
         spare = steel_z - height_m - parts_m
-    reading = _not_slack_n(tension)
+    reading = None if tension < 0.0 else tension
     level_reading = None if level is None else level[0] * body.weight_n
     level_doubt_n = 0.0 if level is None else level[1] * DOUBT_IN_CENTRE.value * body.weight_n
     return HangLine(
@@ -270,10 +270,6 @@ def _line(
         parts_m=parts_m,
         spare_m=spare,
     )
-
-
-def _not_slack_n(tension_n: float) -> float | None:
-    return None if tension_n < 0.0 else tension_n
 
 
 def _part_loads(
