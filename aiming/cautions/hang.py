@@ -226,10 +226,8 @@ def tilt_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("point-below-centre", "caution", LOADED, unit="m", basis=COMMON)
 def point_below_centre(of: SpeakerFacts) -> Iterator[Told]:
-    """A carrying point lies at or below the combined centre of gravity.
-
-    Points that do not lie above the centre of gravity: those of a bar hang by the bar.
-    """
+    """A carrying point lies at or below the combined centre of gravity."""
+    # The points of a bar hang by the bar.
     points = of.loads.points[:1] if of.rigging.method == "pull-back" else of.loads.points
     for point in () if of.held.on_bar else points:
         if point.above_centre_m <= 0.0:
@@ -264,10 +262,7 @@ def pull_back(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("tilt-doubtful", "caution", LOADED, limit=DOUBT_IN_CENTRE, unit="°")
 def tilt_doubtful(of: SpeakerFacts) -> Iterator[Told]:
-    """One point: with this much doubt in the centre of gravity the tilt leaves its tolerance.
-
-    A free-hanging box whose tilt follows the centre of gravity more than the aim allows.
-    """
+    """One point: with this much doubt in the centre of gravity the tilt leaves its tolerance."""
     window, doubt = of.mine.window, of.loads.doubt_deg
     if doubt is None or window is None:
         return

@@ -106,8 +106,6 @@ def off_axis_pull(of: SpeakerFacts) -> Iterator[Told]:
     limit is left, or too little (training texts on ASME B30.26, which vary: shackle to 45° keeps
     70 %, to 90° 50 %; shoulder eyebolt to 15/30/45/90° keeps 80/65/30/25 %; plain eyebolt
     straight only).
-
-    A pull off the fitting's axis, by what it leaves of the limit.
     """
     full = of.limit(UTILISATION_FULL)
     for point in of.loads.points:

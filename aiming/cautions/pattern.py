@@ -46,8 +46,6 @@ def file_note(of: SpeakerFacts) -> Iterator[Told]:
 @caution("array-like-coverage", "caution", LOUDSPEAKER, limit=TALLEST_BOX, for_rigger=False)
 def array_like(of: SpeakerFacts) -> Iterator[Told]:
     """A coverage angle alone is given, and at a design band it asks for a source taller than this.
-
-    How tall a box would have to be for the coverage claimed (Keele's relation).
     """
     if not of.at.speaker.coverage_only:
         return

@@ -10,35 +10,8 @@ from ..base.limit import Limit
 from ..base.units import FOOT_M, mass_text, tilt_text
 from ..geometry.section import Seating
 from ..rigging.ground_stack import centre_outside_outline
+from ..scenario import thresholds as limits
 from ..scenario.scenario import Scenario
-from ..scenario.thresholds import (
-    BELOW_FLOOR,
-    BURIED,
-    EARLY,
-    EARLY_STRONG,
-    FALLING_FLOOR,
-    FARTHEST_BESIDE,
-    FARTHEST_POINT,
-    FARTHEST_REFERENCE,
-    HEAVIEST_BOX,
-    HIGHEST_BASE,
-    HIGHEST_EARS,
-    LARGEST_BOX,
-    LARGEST_GAIN,
-    LARGEST_RATING,
-    LIGHTEST_BOX,
-    LONGEST_DELAY,
-    LONGEST_LINE,
-    LONGEST_THROW,
-    LOWEST_EARS,
-    LOWEST_TARGET,
-    NARROWEST_ROW,
-    OUT_OF_REACH,
-    SMALLEST_BOX,
-    STEEPEST_RAKE,
-    STEEPEST_VIEW,
-    WIDEST_ROW,
-)
 from .declare import LIKELY_SLIP, Told, caution
 from .facts import LOUDSPEAKER, RIGGED, SECTION, STANDS, SectionFacts, SpeakerFacts
 
@@ -98,30 +71,30 @@ def _ears_m(seating: Seating) -> float:
 
 
 _of_seating(
-    "rows-far-apart", WIDEST_ROW, "Rows of a seating farther apart than this.",
+    "rows-far-apart", limits.WIDEST_ROW, "Rows of a seating farther apart than this.",
     _spacing_m, "rows {} apart, as no seats are",
 )  # fmt: skip
 _of_seating(
-    "rows-close", NARROWEST_ROW, "Rows of a seating closer than this.",
+    "rows-close", limits.NARROWEST_ROW, "Rows of a seating closer than this.",
     _spacing_m, "rows {} apart, closer than any seats", least=True,
 )  # fmt: skip
 _of_seating(
-    "ears-high", HIGHEST_EARS, "Ears higher over their floor than this.",
+    "ears-high", limits.HIGHEST_EARS, "Ears higher over their floor than this.",
     _ears_m, "ears {} over the floor",
 )  # fmt: skip
 _of_seating(
-    "ears-low", LOWEST_EARS, "Ears lower over their floor than this.",
+    "ears-low", limits.LOWEST_EARS, "Ears lower over their floor than this.",
     _ears_m, "ears {} over the floor", least=True,
 )  # fmt: skip
 
 
-@caution("rake-steep", "caution", SECTION, limit=STEEPEST_RAKE, for_rigger=False)
+@caution("rake-steep", "caution", SECTION, limit=limits.STEEPEST_RAKE, for_rigger=False)
 def rake_steep(of: SectionFacts) -> Iterator[Told]:
     """A floor from its first row to its last steeper than this."""
     for seating in of.scenario.seatings:
         rise = float(seating.floor_m[-1, 1] - seating.floor_m[0, 1])
         steep = float(np.degrees(np.arctan2(abs(rise), seating.run_m)))
-        if steep > of.limit(STEEPEST_RAKE):
+        if steep > of.limit(limits.STEEPEST_RAKE):
             yield Told(
                 f"seating {seating.name}: its floor climbs {steep:.0f}°, steeper than any seats: "
                 "x and z changed over, or a height in another unit?",
@@ -129,12 +102,12 @@ def rake_steep(of: SectionFacts) -> Iterator[Told]:
             )
 
 
-@caution("floor-falls", "caution", SECTION, limit=FALLING_FLOOR, for_rigger=False)
+@caution("floor-falls", "caution", SECTION, limit=limits.FALLING_FLOOR, for_rigger=False)
 def floor_falls(of: SectionFacts) -> Iterator[Told]:
     """A floor lower at its last row than at its first by more than this."""
     for seating in of.scenario.seatings:
         fall = float(seating.floor_m[0, 1] - seating.floor_m[-1, 1])
-        if fall > of.limit(FALLING_FLOOR):
+        if fall > of.limit(limits.FALLING_FLOOR):
             yield Told(
                 f"seating {seating.name}: its last row lies {of.length(fall)} lower than its "
                 "first: a sign lost, or the line given from the back?",
@@ -152,7 +125,7 @@ def datum_unnamed(of: SectionFacts) -> Iterator[Told]:
         )
 
 
-@caution("surface-buried", "caution", SECTION, limit=BURIED, for_rigger=False)
+@caution("surface-buried", "caution", SECTION, limit=limits.BURIED, for_rigger=False)
 def surface_buried(of: SectionFacts) -> Iterator[Told]:
     """A whole surface lies lower than every floor over it by more than this."""
     scenario = of.scenario
@@ -163,12 +136,12 @@ def surface_buried(of: SectionFacts) -> Iterator[Told]:
             if any(at.floor_m[0, 0] <= x <= at.floor_m[-1, 0] for at in scenario.seatings)
         ]
         depth = min(depths) if len(depths) == len(surface.line_m) else 0.0
-        if depth > of.limit(BURIED):
+        if depth > of.limit(limits.BURIED):
             under = f"{of.length(depth)} under the floor there"
             yield Told(f"surface {surface.name} lies {under}: {_too_small(of)}", depth)
 
 
-@caution("reference-far", "caution", SECTION, limit=FARTHEST_REFERENCE, for_rigger=False)
+@caution("reference-far", "caution", SECTION, limit=limits.FARTHEST_REFERENCE, for_rigger=False)
 def reference_far(of: SectionFacts) -> Iterator[Told]:
     """`[time] reference` is farther than this from the nearest row."""
     reference = of.scenario.company.reference_m
@@ -176,18 +149,18 @@ def reference_far(of: SectionFacts) -> Iterator[Told]:
         return
     rows = of.scenario.rows
     near = float(np.hypot(rows.x_m - reference[0], rows.z_m - reference[1]).min())
-    if near > of.limit(FARTHEST_REFERENCE):
+    if near > of.limit(limits.FARTHEST_REFERENCE):
         yield Told(
             f"time's reference lies {of.length(near)} from the nearest row: {_too_large(of)}", near
         )
 
 
-@caution("target-low", "caution", SECTION, limit=LOWEST_TARGET, for_rigger=False)
+@caution("target-low", "caution", SECTION, limit=limits.LOWEST_TARGET, for_rigger=False)
 def target_low(of: SectionFacts) -> Iterator[Told]:
     """`[programme] target_db` is lower than this."""
     programme = of.scenario.programme
     target = None if programme is None else programme.target_db
-    if target is not None and target < of.limit(LOWEST_TARGET):
+    if target is not None and target < of.limit(limits.LOWEST_TARGET):
         yield Told(
             f"a level of {target:g} dB is wanted, as soft as a quiet room: a digit too few?", target
         )
@@ -267,12 +240,12 @@ def _floor_beneath_m(scenario: Scenario, x_m: float) -> float:
     return float(min(nearest[1], 0.0))
 
 
-@caution("centre-below-floor", "stop", LOUDSPEAKER, limit=BELOW_FLOOR)
+@caution("centre-below-floor", "stop", LOUDSPEAKER, limit=limits.BELOW_FLOOR)
 def centre_below_floor(of: SpeakerFacts) -> Iterator[Told]:
     """The acoustic centre lies lower than every floor at its place by more than this."""
     x, z = of.held.at_m
     under = _floor_beneath_m(of.scenario, x) - z
-    if under > of.limit(BELOW_FLOOR):
+    if under > of.limit(limits.BELOW_FLOOR):
         yield Told(
             f"the acoustic centre lies {of.length(under)} under the floor: a sign lost?", under
         )
@@ -299,7 +272,7 @@ def centre_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
                 return
 
 
-@caution("far-over-house", "caution", LOUDSPEAKER, limit=STEEPEST_VIEW)
+@caution("far-over-house", "caution", LOUDSPEAKER, limit=limits.STEEPEST_VIEW)
 def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
     """The farthest row served sees the acoustic centre higher than this."""
     rows, served = of.scenario.rows, of.at.served
@@ -307,7 +280,7 @@ def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
     run = np.abs(rows.x_m[served] - x)
     row = int(served[np.argmax(run)])
     seen = float(np.degrees(np.arctan2(z - rows.z_m[row], max(run.max(), 1e-9))))
-    if seen > of.limit(STEEPEST_VIEW):
+    if seen > of.limit(limits.STEEPEST_VIEW):
         yield Told(
             f"at {of.length(z)} it is seen {seen:.0f}° up from {rows.label(row)}, the farthest: "
             f"far over a house of this size. {_too_large(of).capitalize()}",
@@ -315,25 +288,25 @@ def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("throw-long", "caution", LOUDSPEAKER, limit=LONGEST_THROW, for_rigger=False)
+@caution("throw-long", "caution", LOUDSPEAKER, limit=limits.LONGEST_THROW, for_rigger=False)
 def throw_long(of: SpeakerFacts) -> Iterator[Told]:
     """A row served is farther from a box indoors than this."""
     if of.scenario.outdoors:
         return
     far = float(of.rows.distance_m[of.at.served].max())
-    if far > of.limit(LONGEST_THROW):
+    if far > of.limit(limits.LONGEST_THROW):
         yield Told(
             f"its farthest row is {of.length(far)} away, far for one box indoors: {_too_large(of)}",
             far,
         )
 
 
-@caution("box-beside-house", "caution", LOUDSPEAKER, limit=FARTHEST_BESIDE)
+@caution("box-beside-house", "caution", LOUDSPEAKER, limit=limits.FARTHEST_BESIDE)
 def box_beside_house(of: SpeakerFacts) -> Iterator[Told]:
     """The box is this far before the first row served, or most rows lie behind it."""
     rows, served = of.scenario.rows, of.at.served
     ahead = rows.x_m[served] - of.held.at_m[0]
-    most = of.limit(FARTHEST_BESIDE)
+    most = of.limit(limits.FARTHEST_BESIDE)
     away = float(ahead.min())
     if away > most:
         yield Told(f"it is {of.length(away)} before its first row: x in another unit?", away)
@@ -346,11 +319,11 @@ def box_beside_house(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("out-of-reach", "caution", LOUDSPEAKER, limit=OUT_OF_REACH)
+@caution("out-of-reach", "caution", LOUDSPEAKER, limit=limits.OUT_OF_REACH)
 def out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
     """Ears nearer to the acoustic centre than this."""
     near = float(of.rows.distance_m.min())
-    if near < of.limit(OUT_OF_REACH):
+    if near < of.limit(limits.OUT_OF_REACH):
         row = of.scenario.rows.label(int(np.argmin(of.rows.distance_m)))
         away = f"{of.length(near)} from the acoustic centre"
         yield Told(f"the ears of {row} are {away}: a slip in a height?", near)
@@ -377,7 +350,7 @@ def tilt_sign(of: SpeakerFacts) -> Iterator[Told]:
 # The box and its settings.
 
 
-@caution("box-size", "caution", LOUDSPEAKER, limit=LARGEST_BOX)
+@caution("box-size", "caution", LOUDSPEAKER, limit=limits.LARGEST_BOX)
 def box_size(of: SpeakerFacts) -> Iterator[Told]:
     """A side of the cabinet longer than this, or shorter than `smallest_box`."""
     cabinet = of.at.speaker.cabinet
@@ -385,10 +358,10 @@ def box_size(of: SpeakerFacts) -> Iterator[Told]:
         return
     sides = np.ptp(np.asarray(cabinet.outline_m), axis=0)
     longest, shortest = float(sides.max()), float(sides.min())
-    if longest > of.limit(LARGEST_BOX):
+    if longest > of.limit(limits.LARGEST_BOX):
         long = f"{of.length(longest)} long in the section"
         yield Told(f"the cabinet is {long}, as no single box is: mm or inches?", longest)
-    least = of.limit(SMALLEST_BOX)
+    least = of.limit(limits.SMALLEST_BOX)
     if shortest < least:
         long = f"{of.length(shortest)} long in the section"
         yield Told(f"the cabinet is {long}, smaller than any: a slip of unit?", shortest, least)
@@ -404,7 +377,7 @@ def _outside_m(outline_m: FloatArray, at_m: tuple[float, float]) -> float:
     return float(np.maximum(np.maximum(low - at_m, at_m - high), 0.0).max())
 
 
-@caution("point-off-box", "caution", LOUDSPEAKER, limit=FARTHEST_POINT)
+@caution("point-off-box", "caution", LOUDSPEAKER, limit=limits.FARTHEST_POINT)
 def point_off_box(of: SpeakerFacts) -> Iterator[Told]:
     """A pick or the laser lies farther outside the outline than this."""
     cabinet = of.at.speaker.cabinet
@@ -415,7 +388,7 @@ def point_off_box(of: SpeakerFacts) -> Iterator[Told]:
         points.append(("the laser", cabinet.laser_at_m))
     for name, at_m in points:
         off = _outside_m(np.asarray(cabinet.outline_m), at_m)
-        if off > of.limit(FARTHEST_POINT):
+        if off > of.limit(limits.FARTHEST_POINT):
             yield Told(
                 f"{name} lies {of.length(off)} outside the cabinet: u and w changed over, or a "
                 "length in another unit?",
@@ -437,7 +410,7 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
     )
 
 
-@caution("rating-odd", "caution", LOUDSPEAKER, limit=LARGEST_RATING)
+@caution("rating-odd", "caution", LOUDSPEAKER, limit=limits.LARGEST_RATING)
 def rating_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A point, a part of a line or the structure is said to carry more than this."""
     cabinet, rigging = of.at.speaker.cabinet, of.held.rigging
@@ -447,33 +420,33 @@ def rating_odd(of: SpeakerFacts) -> Iterator[Told]:
         rated.append(("the structure", rigging.structure_capacity_n))
     for name, given_n in rated:
         carries_kn = (given_n or 0.0) / 1000.0
-        if carries_kn > of.limit(LARGEST_RATING):
+        if carries_kn > of.limit(limits.LARGEST_RATING):
             yield Told(
                 f"{name} is said to carry {carries_kn:,.0f} kN: g or N read as kg or kN?",
                 carries_kn,
             )
 
 
-@caution("steel-far", "caution", RIGGED, limit=LONGEST_LINE)
+@caution("steel-far", "caution", RIGGED, limit=limits.LONGEST_LINE)
 def steel_far(of: SpeakerFacts) -> Iterator[Told]:
     """`steel_height` lies higher over the acoustic centre than this."""
     steel = of.rigging.steel_height_m
     over = 0.0 if steel is None else steel - of.held.at_m[1]
-    if over > of.limit(LONGEST_LINE):
+    if over > of.limit(limits.LONGEST_LINE):
         yield Told(f"the steel lies {of.length(over)} over the box: {_too_large(of)}", over)
 
 
-@caution("base-high", "caution", STANDS, limit=HIGHEST_BASE)
+@caution("base-high", "caution", STANDS, limit=limits.HIGHEST_BASE)
 def base_high(of: SpeakerFacts) -> Iterator[Told]:
     """What it stands on is higher over the floor than this."""
     if of.corners_m is None:
         return
     over = float(of.corners_m[:, 1].min()) - _floor_beneath_m(of.scenario, of.held.at_m[0])
-    if over > of.limit(HIGHEST_BASE):
+    if over > of.limit(limits.HIGHEST_BASE):
         yield Told(f"it stands {of.length(over)} over the floor: {_too_large(of)}", over)
 
 
-@caution("box-density", "caution", LOUDSPEAKER, limit=HEAVIEST_BOX)
+@caution("box-density", "caution", LOUDSPEAKER, limit=limits.HEAVIEST_BOX)
 def box_density(of: SpeakerFacts) -> Iterator[Told]:
     """A mass for the side that the section shows above this, or below `lightest_box`."""
     cabinet = of.at.speaker.cabinet
@@ -485,8 +458,8 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
     for_area, unit = cabinet.mass_kg / area, of.scenario.units
     side = f"{area:.2f} m²" if unit == "m" else f"{area / FOOT_M**2:.1f} sq ft"
     found = f"{mass_text(cabinet.mass_kg, unit)} in a side of {side}"
-    least = of.limit(LIGHTEST_BOX)
-    if for_area > of.limit(HEAVIEST_BOX):
+    least = of.limit(limits.LIGHTEST_BOX)
+    if for_area > of.limit(limits.HEAVIEST_BOX):
         yield Told(
             f"{found}: heavier than any box. lb or g read as kg, or a size in another unit?",
             for_area,
@@ -499,18 +472,18 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("setting-odd", "caution", LOUDSPEAKER, limit=LARGEST_GAIN)
+@caution("setting-odd", "caution", LOUDSPEAKER, limit=limits.LARGEST_GAIN)
 def setting_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A gain or an equaliser larger than this that the file gives."""
     speaker = of.at.speaker
-    most = of.limit(LARGEST_GAIN)
+    most = of.limit(limits.LARGEST_GAIN)
     eq = ((f"equaliser at {band:g} Hz", value) for band, value in speaker.eq_db.items())
     for name, value in (("gain", speaker.gain_db), *eq):
         if abs(value) > most:
             yield Told(f"{name} of {value:g} dB: as no amplifier or desk has; a slip?", value)
 
 
-@caution("delay-odd", "caution", LOUDSPEAKER, limit=LONGEST_DELAY)
+@caution("delay-odd", "caution", LOUDSPEAKER, limit=limits.LONGEST_DELAY)
 def delay_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A delay longer than the sound's way across the whole house by more than this."""
     rows = of.scenario.rows
@@ -518,7 +491,7 @@ def delay_odd(of: SpeakerFacts) -> Iterator[Told]:
     across_m += abs(float(rows.x_m.min())) + 10.0
     way_ms = 1000.0 * across_m / of.scenario.air.speed_of_sound_m_s
     past = of.at.speaker.delay_ms - way_ms
-    if past > of.limit(LONGEST_DELAY):
+    if past > of.limit(limits.LONGEST_DELAY):
         yield Told(
             f"a delay of {of.at.speaker.delay_ms:g} ms, where sound crosses the house in "
             f"{way_ms:.0f} ms: µs or s read as ms?",
@@ -573,7 +546,7 @@ def data_odd(of: SpeakerFacts) -> Iterator[Told]:
             )
 
 
-@caution("early-reflection", "caution", LOUDSPEAKER, limit=EARLY_STRONG, for_rigger=False)
+@caution("early-reflection", "caution", LOUDSPEAKER, limit=limits.EARLY_STRONG, for_rigger=False)
 def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface nearer to the box than to the row sends sound there sooner than `early_ms` after
     the direct sound and stronger than this against it: that colours it.
@@ -583,8 +556,8 @@ def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
         return
     found = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db).later_than(0.0)
     level = found.level_db.mean(axis=0)
-    strong = np.isin(found.point, of.at.served) & (found.delay_ms < of.limit(EARLY))
-    strong &= level > of.limit(EARLY_STRONG)
+    strong = np.isin(found.point, of.at.served) & (found.delay_ms < of.limit(limits.EARLY))
+    strong &= level > of.limit(limits.EARLY_STRONG)
     # What comes off a wall beside the listener belongs to the seat; this is about the hang.
     ears = np.stack([scenario.rows.x_m, scenario.rows.z_m], axis=1)
     ears = ears[np.minimum(found.point, len(ears) - 1)]

@@ -35,8 +35,6 @@ def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
 def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface's first reflection reaches a served row or a `[[point]]` later than `late_ms` (50
     ms: common practice, no source) and stronger than this against the direct sound.
-
-    The strongest late reflection off each surface at served rows, and at each point.
     """
     scenario = of.scenario
     if not scenario.surfaces:
@@ -125,10 +123,7 @@ def near_field(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("grazing", "caution", LOUDSPEAKER, limit=GRAZING, for_rigger=False)
 def grazing(of: SpeakerFacts) -> Iterator[Told]:
-    """A served row sees the loudspeaker at less than this to its own audience plane.
-
-    Rows that see the loudspeaker at a small angle to their own audience plane.
-    """
+    """A served row sees the loudspeaker at less than this to its own audience plane."""
     rows, place, planes = of.at.problem.rows, of.at.placement, of.at.problem.planes
     x = rows.x_m[:, np.newaxis]
     on = (planes.seating == rows.seating[:, np.newaxis]) & (planes.start_m[:, 0] <= x)
@@ -232,8 +227,6 @@ def _greatest_a_db(of: SectionFacts) -> list[tuple[str, np.ndarray | None]]:
 def level_over_limit(of: SectionFacts) -> Iterator[Told]:
     """The programme, pink noise unless named, at the greatest output stated, A-weighted, is louder
     at a row than `level_limit_db`; `level_limit_name` says where that holds; none is built in.
-
-    The loudest row against the level limit that the scenario names, all loudspeakers together.
     """
     limit, where = of.scenario.cautions.level_limit_db, of.scenario.cautions.level_limit_name
     levels = [level for _, level in _greatest_a_db(of) if level is not None]

@@ -4,23 +4,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from . import options as opt
 from .common import (
     STOPPED,
-    AsJson,
-    Changes,
-    Steps,
-    Units,
     UsageError,
-    Variant,
     finish,
     length_m,
-    option,
     print_json,
     print_text,
     scenario_of,
     tell,
     unit_of,
 )
+from .options import option
 
 if TYPE_CHECKING:
     from ..rigging.bridle import Bridle, Place
@@ -80,11 +76,11 @@ def bridle(
     take_up: TakeUp = None,
     point: Point = None,
     speaker: OneSpeaker = None,
-    changes: Changes = None,
-    variant: Variant = None,
-    units: Units = "m",
-    working: Steps = False,
-    as_json: AsJson = False,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    units: opt.Units = "m",
+    working: opt.Steps = False,
+    as_json: opt.AsJson = False,
 ) -> None:
     """Work out the tensions and angles of a bridle."""
     from ..cautions.bridle import bridle_cautions

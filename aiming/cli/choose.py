@@ -4,24 +4,9 @@ import os
 from pathlib import Path
 from typing import Annotated
 
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    File,
-    Into,
-    Open,
-    Out,
-    Quiet,
-    Replace,
-    UsageError,
-    Variant,
-    finish,
-    option,
-    progress_bar,
-    scenario_of,
-    show,
-)
+from . import options as opt
+from .common import STOPPED, Into, UsageError, finish, progress_bar, scenario_of, show
+from .options import option
 
 Patterns = Annotated[
     list[str] | None,
@@ -34,16 +19,16 @@ SUFFIXES = (".csv", ".sofa")
 
 
 def choose(
-    file: File,
+    file: opt.File,
     patterns: Patterns = None,
     speaker: OneSpeaker = None,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Out = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Find the coverage angle that would serve best here.
 

@@ -5,21 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    Into,
-    Open,
-    Out,
-    Quiet,
-    Replace,
-    UsageError,
-    finish,
-    scenario_of,
-    show,
-    working_on,
-)
+from . import options as opt
+from .common import STOPPED, Into, UsageError, finish, scenario_of, show, working_on
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
@@ -32,12 +19,12 @@ MOST_CASES = 6
 
 def compare(
     files: Files,
-    changes: Changes = None,
-    out: Out = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    changes: opt.Changes = None,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Solve a file's variants, or several files, and compare.
 

@@ -3,17 +3,9 @@
 import math
 from typing import Annotated
 
-from .common import (
-    AsJson,
-    Steps,
-    Units,
-    UsageError,
-    length_m,
-    option,
-    print_json,
-    print_text,
-    unit_of,
-)
+from . import options as opt
+from .common import UsageError, length_m, print_json, print_text, unit_of
+from .options import option
 
 Coverage = Annotated[float, option("--coverage DEG", "Coverage angle in degrees, 0 to 180.")]
 Length = Annotated[str, option("--length L", "Length of the audience line, ear to ear.")]
@@ -28,9 +20,9 @@ def ideal(
     slope: Slope = 0.0,
     near: Near = "0 m",
     ears: Ears = "1.2 m",
-    units: Units = "m",
-    working: Steps = False,
-    as_json: AsJson = False,
+    units: opt.Units = "m",
+    working: opt.Steps = False,
+    as_json: opt.AsJson = False,
 ) -> None:
     """Say where a box would ideally hang for a straight audience."""
     from ..aim import ideal as closed_form

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import Changes, UsageError, option, tell
+from . import options as opt
+from .common import UsageError, tell
+from .options import option
 
 if TYPE_CHECKING:
     from ..live.app import Start
@@ -25,7 +27,10 @@ NoBrowser = Annotated[
 
 
 def live(
-    file: LiveFile = None, changes: Changes = None, port: Port = 0, no_browser: NoBrowser = False
+    file: LiveFile = None,
+    changes: opt.Changes = None,
+    port: Port = 0,
+    no_browser: NoBrowser = False,
 ) -> None:
     """Open the section in the browser and drag in it.
 

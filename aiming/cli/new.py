@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from .asking import Back, Check, Stopped, ask
-from .common import UsageError, option, print_text, tell
+from .common import UsageError, print_text, tell
 from .drawn import drawn_start
+from .options import option
 from .typed import (
     a_length,
     a_load,

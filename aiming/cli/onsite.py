@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from . import options as opt
 from .afterwards import (
     add_to_record,
     found_on_site,
@@ -13,25 +14,8 @@ from .afterwards import (
     write_scenarios,
 )
 from .beforehand import Job, give_checks, give_ground, trial_of, with_typed
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    Date,
-    File,
-    Full,
-    Into,
-    Out,
-    Quiet,
-    Replace,
-    UsageError,
-    Variant,
-    finish,
-    length_m,
-    one_of_or_none,
-    option,
-    scenario_of,
-)
+from .common import STOPPED, Into, UsageError, finish, length_m, one_of_or_none, scenario_of
+from .options import option
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
@@ -130,7 +114,7 @@ Template = Annotated[
 
 
 def onsite(
-    file: File,
+    file: opt.File,
     measured: Measured = None,
     at: At = None,
     places: Places = None,
@@ -148,17 +132,17 @@ def onsite(
     type_in: Type = None,
     record: Record = None,
     by: By = "",
-    date: Date = "",
+    date: opt.Date = "",
     write: Write = None,
     write_hung: WriteHung = None,
     write_weighed: WriteWeighed = None,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Out = None,
-    replace: Replace = False,
-    full: Full = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    full: opt.Full = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Say whether to move it, and where to.
 

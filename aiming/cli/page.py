@@ -2,30 +2,21 @@
 
 from typing import Annotated
 
-from .common import (
-    STOPPED,
-    Changes,
-    File,
-    Quiet,
-    Variant,
-    finish,
-    option,
-    scenario_of,
-    tell,
-    working_on,
-)
+from . import options as opt
+from .common import STOPPED, finish, scenario_of, tell, working_on
+from .options import option
 
 Html = Annotated[str, option("--out FILE.html", "Write the page here.")]
 Renew = Annotated[bool, option("--replace", "Write over FILE.html.")]
 
 
 def page(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
     out: Html = "aim.html",
     replace: Renew = False,
-    quiet: Quiet = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Solve, and write one page with sliders.
 

@@ -5,17 +5,9 @@ from typing import Annotated
 
 import typer
 
-from .common import (
-    AsJson,
-    Into,
-    Out,
-    Quiet,
-    Replace,
-    one_of_or_none,
-    option,
-    print_json,
-    print_text,
-)
+from . import options as opt
+from .common import Into, one_of_or_none, print_json, print_text
+from .options import option
 
 PatternFile = Annotated[str, typer.Argument(metavar="FILE", help="Pattern file, CSV or AES69.")]
 Width = Annotated[str | None, option("--width octave|third", "Width of the bands shown.")]
@@ -24,10 +16,10 @@ Width = Annotated[str | None, option("--width octave|third", "Width of the bands
 def pattern(
     file: PatternFile,
     width: Width = None,
-    out: Out = None,
-    replace: Replace = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Show a pattern file's figures per band, and its picture."""
     from ..base.bands import Width as BandWidth

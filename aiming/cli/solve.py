@@ -3,22 +3,10 @@
 import sys
 from typing import TYPE_CHECKING
 
+from . import options as opt
 from .common import (
     STOPPED,
-    AsJson,
-    Changes,
-    Date,
-    File,
-    Full,
     Into,
-    Open,
-    OutSheets,
-    Paper,
-    Prove,
-    Quiet,
-    Replace,
-    Variant,
-    Working,
     finish,
     one_of,
     one_stream,
@@ -35,19 +23,19 @@ if TYPE_CHECKING:
 
 
 def solve(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: OutSheets = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    paper: Paper = "a4",
-    date: Date = "",
-    working: Working = False,
-    full: Full = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-    prove: Prove = None,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.OutSheets = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    paper: opt.Paper = "a4",
+    date: opt.Date = "",
+    working: opt.Working = False,
+    full: opt.Full = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
+    prove: opt.Prove = None,
 ) -> None:
     """Find the best aim of every loudspeaker, prove it, explain it.
 
@@ -72,18 +60,18 @@ def solve(
 
 
 def evaluate(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: OutSheets = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    paper: Paper = "a4",
-    date: Date = "",
-    working: Working = False,
-    full: Full = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.OutSheets = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    paper: opt.Paper = "a4",
+    date: opt.Date = "",
+    working: opt.Working = False,
+    full: opt.Full = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Give the same answer for one given placement.
 

@@ -2,25 +2,10 @@
 
 from typing import TYPE_CHECKING, Annotated
 
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    File,
-    Into,
-    Open,
-    Out,
-    Quiet,
-    UsageError,
-    Variant,
-    finish,
-    option,
-    progress_bar,
-    scenario_of,
-    show,
-    working_on,
-)
+from . import options as opt
+from .common import STOPPED, Into, UsageError, finish, progress_bar, scenario_of, show, working_on
 from .common import tell as say
+from .options import option
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
@@ -57,20 +42,20 @@ Best = Annotated[int, option("--best", "How many of the best to show.", min=1)]
 
 
 def what_if(
-    file: File,
+    file: opt.File,
     over: Over,
     figures: Figures = None,
     table: TableFile = None,
     resume: Resume = False,
     by: By = None,
     best: Best = 5,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Out = None,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.Out = None,
     replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Try every combination of some keys' values.
 
