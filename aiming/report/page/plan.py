@@ -25,24 +25,8 @@ from ...results.page_table import MOST_ROWS, Axes, Lattice, PageTable, Turned
 from ...results.section import LevelMap
 from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
-from ..text.words import (
-    ALIKE_DB,
-    db_text,
-    rows_within_text,
-    ruled_text,
-    window_cost_text,
-    window_text,
-)
-from .view import (
-    DESIGN,
-    MAP_STEP_DB,
-    UNITS,
-    caution_view,
-    house_view,
-    length_texts,
-    map_extent,
-    mass_texts,
-)
+from ..text import words as say
+from . import view
 
 UNKNOWN = -32768
 HOLE = -(2**40)
@@ -168,7 +152,7 @@ def loads_tree(loads: Any, pack: Packer) -> dict[str, Any] | None:
                 "use": pack.add(whole(100.0 * table(place, lambda of: of.utilisation))),
             }
         )
-    return {"weight": mass_texts(known[0].weight_n), "points": points}
+    return {"weight": view.mass_texts(known[0].weight_n), "points": points}
 
 
 # What the page knows: the house, and for each loudspeaker its lattice.
@@ -187,10 +171,10 @@ def plan_text(answer: Answer, table: PageTable) -> str:
         "unit": scenario.units,
         "file": scenario.file,
         "changed": changed(tomllib.loads(scenario.text), scenario.document),
-        "channels": [DESIGN, *(band_label(band) for band in answer.bands_hz)],
+        "channels": [view.DESIGN, *(band_label(band) for band in answer.bands_hz)],
         "solved": any(one.best is not None for one in answer.speakers),
         "unknown": UNKNOWN,
-        "alike": ALIKE_DB,
+        "alike": say.ALIKE_DB,
         "hole": HOLE,
         "rows": {
             "name": list(rows.names),
@@ -200,7 +184,7 @@ def plan_text(answer: Answer, table: PageTable) -> str:
             "weight": pack.exactly(rows.weight),
             "drawn": [int(of) for of in _drawn(rows.seating)],
         },
-        "house": house_view(scenario),
+        "house": view.house_view(scenario),
         "extent": _extent(answer, lattices),
         "speed": scenario.air.speed_of_sound_m_s,
         "coherent": _band_edges_hz(answer.bands_hz) if scenario.company.coherent else None,
@@ -216,10 +200,10 @@ def _map(levels: LevelMap, pack: Packer) -> dict[str, Any]:
     """The own aim's levels over the section, by channel, row by row from the lowest."""
     every = np.concatenate([levels.design_level_db[np.newaxis], levels.by_band_db])
     return {
-        "extent": map_extent(levels),
+        "extent": view.map_extent(levels),
         "size": [len(levels.x_m), len(levels.z_m)],
-        "step": MAP_STEP_DB,
-        "level": pack.add(whole(every / MAP_STEP_DB)),
+        "step": view.MAP_STEP_DB,
+        "level": pack.add(whole(every / view.MAP_STEP_DB)),
     }
 
 
@@ -257,11 +241,11 @@ def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer)
         "offset": [number(of) for of in lattice.offset_db],
         "air": {"distance": pack.exactly(lattice.air_m), "loss": pack.exactly(lattice.air_db)},
         "x": axes.x_m.tolist(),
-        "xText": [{unit: x_text(float(of), unit) for unit in UNITS} for of in axes.x_m],
+        "xText": [{unit: x_text(float(of), unit) for unit in view.UNITS} for of in axes.x_m],
         "tilt": axes.tilt_deg.tolist(),
         "tiltText": [tilt_text(of) for of in axes.tilt_deg],
         "vertical": axes.vertical_m.tolist(),
-        "verticalText": [length_texts(of) for of in axes.vertical_m],
+        "verticalText": [view.length_texts(of) for of in axes.vertical_m],
         "by": axes.vertical,
         "tiltGiven": axes.tilt_given,
         "verticalGiven": axes.vertical_given,
@@ -302,7 +286,9 @@ def _handover(answer: Answer, one: SpeakerAnswer) -> dict[str, int] | None:
 
 def _told(choice: Choice) -> dict[str, Any]:
     """What the choice is called, what it gives, and what takes it."""
-    said = f"{db_text(choice.spread_db)}, {rows_within_text(choice.rows_within_3db_percent)}"
+    said = (
+        f"{say.db_text(choice.spread_db)}, {say.rows_within_text(choice.rows_within_3db_percent)}"
+    )
     if choice.leaves_ranges:
         said += ", outside your ranges"
     return {"name": choice.name, "text": said, "set": choice.set_text}
@@ -393,10 +379,12 @@ def _window(one: SpeakerAnswer, *, several: bool) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = window_cost_text(one.window, several=several)
+    cost = say.window_cost_text(one.window, several=several)
     return {
-        unit: "; ".join(filter(None, (f"{window_text(one, unit)}, {cost}", ruled_text(one, unit))))
-        for unit in UNITS
+        unit: "; ".join(
+            filter(None, (f"{say.window_text(one, unit)}, {cost}", say.ruled_text(one, unit)))
+        )
+        for unit in view.UNITS
     }
 
 
@@ -426,7 +414,7 @@ def _turned(answer: Answer, axes: Axes, turned: Turned, pack: Packer) -> dict[st
         "lineEnd": pack.add(tenths(turned.line_end_deg)),
         "shadow": None if shadow is None else pack.exactly(shadow),
         "loads": loads_tree(turned.loads, pack),
-        "cautions": [caution_view(of, len(answer.speakers) > 1) for of in texts],
+        "cautions": [view.caution_view(of, len(answer.speakers) > 1) for of in texts],
         "cautionLists": numbered,
         "cautionList": pack.add(which),
     }

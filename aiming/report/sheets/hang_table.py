@@ -10,16 +10,8 @@ from ...results.hang_sheet import HangSheet
 from ...results.support import Support
 from ...rigging.lines import HangLine
 from ...rigging.points import PointLoad
+from . import words as say
 from .sheet_page import POINT_IN, SheetPage, wrapped
-from .words import (
-    forces_text,
-    lengths_text,
-    mass_range_text,
-    masses_text,
-    most_mass_text,
-    side_text,
-    small_text,
-)
 
 SCALES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4)
 """The lower half is printed as large as it fits; figures shrink less than cautions."""
@@ -103,7 +95,7 @@ def point_table(
 
     rows = [
         of_lines("hook height", lambda line: _both(line.height_m, unit), bold=True),
-        of_lines("hook, from the datum", lambda line: side_text(line.x_m, unit)),
+        of_lines("hook, from the datum", lambda line: say.side_text(line.x_m, unit)),
         of_lines("its line", lambda line: _goes(line, unit)),
         of_lines("hook to where it is made fast", lambda line: _length(line, unit)),
         Row("load on the box's point", tuple(_load(one, unit) for one in columns), bold=True),
@@ -136,7 +128,7 @@ def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> HangTable |
         heads=tuple(shown.get(one.name, one.name) for one in hooks),
         rows=(
             Row("hook height", tuple(_both(one.height_m, unit) for one in hooks), bold=True),
-            Row("hook, from the datum", tuple(side_text(one.x_m, unit) for one in hooks)),
+            Row("hook, from the datum", tuple(say.side_text(one.x_m, unit) for one in hooks)),
             Row("loads", (not_checked,) * len(hooks), bold=True),
         ),
     )
@@ -168,19 +160,19 @@ def bar_name(held: Support, unit: Unit) -> str:
     line, tilt = held.loads.lines[0], np.radians(held.tilt_deg)
     ahead, up = line.x_m - held.at_m[0], line.height_m - held.at_m[1]
     u = float(ahead * np.cos(tilt) + up * np.sin(tilt))
-    along = small_text(abs(u - held.rigging.bar_u_m[0]), unit).split(" (")[0]
+    along = say.small_text(abs(u - held.rigging.bar_u_m[0]), unit).split(" (")[0]
     return f"{along} {'from' if u >= held.rigging.bar_u_m[0] else 'behind'} the rear end"
 
 
 def _both(length_m: float, unit: Unit) -> str:
-    return "   ".join(lengths_text(length_m, unit))
+    return "   ".join(say.lengths_text(length_m, unit))
 
 
 def _goes(line: HangLine, unit: Unit) -> str:
     """Where a line goes to: plumb, leaning, or pulling back, and where it is made fast."""
     lean, end = abs(line.lean_deg), ""
     if line.steel_z_m is not None:
-        end = f"to {lengths_text(line.steel_z_m, unit)[0]}"
+        end = f"to {say.lengths_text(line.steel_z_m, unit)[0]}"
     if lean < 0.05:
         return f"plumb, {end}" if end else "plumb above the hook"
     if lean > 45.0:
@@ -191,7 +183,7 @@ def _goes(line: HangLine, unit: Unit) -> str:
         way = f"leans {lean:.1f}° {'forward' if line.lean_deg > 0.0 else 'back'}"
     if line.steel_x_m is None:
         return way
-    return f"{way},\n{end}, {side_text(line.steel_x_m, unit)}"
+    return f"{way},\n{end}, {say.side_text(line.steel_x_m, unit)}"
 
 
 def _length(line: HangLine, unit: Unit) -> str:
@@ -200,7 +192,7 @@ def _length(line: HangLine, unit: Unit) -> str:
         return "none: the steel is below" if below else "not given"
     spare = ""
     if line.parts and line.spare_m is not None:
-        spare = f"\nparts take up {small_text(line.parts_m, unit)}"
+        spare = f"\nparts take up {say.small_text(line.parts_m, unit)}"
     return _both(line.length_m, unit) + spare
 
 
@@ -211,8 +203,8 @@ def _load(one: _Column, unit: Unit) -> str:
     if load is None:
         return "slack"
     if load < 0.0:
-        return f"SLACK: would push\n{masses_text(-load, unit)}"
-    text = f"{masses_text(load, unit)}\n{forces_text(load, unit)}"
+        return f"SLACK: would push\n{say.masses_text(-load, unit)}"
+    text = f"{say.masses_text(load, unit)}\n{say.forces_text(load, unit)}"
     if line is not None and line.horizontal_n > 1e-6 * max(load, 1.0):
         up = "down" if line.vertical_n >= 0.0 else "up"
         text += (
@@ -231,14 +223,14 @@ def _share(point: PointLoad) -> str:
 def _limit(point: PointLoad, share: float, unit: Unit) -> str:
     if point.wll_n is None:
         return "not given"
-    return f"{masses_text(point.wll_n, unit)}; {100 * share:g} % used at most"
+    return f"{say.masses_text(point.wll_n, unit)}; {100 * share:g} % used at most"
 
 
 def _structure(line: HangLine, unit: Unit) -> str:
     """What the structure bears at this line: everything, times the dynamic factor."""
     up = "down" if line.structure_vertical_n >= 0.0 else "up"
     text = (
-        f"{masses_text(line.on_structure_n, unit)}\n"
+        f"{say.masses_text(line.on_structure_n, unit)}\n"
         f"{abs(line.structure_vertical_n) / 1000.0:.3f} kN {up}"
     )
     if line.structure_horizontal_n > 1e-6 * max(line.on_structure_n, 1.0):
@@ -261,11 +253,11 @@ def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:
     accept = line.level_accept_n if level else line.accept_n
     if reading is None:
         return "cannot hang level" if level else "slack"
-    text = masses_text(reading, unit)
+    text = say.masses_text(reading, unit)
     if accept is not None:
-        text += f"\naccept {mass_range_text(accept, unit)}"
+        text += f"\naccept {say.mass_range_text(accept, unit)}"
     if line.stop_over_n is not None:
-        text += f"; STOP over {most_mass_text(line.stop_over_n, unit)}"
+        text += f"; STOP over {say.most_mass_text(line.stop_over_n, unit)}"
     return text
 
 
@@ -295,29 +287,34 @@ def _laser_texts(sheet: HangSheet, unit: Unit) -> list[str]:
     marks = sheet.laser
     if marks is None:
         return ["no marks: where a laser sits (laser_at) is not given"]
-    ear, row = lengths_text(marks.ear_height_m, unit)[0], sheet.row_label
-    over = " = ".join(lengths_text(abs(marks.above_floor_m), unit))
+    ear, row = say.lengths_text(marks.ear_height_m, unit)[0], sheet.row_label
+    over = " = ".join(say.lengths_text(abs(marks.above_floor_m), unit))
     if marks.markable:
-        first = f"(a) mark in {row}, {side_text(marks.row_x_m, unit)}: {over} above its floor. "
+        first = f"(a) mark in {row}, {say.side_text(marks.row_x_m, unit)}: {over} above its floor. "
         if marks.ear_m is None:
             first += f"Over the seating the beam is nowhere at ear height ({ear})."
         else:
             past = marks.past_row_m or 0.0
-            off = f"{small_text(abs(past), unit)} {'behind' if past > 0.0 else 'in front of'} {row}"
-            first += f"At ear height ({ear}) the beam is {side_text(marks.ear_m[0], unit)}, {off}."
+            side = "behind" if past > 0.0 else "in front of"
+            off = f"{say.small_text(abs(past), unit)} {side} {row}"
+            first += (
+                f"At ear height ({ear}) the beam is {say.side_text(marks.ear_m[0], unit)}, {off}."
+            )
     elif marks.before_row:
         first = f"(a) no mark in {row}: the beam falls on {marks.before_row} before it gets there."
     else:
         side = "above" if marks.above_floor_m >= 0.0 else "below"
         first = f"(a) no mark in {row}: the beam passes {over} {side} its floor."
     if marks.floor_m is not None:
-        second = f"(b) dot on the bare floor: {side_text(marks.floor_m[0], unit)}, floor there at "
-        second += lengths_text(marks.floor_m[1], unit)[0]
+        second = (
+            f"(b) dot on the bare floor: {say.side_text(marks.floor_m[0], unit)}, floor there at "
+        )
+        second += say.lengths_text(marks.floor_m[1], unit)[0]
         if marks.beyond_seating:
             second += " (taken as level past the seating)"
     elif marks.wall_m is not None:
         second = f"(b) no dot on the floor: it falls on {marks.wall}, "
-        second += f"{' = '.join(lengths_text(marks.wall_m[1], unit))} high"
+        second += f"{' = '.join(say.lengths_text(marks.wall_m[1], unit))} high"
     else:
         second = "(b) it meets no floor"
     return [first, second]
