@@ -79,7 +79,7 @@ def aim_figure(answer: Answer) -> Any:
     _legend(sheet, section, HEIGHT_IN - _TOP - tall - 0.36)
     _panel(sheet, answer, top=bottom + room, bottom=under - 0.1)
     wide = across - _PANEL + _BEFORE_PANEL - 0.05
-    draw_choices(sheet.figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
+    draw_choices(sheet, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
         sheet.write(_LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)

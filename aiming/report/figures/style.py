@@ -150,9 +150,9 @@ class Sheet:
         wide, tall = self.width_in, self.height_in
         return self.figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
 
-    def write(self, x: float, y: float, text: str, **options: Any) -> None:
-        """One line of text."""
-        self.figure.text(x / self.width_in, y / self.height_in, self.shown(text), **options)
+    def write(self, x: float, y: float, text: str, **options: Any) -> Any:
+        """One line of text, as matplotlib has it."""
+        return self.figure.text(x / self.width_in, y / self.height_in, self.shown(text), **options)
 
     def lines(
         self, x: float, y: float, texts: Iterable[str], *, step: float, **options: Any

@@ -30,18 +30,20 @@ def table_lines(cases: tuple[Case, ...]) -> list[ComparedLine]:
     alone = all(len(answer.speakers) == 1 for answer in answers)
     names = dict.fromkeys(one.name for answer in answers for one in answer.speakers)
     bands = sorted({band for answer in answers for band in answer.bands_hz})
-    asked = [None] if alone else list(names)
-    lines, whole = [], []
     together = [_together_texts(case, several=not alone) for case in cases]
-    for label in dict.fromkeys(label for column in together for label in column):
-        texts = tuple(column.get(label, "–") for column in together)
-        whole.append(ComparedLine("" if alone else "all together", label, texts))
-    for name in asked:
-        columns = [_speaker_texts(case, name, bands) for case in cases]
-        for label in dict.fromkeys(label for column in columns for label in column):
-            texts = tuple(column.get(label, "–") for column in columns)
-            lines.append(ComparedLine(name or "", label, texts))
+    whole = _in_columns("" if alone else "all together", together)
+    lines = []
+    for name in [None] if alone else names:
+        lines += _in_columns(name or "", [_speaker_texts(case, name, bands) for case in cases])
     return [*lines, *whole] if alone else [*whole, *lines]
+
+
+def _in_columns(about: str, columns: list[dict[str, str]]) -> list[ComparedLine]:
+    """A line for each label that any case has."""
+    return [
+        ComparedLine(about, label, tuple(column.get(label, "–") for column in columns))
+        for label in dict.fromkeys(label for column in columns for label in column)
+    ]
 
 
 def compared_dict(cases: tuple[Case, ...]) -> dict[str, Any]:
