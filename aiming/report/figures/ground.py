@@ -80,7 +80,7 @@ def draw_layout(
     note(ax, (2.0 * d, 0.0), "2d", offset=(0, -5), ha="center", va="top", color=look.QUIET)
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.06, 0.12)
-    ax.grid(color="#eeeeee", linewidth=0.6)
+    look.grid(ax, "#eeeeee")
     ax.set_title(f"The yard from above, {scenario.units}")
 
 
@@ -108,7 +108,7 @@ def _draw_line(ax: Any, found: GroundFound) -> None:
     ax.set_xlim(-0.05, 1.05)
     ax.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["edge at d", "0.25", "0.5", "0.75", "axis at 2d"])
     ax.set_ylim(min(-4.0, float(trial.line_db.min()) - 2.5), max(5.0, trial.line_db.max() + 2.5))
-    ax.grid(color="#e4e4e4", linewidth=0.6)
+    look.grid(ax)
     ax.set_ylabel("against the edge at d, dB", labelpad=1.0)
     ax.set_title("Along the line: computed ±1.5 dB, measured")
 
@@ -122,7 +122,6 @@ def _draw_spread(ax: Any, found: GroundFound) -> None:
     place = np.arange(len(bands))
     edge = [found.edge_spread_db[band] for band in bands]
     line = [found.line_spread_db.get(band) or np.nan for band in bands]
-    ax.set_axisbelow("line")
     ax.bar(place - 0.2, edge, width=0.38, facecolor="#cfcfcf", edgecolor=look.INK, linewidth=0.7,
            label="axis to edge at d")  # fmt: skip
     ax.bar(place + 0.2, line, width=0.38, facecolor="white", edgecolor=look.INK, linewidth=0.7,

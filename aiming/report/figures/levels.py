@@ -85,7 +85,7 @@ def _scale(ax: Any, curves: Curves) -> None:
     ticks = [one for one in range(-18, 19, 3) if low <= one <= high]
     ax.set_yticks(ticks, labels=[f"{one:+d}".replace("-", "−") if one else "0" for one in ticks])
     ax.set_ylabel("against the mean, dB")
-    ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
+    look.grid(ax, axis="y")
 
 
 def _row_names(

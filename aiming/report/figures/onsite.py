@@ -110,7 +110,7 @@ def _draw_section(ax: Any, scenario: Scenario, found: Found) -> None:
               handlelength=2.8)  # fmt: skip
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.05, 0.08)
-    ax.grid(color="#eeeeee", linewidth=0.6)
+    look.grid(ax, "#eeeeee")
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {scenario.units}")
 
@@ -183,7 +183,7 @@ def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
                     zorder=3, label=label("the set before"))  # fmt: skip
     _draw_measured(ax, found, per_m, x, now)
     ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
-    ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
+    look.grid(ax, axis="y")
     ax.set_xlabel(f"row, by its distance from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel("against the mean of rows, dB", labelpad=1.0)
     ax.set_title("What each row hears: direct sound, mean of the design bands", pad=14)

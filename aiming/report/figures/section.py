@@ -440,12 +440,14 @@ def _frame(ax: Any, section: Section) -> None:
     ax.set_xlim(extent.x_from * per_m, extent.x_to * per_m)
     ax.set_ylim(extent.z_from * per_m, extent.z_to * per_m)
     ax.set_aspect("equal", adjustable="box")
-    ax.grid(color="#eeeeee", linewidth=0.6)
+    look.grid(ax, "#eeeeee")
     unit = section.scenario.units
     ax.set_xlabel(f"from the datum, {unit}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {unit}")
     ax.plot([0.0], [0.0], marker="+", markersize=11, color=look.INK, zorder=6)
-    ax.plot([0.0], [0.0], "o", markersize=6, markerfacecolor="none", color=look.INK, zorder=6)
+    ax.plot(
+        [0.0], [0.0], marker="o", markersize=6, markerfacecolor="none", color=look.INK, zorder=6
+    )
     section.labels.wish((0.0, 0.0), "datum", offsets=ROUND[8:], rank=3)
 
 

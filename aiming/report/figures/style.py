@@ -64,7 +64,6 @@ _SETTINGS: dict[str, Any] = {
     # Hinted small type runs wider in pixels than it was measured on paper.
     "text.hinting": "none",
     "axes.unicode_minus": True,
-    "axes.axisbelow": True,
     "axes.titlelocation": "left",
     "axes.titlesize": 8.5,
     "axes.titlepad": 4.0,
@@ -173,6 +172,12 @@ class Sheet:
         self.figure.add_artist(
             rectangle(at, *size, facecolor="none", edgecolor=QUIET, linewidth=0.6)
         )
+
+
+def grid(ax: Any, colour: str = "#e4e4e4", *, axis: str = "both") -> None:
+    """Thin lines behind everything that is drawn."""
+    ax.grid(axis=axis, color=colour, linewidth=0.6)
+    ax.set_axisbelow(True)
 
 
 def nth(of: tuple[Any, ...], index: int) -> Any:

@@ -142,7 +142,7 @@ def frequency_axis(ax: Any, traces: tuple[Trace, ...]) -> None:
     ticks = [one for one in _TICKS_HZ if low / 1.12 <= one <= high * 1.12]
     ax.set_xticks(ticks, [short_band_label(one) for one in ticks])
     ax.set_xticks([], minor=True)
-    ax.grid(color="#e4e4e4", linewidth=0.6)
+    look.grid(ax)
 
 
 def _column(levels: dict[float, float | None], bands: list[float]) -> FloatArray:

@@ -73,7 +73,6 @@ def draw_best(figure: Any, ax: Any, best: Map, seen: Overview, names: dict[str, 
         ax.text(0.01, 0.01, note, transform=ax.transAxes, fontsize=7, bbox=behind)
     if shown.count() == 0:
         return
-    ax.set_axisbelow("line")
     mesh = ax.pcolormesh(
         first, second, shown, cmap=f"{look.LEVEL_MAP}_r", shading="nearest", rasterized=True
     )

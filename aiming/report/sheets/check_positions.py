@@ -102,7 +102,7 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     note(ax, (0.0, 0.0), "datum", offset=(0, -8), ha="center", va="top", color=look.QUIET)
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.06, 0.2)
-    ax.grid(color="#eeeeee", linewidth=0.6)
+    look.grid(ax, "#eeeeee")
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {scenario.units}", labelpad=1.0)
 

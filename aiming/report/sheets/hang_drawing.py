@@ -96,9 +96,10 @@ def _body(ax: Any, sheet: HangSheet, left: float) -> None:
     ax.plot(0.0, 0.0, marker="o", markersize=8, markerfacecolor="white", color=look.INK, zorder=6)
     ax.plot(0.0, 0.0, marker="+", markersize=14, color=look.INK, markeredgewidth=1.4, zorder=7)
     if sheet.centre_m is not None:  # the usual quartered disc
-        ax.plot(*sheet.centre_m, "o", markersize=10, fillstyle="none", color=look.INK, zorder=6)
-        ax.plot(*sheet.centre_m, "o", markersize=9, fillstyle="left", color=look.INK,
-                markerfacecoloralt="white", markeredgecolor=look.INK, zorder=6)  # fmt: skip
+        disc = {"marker": "o", "color": look.INK, "zorder": 6}
+        ax.plot(*sheet.centre_m, markersize=10, fillstyle="none", **disc)
+        ax.plot(*sheet.centre_m, markersize=9, fillstyle="left", markerfacecoloralt="white",
+                markeredgecolor=look.INK, **disc)  # fmt: skip
 
 
 def _wedge(ax: Any, sheet: HangSheet) -> None:
