@@ -7,13 +7,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from .asking import Back, Stopped, ask
-from .common import Into, UsageError, length_m, print_text, show, tell
+from .common import Into, UsageError, as_files, length_m, print_text, show, tell
 
 if TYPE_CHECKING:
     from ..report.text.terminal import Terminal
     from ..scenario.scenario import Scenario
     from ..site.check_plan import CheckPlan
+    from ..site.ground_found import GroundFound
     from ..site.ground_trial import GroundTrial
+    from ..site.handover import Fitted
+    from ..site.model import Found
     from ..site.traces import Files, Magnitude
 
 
@@ -54,6 +57,23 @@ class Job:
             print_text(f"{headline}\n" if headline else "")
         else:
             show(data, text, as_json=self.as_json)
+
+    def give_found(
+        self,
+        name: str,
+        found: "Found | Fitted | GroundFound",
+        text: "Callable[[Terminal], str]",
+        figures: Callable[[], dict[str, bytes]],
+        *,
+        whole: str,
+    ) -> None:
+        """The same of what was found; whole: the text that the folder gets."""
+        self.give(
+            found.to_dict,
+            text,
+            lambda: as_files(name, found.to_dict(), whole, figures()),
+            headline=found.headline,
+        )
 
     def may_put(self, *new_files: str | None) -> None:
         """Refuse what could not be written before anything is computed.  Raises OutputError."""
@@ -214,6 +234,7 @@ def give_ground(job: Job, trial: "GroundTrial", template: str | None, write: str
 
 
 def _give_ground_found(job: Job, trial: "GroundTrial", write: str | None) -> None:
+    from ..report.figures.ground import ground_figures
     from ..report.text.onsite import ground_found_text
     from ..site.ground_found import compare_on_ground
 
@@ -223,19 +244,10 @@ def _give_ground_found(job: Job, trial: "GroundTrial", write: str | None) -> Non
             raise UsageError("--write: the axis and another direction must both have been measured")
         job.write_new(write, found.coarse_csv)
 
-    def files() -> dict[str, bytes]:
-        from ..report.figures.ground import ground_figures
-        from ..report.json_text import json_text
-
-        return {
-            **ground_figures(job.scenario, found),
-            "ground.txt": ground_found_text(found).encode(),
-            "ground.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
+    job.give_found(
+        "ground",
+        found,
         lambda terminal: ground_found_text(found, terminal=terminal),
-        files,
-        headline=found.headline,
+        lambda: ground_figures(job.scenario, found),
+        whole=ground_found_text(found),
     )

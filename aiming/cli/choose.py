@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Annotated
 
 from . import options as opt
-from .common import STOPPED, Into, UsageError, finish, progress_bar, scenario_of, show
+from .common import STOPPED, Into, UsageError, as_files, finish, progress_bar, scenario_of, show
 from .options import option
 
 Patterns = Annotated[
@@ -51,13 +51,9 @@ def choose(
     )
     if into.folder is not None:
         from ..report.figures.choose import choose_figures
-        from ..report.json_text import json_text
 
-        files = {
-            "choose.json": json_text(choose_dict(found)).encode(),
-            "choose.txt": choose_text(found, title=title, unit=unit).encode(),
-            **choose_figures(found, title=title),
-        }
+        text = choose_text(found, title=title, unit=unit)
+        files = as_files("choose", choose_dict(found), text, choose_figures(found, title=title))
         into.put(files, scenario.file, title)
     if found.best is None and all(one.objective_db is None for one in found.ranked):
         finish(STOPPED)

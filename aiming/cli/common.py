@@ -178,6 +178,15 @@ def one_stream() -> bool:
     return (out.st_dev, out.st_ino) == (err.st_dev, err.st_ino)
 
 
+def as_files(
+    name: str, data: dict[str, Any], text: str, figures: Mapping[str, bytes]
+) -> dict[str, bytes]:
+    """What a folder holds of a result: NAME.json, NAME.txt, and its pictures."""
+    from ..report.json_text import json_text
+
+    return {f"{name}.json": json_text(data).encode(), f"{name}.txt": text.encode(), **figures}
+
+
 OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.pdf")
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from . import options as opt
-from .common import STOPPED, Into, UsageError, finish, scenario_of, show, working_on
+from .common import STOPPED, Into, UsageError, as_files, finish, scenario_of, show, working_on
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
@@ -44,18 +44,14 @@ def compare(
 
         from ..analysis.complete import complete
         from ..report.figures.compare import compare_figures
-        from ..report.json_text import json_text
 
         with working_on("drawing", quiet=quiet):
             cases = tuple(
                 with_fields(one, answer=one.answer and complete(one.answer, ("section",)))
                 for one in cases
             )
-            written = {
-                "compare.json": json_text(compared_dict(cases)).encode(),
-                "compare.txt": compare_text(cases).encode(),
-                **compare_figures(cases),
-            }
+            text, figures = compare_text(cases), compare_figures(cases)
+            written = as_files("compare", compared_dict(cases), text, figures)
         into.put(written, files[0], title)
     show(
         lambda: compared_dict(cases),

@@ -1,6 +1,8 @@
 """`aiming solve` and `aiming evaluate`: the main job."""
 
 import sys
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from . import options as opt
@@ -20,6 +22,7 @@ from .common import (
 if TYPE_CHECKING:
     from ..report.sheets.sheet_page import Paper as PaperName
     from ..results.answer import Answer
+    from ..scenario.scenario import Scenario
 
 
 def solve(
@@ -42,21 +45,13 @@ def solve(
     What the placement leaves as a range is chosen: tilt, height or trim, x, upright or flipped.
     With no ranges left it evaluates the one placement.
     """
-    from ..analysis.solve import NoPlacementError
     from ..analysis.solve import solve as solved
 
-    size: PaperName = one_of("--paper", paper, "a4", "letter")
-    into = Into(out, replace, quiet, open_it)
-    scenario = scenario_of(file, changes, variant)
-    into.check(scenario.file, scenario.title)
-    try:
-        with working_on("solving", quiet=quiet):
-            answer = solved(scenario, prove_s=prove)
-    except NoPlacementError as none:
-        if as_json:
-            print_json(none.to_dict(title=scenario.title))
-        raise
-    _give(answer, into, paper=size, date=date, working=working, full=full, as_json=as_json)
+    _give(
+        partial(solved, prove_s=prove), "solving", file, changes, variant,
+        Into(out, replace, quiet, open_it), paper=paper, date=date,
+        working=working, full=full, as_json=as_json,
+    )  # fmt: skip
 
 
 def evaluate(
@@ -79,52 +74,64 @@ def evaluate(
     """
     from ..analysis.solve import evaluate as evaluated
 
-    size: PaperName = one_of("--paper", paper, "a4", "letter")
-    into = Into(out, replace, quiet, open_it)
-    scenario = scenario_of(file, changes, variant)
-    into.check(scenario.file, scenario.title)
-    with working_on("evaluating", quiet=quiet):
-        answer = evaluated(scenario)
-    _give(answer, into, paper=size, date=date, working=working, full=full, as_json=as_json)
+    _give(
+        evaluated, "evaluating", file, changes, variant,
+        Into(out, replace, quiet, open_it), paper=paper, date=date,
+        working=working, full=full, as_json=as_json,
+    )  # fmt: skip
 
 
 def _give(
-    answer: "Answer",
+    answered: "Callable[[Scenario], Answer]",
+    doing: str,
+    file: str,
+    changes: list[str] | None,
+    variant: str | None,
     into: Into,
     *,
-    paper: "PaperName",
+    paper: str,
     date: str,
     working: bool,
     full: bool,
     as_json: bool,
 ) -> None:
-    """Print and write the answer; end with 3 where a caution of severity stop stands."""
-    from ..analysis.calculation import calculations
-    from ..report.text.calculation import calculation_list, calculation_text
+    """Work out, print and write the answer; end with 3 where a caution of severity stop stands."""
+    from ..analysis.solve import NoPlacementError
 
-    quiet = into.quiet
+    size: PaperName = one_of("--paper", paper, "a4", "letter")
+    quiet, scenario = into.quiet, scenario_of(file, changes, variant)
+    into.check(scenario.file, scenario.title)
+    try:
+        with working_on(doing, quiet=quiet):
+            answer = answered(scenario)
+    except NoPlacementError as none:
+        if as_json:
+            print_json(none.to_dict(title=scenario.title))
+        raise
     _tell_cautions(answer, as_json=as_json, quiet=quiet)
     if full and not (as_json or quiet):
         from ..analysis.complete import complete
 
         with working_on("trying other aims", quiet=quiet):
             answer = complete(answer)
+    if working:
+        from ..analysis.calculation import calculations
+        from ..report.text.calculation import calculation_list, calculation_text
+
+        steps = calculations(answer)
     if as_json:
-        data = answer.to_dict()
-        if working:
-            data["working"] = calculation_list(calculations(answer))
-        print_json(data)
+        print_json(answer.to_dict() | ({"working": calculation_list(steps)} if working else {}))
     else:
         print_text(_answer_text(answer, full=full, quiet=quiet))
         if working:
-            print_text("\n" + calculation_text(calculations(answer)))
+            print_text("\n" + calculation_text(steps))
     if into.folder is not None:
         from ..faces import documents
 
         sys.stdout.flush()
         with working_on("drawing and writing", quiet=quiet):
-            files = documents(answer, paper=paper, date=date)
-        into.put(files, answer.scenario.file, answer.scenario.title)
+            files = documents(answer, paper=size, date=date)
+        into.put(files, scenario.file, scenario.title)
     if answer.stopped:
         finish(STOPPED)
 

@@ -3,14 +3,23 @@
 from typing import TYPE_CHECKING, Annotated
 
 from . import options as opt
-from .common import STOPPED, Into, UsageError, finish, progress_bar, scenario_of, show, working_on
+from .common import (
+    STOPPED,
+    Into,
+    UsageError,
+    as_files,
+    finish,
+    progress_bar,
+    scenario_of,
+    show,
+    working_on,
+)
 from .common import tell as say
 from .options import option
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
     from ..sweep.table import Table
-    from ..sweep.tradeoffs import Overview
 
 
 Over = Annotated[
@@ -82,8 +91,12 @@ def what_if(
     if table is not None and not quiet:
         say(f"written to {table}: {len(found):,} candidates")
     if into.folder is not None:
+        from ..report.figures.what_if import what_if_figures
+
         with working_on("drawing", quiet=quiet):
-            files = _files(found, seen, title=title, solved=solved)
+            figures = what_if_figures(found, seen, title=title)
+        text = what_if_text(found, seen, title=title, solved=solved)
+        files = as_files("what-if", what_if_dict(found, seen), text, figures)
         into.put(files, scenario.file, title)
     show(
         lambda: what_if_dict(found, seen),
@@ -131,16 +144,3 @@ def _swept(
                 "--resume goes on with them"
             )
         raise
-
-
-def _files(table: "Table", seen: "Overview", *, title: str, solved: bool) -> dict[str, bytes]:
-    """The text, the data and the picture."""
-    from ..report.figures.what_if import what_if_figures
-    from ..report.json_text import json_text
-    from ..report.text.what_if import what_if_dict, what_if_text
-
-    return {
-        "what-if.json": json_text(what_if_dict(table, seen)).encode(),
-        "what-if.txt": what_if_text(table, seen, title=title, solved=solved).encode(),
-        **what_if_figures(table, seen, title=title),
-    }
