@@ -28,54 +28,50 @@ PLUMB_DEG = 0.05
 PLUMB_M = 0.005
 """A line that leans, or an apex beside its hook, by less than a tape or an eye can tell."""
 
-ScenarioFile = Annotated[
-    str | None,
-    typer.Argument(metavar="[FILE]", help="Scenario whose hang sheet gives the load of --point."),
-]
-Load = Annotated[str | None, option("--load W", 'Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".')]
-Drops = Annotated[
-    tuple[str, str] | None, option("--drops V1 V2", "Height of each point above the apex.")
-]
-Reaches = Annotated[
-    tuple[str, str] | None,
-    option("--reaches H1 H2", "Level distance of each from the apex, on opposite sides."),
-]
-To = Annotated[
-    list[str] | None,
-    option(
-        "--to X,Y,Z",
-        "Instead of drops and reaches: a point of the steel, from the datum; y to the left "
-        "as one looks at the audience. Two or three of them.",
-    ),
-]
-Apex = Annotated[
-    str | None,
-    option(
-        "--apex X,Y,Z",
-        "With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
-    ),
-]
-TakeUp = Annotated[
-    list[str] | None,
-    option(
-        "--take-up LENGTH",
-        "What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
-    ),
-]
-Point = Annotated[str | None, option("--point NAME", "With FILE: the point whose line is bridled.")]
-OneSpeaker = Annotated[str | None, option("--speaker NAME", "With FILE: the loudspeaker.")]
-
 
 def bridle(
-    file: ScenarioFile = None,
-    load: Load = None,
-    drops: Drops = None,
-    reaches: Reaches = None,
-    to: To = None,
-    apex: Apex = None,
-    take_up: TakeUp = None,
-    point: Point = None,
-    speaker: OneSpeaker = None,
+    file: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[FILE]", help="Scenario whose hang sheet gives the load of --point."
+        ),
+    ] = None,
+    load: Annotated[
+        str | None, option("--load W", 'Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".')
+    ] = None,
+    drops: Annotated[
+        tuple[str, str] | None, option("--drops V1 V2", "Height of each point above the apex.")
+    ] = None,
+    reaches: Annotated[
+        tuple[str, str] | None,
+        option("--reaches H1 H2", "Level distance of each from the apex, on opposite sides."),
+    ] = None,
+    to: Annotated[
+        list[str] | None,
+        option(
+            "--to X,Y,Z",
+            "Instead of drops and reaches: a point of the steel, from the datum; y to the left "
+            "as one looks at the audience. Two or three of them.",
+        ),
+    ] = None,
+    apex: Annotated[
+        str | None,
+        option(
+            "--apex X,Y,Z",
+            "With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
+        ),
+    ] = None,
+    take_up: Annotated[
+        list[str] | None,
+        option(
+            "--take-up LENGTH",
+            "What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
+        ),
+    ] = None,
+    point: Annotated[
+        str | None, option("--point NAME", "With FILE: the point whose line is bridled.")
+    ] = None,
+    speaker: Annotated[str | None, option("--speaker NAME", "With FILE: the loudspeaker.")] = None,
     changes: opt.Changes = None,
     variant: opt.Variant = None,
     units: opt.Units = "m",

@@ -8,20 +8,18 @@ from . import options as opt
 from .common import STOPPED, Into, UsageError, as_files, finish, progress_bar, scenario_of, show
 from .options import option
 
-Patterns = Annotated[
-    list[str] | None,
-    option("--pattern FILE", "A pattern file to rank, or a folder of them. Repeatable."),
-]
-OneSpeaker = Annotated[
-    str | None, option("--speaker NAME", "Which loudspeaker, where there are several.")
-]
 SUFFIXES = (".csv", ".sofa")
 
 
 def choose(
     file: opt.File,
-    patterns: Patterns = None,
-    speaker: OneSpeaker = None,
+    patterns: Annotated[
+        list[str] | None,
+        option("--pattern FILE", "A pattern file to rank, or a folder of them. Repeatable."),
+    ] = None,
+    speaker: Annotated[
+        str | None, option("--speaker NAME", "Which loudspeaker, where there are several.")
+    ] = None,
     changes: opt.Changes = None,
     variant: opt.Variant = None,
     out: opt.Out = None,

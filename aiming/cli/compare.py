@@ -12,13 +12,12 @@ if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
 
 
-Files = Annotated[list[str], typer.Argument(metavar="FILE...", help="One file, or several.")]
 AS_IT_IS = "as in the file"
 MOST_CASES = 6
 
 
 def compare(
-    files: Files,
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="One file, or several.")],
     changes: opt.Changes = None,
     out: opt.Out = None,
     replace: opt.Replace = False,

@@ -7,19 +7,13 @@ from . import options as opt
 from .common import UsageError, length_m, print_json, print_text, unit_of
 from .options import option
 
-Coverage = Annotated[float, option("--coverage DEG", "Coverage angle in degrees, 0 to 180.")]
-Length = Annotated[str, option("--length L", "Length of the audience line, ear to ear.")]
-Slope = Annotated[float, option("--slope DEG", "How much the audience line rises.")]
-Near = Annotated[str, option("--near X", "First row, in front of the datum.")]
-Ears = Annotated[str, option("--ears Z", "Ears of the first row, above the datum.")]
-
 
 def ideal(
-    coverage: Coverage,
-    length: Length,
-    slope: Slope = 0.0,
-    near: Near = "0 m",
-    ears: Ears = "1.2 m",
+    coverage: Annotated[float, option("--coverage DEG", "Coverage angle in degrees, 0 to 180.")],
+    length: Annotated[str, option("--length L", "Length of the audience line, ear to ear.")],
+    slope: Annotated[float, option("--slope DEG", "How much the audience line rises.")] = 0.0,
+    near: Annotated[str, option("--near X", "First row, in front of the datum.")] = "0 m",
+    ears: Annotated[str, option("--ears Z", "Ears of the first row, above the datum.")] = "1.2 m",
     units: opt.Units = "m",
     working: opt.Steps = False,
     as_json: opt.AsJson = False,

@@ -14,23 +14,19 @@ if TYPE_CHECKING:
     from ..live.app import Start
     from ..live.server import Closed
 
-LiveFile = Annotated[
-    str | None,
-    typer.Argument(
-        metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
-    ),
-]
-Port = Annotated[int, option("--port N", "Listen here; 0 takes any.", min=0, max=65535)]
-NoBrowser = Annotated[
-    bool, option("--no-browser", "Print the address instead of opening a browser.")
-]
-
 
 def live(
-    file: LiveFile = None,
+    file: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
+        ),
+    ] = None,
     changes: opt.Changes = None,
-    port: Port = 0,
-    no_browser: NoBrowser = False,
+    port: Annotated[int, option("--port N", "Listen here; 0 takes any.", min=0, max=65535)] = 0,
+    no_browser: Annotated[
+        bool, option("--no-browser", "Print the address instead of opening a browser.")
+    ] = False,
 ) -> None:
     """Open the section in the browser and drag in it.
 

@@ -209,26 +209,20 @@ def _texts(given: Answers) -> Answers:
 
 # `aiming new`: a scenario file of one's own, asked for question by question.
 
-NewFile = Annotated[
-    str | None,
-    typer.Argument(metavar="[FILE]", help="File to write; without it the text is printed."),
-]
-Plain = Annotated[bool, option("--plain", "Write the starter file without asking.")]
-From = Annotated[
-    str | None, option("--from DXF", "Take seating and surfaces from a drawing's layers.")
-]
-DrawingUnits = Annotated[
-    str | None, option("--drawing-units UNIT", "Unit of the drawing: mm, cm, m, ft or in.")
-]
-Feet = Annotated[bool, option("--feet", "Write the starter file in feet.")]
-
 
 def new(
-    file: NewFile = None,
-    plain: Plain = False,
-    feet: Feet = False,
-    drawing: From = None,
-    drawing_units: DrawingUnits = None,
+    file: Annotated[
+        str | None,
+        typer.Argument(metavar="[FILE]", help="File to write; without it the text is printed."),
+    ] = None,
+    plain: Annotated[bool, option("--plain", "Write the starter file without asking.")] = False,
+    feet: Annotated[bool, option("--feet", "Write the starter file in feet.")] = False,
+    drawing: Annotated[
+        str | None, option("--from DXF", "Take seating and surfaces from a drawing's layers.")
+    ] = None,
+    drawing_units: Annotated[
+        str | None, option("--drawing-units UNIT", "Unit of the drawing: mm, cm, m, ft or in.")
+    ] = None,
 ) -> None:
     """Make a scenario file, question by question, and solve it.
 

@@ -22,120 +22,108 @@ if TYPE_CHECKING:
     from ..site.traces import Files
 
 
-Measured = Annotated[
-    str | None,
-    typer.Argument(
-        metavar="[MEASURED]",
-        help="CSV with position, frequency_hz, level_db[, coherence]. Without it, and without "
-        "--at and --readings, the check positions are listed.",
-    ),
-]
-At = Annotated[
-    list[str] | None,
-    option(
-        "--at NAME=FILE",
-        "A text file of one position: frequency, magnitude[, phase][, coherence]. Repeatable.",
-    ),
-]
-Places = Annotated[
-    str | None, option("--places FILE", "CSV with position, x, z for positions that are not rows.")
-]
-Readings = Annotated[
-    str | None,
-    option(
-        "--readings FILE",
-        "CSV with reading, at, value[, plus_minus][, tilt]: inclinometer, laser, load, height, x.",
-    ),
-]
-OneSpeaker = Annotated[
-    str | None, option("--speaker NAME", "The loudspeaker measured, with the others off.")
-]
-Mic = Annotated[
-    str, option("--mic-height ears|floor|LENGTH", "Height of all microphones over the floor.")
-]
-Magnitudes = Annotated[
-    str | None, option("--magnitude db|linear", "Whether magnitudes are in dB or linear.")
-]
-Ground = Annotated[
-    bool,
-    option("--ground", "Lay out a trial on the ground before the show; with levels, judge it."),
-]
-Distance = Annotated[
-    str | None, option("--distance LENGTH", "Distance d in the trial on the ground.")
-]
-Write = Annotated[
-    str | None,
-    option(
-        "--write FILE",
-        "If a move is advised, write the scenario with the placement moved (with --ground: "
-        "the coarse pattern) to a new file.",
-    ),
-]
-WriteHung = Annotated[
-    str | None, option("--write-hung FILE", "Write the scenario as it really hangs to a new file.")
-]
-WriteWeighed = Annotated[
-    str | None,
-    option(
-        "--write-weighed FILE", "Write the scenario with the weighed mass and centre of gravity."
-    ),
-]
-MoveIf = Annotated[
-    float, option("--move-if-gains DB", "Advise a move only if it gains this much spread.")
-]
-Before = Annotated[str | None, option("--before FILE", "Levels measured earlier, to compare with.")]
-Smooth = Annotated[
-    float | None, option("--smooth N", "Smooth the drawn traces over 1/N octave; 3 for thirds.")
-]
-Record = Annotated[
-    str | None,
-    option(
-        "--record FILE", "Add what was found and decided to this file; compare with its last entry."
-    ),
-]
-By = Annotated[str, option("--by NAME", "Who measured, for --record.")]
-Type = Annotated[
-    str | None,
-    option("--type FILE", "Type the levels in, position by position; they are kept in a new file."),
-]
-Handover = Annotated[
-    bool,
-    option(
-        "--handover",
-        "Hold a fill against its main at their handover row: --at NAME=FILE for each, alone.",
-    ),
-]
-Template = Annotated[
-    str | None,
-    option(
-        "--template FILE", "Write an empty table of the check positions to fill in, to a new file."
-    ),
-]
-
-
 def onsite(
     file: opt.File,
-    measured: Measured = None,
-    at: At = None,
-    places: Places = None,
-    readings: Readings = None,
-    speaker: OneSpeaker = None,
-    mic_height: Mic = "ears",
-    magnitude: Magnitudes = None,
-    move_if_gains: MoveIf = 0.5,
-    before: Before = None,
-    smooth: Smooth = None,
-    handover: Handover = False,
-    ground: Ground = False,
-    distance: Distance = None,
-    template: Template = None,
-    type_in: Type = None,
-    record: Record = None,
-    by: By = "",
+    measured: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[MEASURED]",
+            help="CSV with position, frequency_hz, level_db[, coherence]. Without it, and without "
+            "--at and --readings, the check positions are listed.",
+        ),
+    ] = None,
+    at: Annotated[
+        list[str] | None,
+        option(
+            "--at NAME=FILE",
+            "A text file of one position: frequency, magnitude[, phase][, coherence]. Repeatable.",
+        ),
+    ] = None,
+    places: Annotated[
+        str | None,
+        option("--places FILE", "CSV with position, x, z for positions that are not rows."),
+    ] = None,
+    readings: Annotated[
+        str | None,
+        option(
+            "--readings FILE",
+            "CSV with reading, at, value[, plus_minus][, tilt]: inclinometer, laser, load, "
+            "height, x.",
+        ),
+    ] = None,
+    speaker: Annotated[
+        str | None, option("--speaker NAME", "The loudspeaker measured, with the others off.")
+    ] = None,
+    mic_height: Annotated[
+        str, option("--mic-height ears|floor|LENGTH", "Height of all microphones over the floor.")
+    ] = "ears",
+    magnitude: Annotated[
+        str | None, option("--magnitude db|linear", "Whether magnitudes are in dB or linear.")
+    ] = None,
+    move_if_gains: Annotated[
+        float, option("--move-if-gains DB", "Advise a move only if it gains this much spread.")
+    ] = 0.5,
+    before: Annotated[
+        str | None, option("--before FILE", "Levels measured earlier, to compare with.")
+    ] = None,
+    smooth: Annotated[
+        float | None, option("--smooth N", "Smooth the drawn traces over 1/N octave; 3 for thirds.")
+    ] = None,
+    handover: Annotated[
+        bool,
+        option(
+            "--handover",
+            "Hold a fill against its main at their handover row: --at NAME=FILE for each, alone.",
+        ),
+    ] = False,
+    ground: Annotated[
+        bool,
+        option("--ground", "Lay out a trial on the ground before the show; with levels, judge it."),
+    ] = False,
+    distance: Annotated[
+        str | None, option("--distance LENGTH", "Distance d in the trial on the ground.")
+    ] = None,
+    template: Annotated[
+        str | None,
+        option(
+            "--template FILE",
+            "Write an empty table of the check positions to fill in, to a new file.",
+        ),
+    ] = None,
+    type_in: Annotated[
+        str | None,
+        option(
+            "--type FILE", "Type the levels in, position by position; they are kept in a new file."
+        ),
+    ] = None,
+    record: Annotated[
+        str | None,
+        option(
+            "--record FILE",
+            "Add what was found and decided to this file; compare with its last entry.",
+        ),
+    ] = None,
+    by: Annotated[str, option("--by NAME", "Who measured, for --record.")] = "",
     date: opt.Date = "",
-    write: Write = None,
-    write_hung: WriteHung = None,
-    write_weighed: WriteWeighed = None,
+    write: Annotated[
+        str | None,
+        option(
+            "--write FILE",
+            "If a move is advised, write the scenario with the placement moved (with --ground: "
+            "the coarse pattern) to a new file.",
+        ),
+    ] = None,
+    write_hung: Annotated[
+        str | None,
+        option("--write-hung FILE", "Write the scenario as it really hangs to a new file."),
+    ] = None,
+    write_weighed: Annotated[
+        str | None,
+        option(
+            "--write-weighed FILE",
+            "Write the scenario with the weighed mass and centre of gravity.",
+        ),
+    ] = None,
     changes: opt.Changes = None,
     variant: opt.Variant = None,
     out: opt.Out = None,

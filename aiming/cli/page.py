@@ -6,16 +6,13 @@ from . import options as opt
 from .common import STOPPED, finish, scenario_of, tell, working_on
 from .options import option
 
-Html = Annotated[str, option("--out FILE.html", "Write the page here.")]
-Renew = Annotated[bool, option("--replace", "Write over FILE.html.")]
-
 
 def page(
     file: opt.File,
     changes: opt.Changes = None,
     variant: opt.Variant = None,
-    out: Html = "aim.html",
-    replace: Renew = False,
+    out: Annotated[str, option("--out FILE.html", "Write the page here.")] = "aim.html",
+    replace: Annotated[bool, option("--replace", "Write over FILE.html.")] = False,
     quiet: opt.Quiet = False,
 ) -> None:
     """Solve, and write one page with sliders.

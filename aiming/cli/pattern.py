@@ -9,13 +9,12 @@ from . import options as opt
 from .common import Into, one_of_or_none, print_json, print_text
 from .options import option
 
-PatternFile = Annotated[str, typer.Argument(metavar="FILE", help="Pattern file, CSV or AES69.")]
-Width = Annotated[str | None, option("--width octave|third", "Width of the bands shown.")]
-
 
 def pattern(
-    file: PatternFile,
-    width: Width = None,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Pattern file, CSV or AES69.")],
+    width: Annotated[
+        str | None, option("--width octave|third", "Width of the bands shown.")
+    ] = None,
     out: opt.Out = None,
     replace: opt.Replace = False,
     as_json: opt.AsJson = False,

@@ -22,46 +22,37 @@ if TYPE_CHECKING:
     from ..sweep.table import Table
 
 
-Over = Annotated[
-    list[str],
-    option(
-        "--over KEY=LOW:HIGH:STEP",
-        "A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
-    ),
-]
-Figures = Annotated[
-    str | None,
-    option(
-        "--figures NAMES",
-        "Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
-    ),
-]
-TableFile = Annotated[
-    str | None, option("--table T.csv", "Write every candidate there; or T.parquet.")
-]
-Resume = Annotated[bool, option("--resume", "Go on with an unfinished table.")]
-Replace = Annotated[
-    bool,
-    option(
-        "--replace", "Write over T.csv, and into the --out folder even if it holds other files."
-    ),
-]
-By = Annotated[str | None, option("--by COLUMN", "Rank by this column.")]
-Best = Annotated[int, option("--best", "How many of the best to show.", min=1)]
-
-
 def what_if(
     file: opt.File,
-    over: Over,
-    figures: Figures = None,
-    table: TableFile = None,
-    resume: Resume = False,
-    by: By = None,
-    best: Best = 5,
+    over: Annotated[
+        list[str],
+        option(
+            "--over KEY=LOW:HIGH:STEP",
+            "A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
+        ),
+    ],
+    figures: Annotated[
+        str | None,
+        option(
+            "--figures NAMES",
+            "Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
+        ),
+    ] = None,
+    table: Annotated[
+        str | None, option("--table T.csv", "Write every candidate there; or T.parquet.")
+    ] = None,
+    resume: Annotated[bool, option("--resume", "Go on with an unfinished table.")] = False,
+    by: Annotated[str | None, option("--by COLUMN", "Rank by this column.")] = None,
+    best: Annotated[int, option("--best", "How many of the best to show.", min=1)] = 5,
     changes: opt.Changes = None,
     variant: opt.Variant = None,
     out: opt.Out = None,
-    replace: Replace = False,
+    replace: Annotated[
+        bool,
+        option(
+            "--replace", "Write over T.csv, and into the --out folder even if it holds other files."
+        ),
+    ] = False,
     open_it: opt.Open = False,
     as_json: opt.AsJson = False,
     quiet: opt.Quiet = False,
