@@ -122,7 +122,7 @@ def minimum(
         _, near_slack, near_price = at.step(slack * price)
         share = np.minimum(_most(slack, near_slack), _most(price, near_price))[:, np.newaxis]
         ahead = ((slack + share * near_slack) * (price + share * near_price)).mean(axis=1)
-        centring = mean * np.minimum(ahead / np.maximum(mean, 1e-300), 1.0) ** 3
+        centring = mean * np.minimum(ahead / mean, 1.0) ** 3
         to_x, to_slack, to_price = at.step(
             slack * price + near_slack * near_price - centring[:, np.newaxis]
         )

@@ -111,12 +111,7 @@ class Frame:
         heard = _Heard(self, boxes)
         limits, broken = heard.limits()
         if broken.any():
-            kept = ~broken
-            boxes, parents_db = boxes.pick(kept), parents_db[kept]
-            if len(boxes) == 0:
-                return self.bound(boxes, parents_db, enough_db)
-            heard = _Heard(self, boxes)
-            limits, _ = heard.limits()
+            return self.bound(boxes.pick(~broken), parents_db[~broken], enough_db)
         enclosure = heard.enclosure()
         found = lower_bounds(
             enclosure,

@@ -63,6 +63,24 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
     return _hiding(screening, *_asked_m(scenario, speaker))
 
 
+@lru_cache(maxsize=32)
+def hiding_points(scenario: Scenario, speaker: Speaker) -> Screening | None:
+    """The same of the watched points: what hides them is found once."""
+    screening = Screening(
+        walls=walls_of(scenario.seatings, scenario.surfaces),
+        row_x_m=points_m(scenario)[:, 0],
+        row_z_m=points_m(scenario)[:, 1],
+        midband_hz=np.array([exact_midband_hz(band) for band in scenario.aim.bands_hz]),
+        c_m_s=scenario.air.speed_of_sound_m_s,
+    )
+    return _hiding(screening, *_asked_m(scenario, speaker))
+
+
+def points_m(scenario: Scenario) -> FloatArray:
+    """(p, 2) x, z of the watched points."""
+    return np.array([one.at_m for one in scenario.points]).reshape(-1, 2)
+
+
 def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening | None:
     if screening.never_hides(x_m, height_m):
         lit = screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M))

@@ -7,16 +7,14 @@ from functools import cached_property
 import numpy as np
 
 from ..base.arrays import FloatArray
-from ..base.bands import exact_midband_hz
-from ..field.diffraction import Screening
 from ..field.reflections import ReflectedPaths, first_reflections, landing
-from ..field.walls import Walls, walls_of
+from ..field.walls import walls_of
 from ..results.room import Landing, Reflections
 from ..results.serialise import known
 from ..scenario.scenario import Scenario
 from ..speaker.pattern import Pattern
 from ..speaker.speaker import Placement, Speaker
-from .problems import band_air_loss
+from .problems import band_air_loss, hiding_points, points_m
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,50 +34,37 @@ class Missing:
     def _pattern(self) -> Pattern:
         return self.speaker.pattern.only(self.scenario.aim.bands_hz)
 
-    @cached_property
-    def _walls(self) -> Walls:
-        return walls_of(self.scenario.seatings, self.scenario.surfaces)
-
     @property
     def _target_m(self) -> FloatArray:
         """(rows + points, 2) x, z."""
         rows = self.scenario.rows
-        return np.vstack([np.stack([rows.x_m, rows.z_m], axis=1), self._point_m])
-
-    @property
-    def _point_m(self) -> FloatArray:
-        return np.array([one.at_m for one in self.scenario.points]).reshape(-1, 2)
+        return np.vstack([np.stack([rows.x_m, rows.z_m], axis=1), points_m(self.scenario)])
 
     @property
     def _shadow_db(self) -> FloatArray:
         """(bands, rows + points) what the direct sound loses at each target."""
-        scenario = self.scenario
-        if not scenario.points:
+        if not self.scenario.points:
             return self.row_shadow_db
-        bands = scenario.aim.bands_hz
-        point = Screening(
-            walls=self._walls,
-            row_x_m=self._point_m[:, 0],
-            row_z_m=self._point_m[:, 1],
-            midband_hz=np.array([exact_midband_hz(band) for band in bands]),
-            c_m_s=scenario.air.speed_of_sound_m_s,
-        )
-        lost = point.loss_db(self.placement.x_m, self.placement.height_m)
+        hiding = hiding_points(self.scenario, self.speaker)
+        if hiding is None:
+            lost = np.zeros((len(self.row_shadow_db), len(self.scenario.points)))
+        else:
+            lost = hiding.loss_db(self.placement.x_m, self.placement.height_m)
         return np.hstack([self.row_shadow_db, lost])
 
-    def later_than(self, late_ms: float) -> ReflectedPaths:
-        """First reflections that come later than this after the direct sound."""
+    @cached_property
+    def paths(self) -> ReflectedPaths:
+        """First reflections off every surface at every target."""
         scenario = self.scenario
         return first_reflections(
             self._pattern,
             self.placement,
             self._target_m,
             surfaces=scenario.surfaces,
-            walls=self._walls,
+            walls=walls_of(scenario.seatings, scenario.surfaces),
             air_loss=band_air_loss(scenario, scenario.aim.bands_hz),
             c_m_s=scenario.air.speed_of_sound_m_s,
             direct_loss_db=self._shadow_db,
-            later_than_ms=late_ms,
         )
 
     def target_text(self, target: int) -> str:
@@ -93,7 +78,7 @@ class Missing:
 
 def reflections_of(missing: Missing) -> Reflections:
     """First reflections at every row and every watched point."""
-    found, scenario = missing.later_than(-np.inf), missing.scenario
+    found, scenario = missing.paths, missing.scenario
     rows, points = len(scenario.rows), scenario.points
     targets = [int(of) for of in found.point]
     return Reflections(

@@ -7,6 +7,7 @@ import numpy as np
 
 from ..aim.search import SearchResult
 from ..analysis.placed_speaker import Placed
+from ..analysis.reflections import Missing
 from ..base.arrays import FloatArray
 from ..base.limit import Limit
 from ..base.units import length_text
@@ -84,6 +85,11 @@ class SpeakerFacts(_InScenario):
     def rows(self) -> SpeakerRows:
         """What it gives at every row."""
         return self.answer.rows.by_speaker[self.speaker_name]
+
+    @cached_property
+    def missing(self) -> Missing:
+        """The sound of it that misses the rows, and comes back."""
+        return Missing(self.scenario, self.at.speaker, self.at.placement, self.rows.shadow_db)
 
     @property
     def hung_under(self) -> bool:

@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from ..analysis.reflections import Missing
 from ..base.arrays import FloatArray
 from ..base.limit import Limit
 from ..base.units import FOOT_M, mass_text, tilt_text
@@ -554,7 +553,7 @@ def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
     scenario = of.scenario
     if not scenario.surfaces:
         return
-    found = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db).later_than(0.0)
+    found = of.missing.paths
     level = found.level_db.mean(axis=0)
     strong = np.isin(found.point, of.at.served) & (found.delay_ms < of.limit(limits.EARLY))
     strong &= level > of.limit(limits.EARLY_STRONG)

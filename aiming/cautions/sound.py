@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ..analysis.reflections import Missing
 from ..analysis.tone_and_level import every_band, greatest_a_db, loudness_of
 from ..base.bands import band_label, exact_midband_hz
 from ..results.sound import Loudness
@@ -39,11 +38,10 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     scenario = of.scenario
     if not scenario.surfaces:
         return
-    missing = Missing(scenario, of.at.speaker, of.at.placement, of.rows.shadow_db)
-    found = missing.later_than(of.limit(LATE))
+    found = of.missing.paths
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, of.at.served) | (found.point >= len(scenario.rows))
-    strong = heard & (level > of.limit(LATE_STRONG))
+    strong = heard & (found.delay_ms >= of.limit(LATE)) & (level > of.limit(LATE_STRONG))
     # All rows are one group, each point is its own.
     group = np.where(found.point < len(scenario.rows), -1, found.point)
     pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
@@ -56,8 +54,8 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
             more = f", and to {targets - 1} more row{'s' if targets > 2 else ''}"
         yield Told(
             f"{scenario.surfaces[surface].name} sends sound to "
-            f"{missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms after "
-            f"the direct sound, {abs(level[worst]):.1f} dB "
+            f"{of.missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms "
+            f"after the direct sound, {abs(level[worst]):.1f} dB "
             f"{'softer' if level[worst] < 0.0 else 'louder'} than it{more}",
             float(level[worst]),
         )

@@ -154,7 +154,7 @@ class Screening:
     @cached_property
     def _onward_m(self) -> FloatArray:
         """(v, rows) shortest way from first corner to row, over any others."""
-        last = straight_m(self.walls, self._row_m)
+        last = self._straight_m if self.first is None else straight_m(self.walls, self._row_m)
         way = np.full(last.shape, np.inf)
         for between, straight in zip(self.walls.between_m.T, last, strict=True):
             np.minimum(way, between[:, np.newaxis] + straight, out=way)

@@ -60,34 +60,20 @@ def first_reflections(
     air_loss: AirLoss,
     c_m_s: float,
     direct_loss_db: npt.ArrayLike = 0.0,
-    later_than_ms: float = -np.inf,
 ) -> ReflectedPaths:
     """Reflections of one placement off every surface at points (n, 2).
 
     pattern: as built; its bands are those of the result and of air_loss
     direct_loss_db: what the direct sound loses by shadow; broadcasts to (bands, n)
-    later_than_ms: only what comes later than this after the direct sound, which is quicker
     Surfaces that absorb everything, or on which the loudspeaker or the point lies, send nothing.
     """
     source = np.array([placement.x_m, placement.height_m])
     to_point = np.maximum(np.hypot(*(point_m - source).T), NEAREST_M)
-    found: list[tuple[IntArray, IntArray, FloatArray, FloatArray]] = []
-    for index, surface in enumerate(surfaces):
-        if surface.absorption >= 1.0:
-            continue
-        for start, end in pairwise(surface.line_m):
-            if np.hypot(*(end - start)) <= JOIN_M:
-                continue
-            which, at, way = _off_edge(source, point_m, start, end)
-            late = 1e3 * (way - to_point[which]) / c_m_s >= later_than_ms
-            which, at, way = which[late], at[late], way[late]
-            seen = clear(walls, np.broadcast_to(source, at.shape), at)
-            seen &= clear(walls, at, point_m[which])
-            which, at, way = which[seen], at[seen], way[seen]
-            found.append((np.full(len(which), index), which, at, way))
-    if not found:
-        found.append((np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros((0, 2)), np.zeros(0)))
-    surface_of, point_of, at, way = (np.concatenate(part) for part in zip(*found, strict=True))
+    start, end, surface_of_edge = _edges(surfaces)
+    edge, point_of, at = _off_edges(source, point_m, start, end)
+    seen = clear(walls, source[np.newaxis], at) & clear(walls, at, point_m[point_of])
+    surface_of, point_of, at = surface_of_edge[edge][seen], point_of[seen], at[seen]
+    way = np.hypot(*(at - source).T) + np.hypot(*(point_m[point_of] - at).T)
     # The joint of two pieces of one surface sends one reflection, not two.
     order = np.lexsort((way, point_of, surface_of))
     surface_of, point_of, at, way = surface_of[order], point_of[order], at[order], way[order]
@@ -119,23 +105,37 @@ def first_reflections(
     )
 
 
-def _off_edge(
+def _edges(surfaces: Sequence[Surface]) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Start and end (e, 2) of every piece that sends anything back, and the surface it is of."""
+    pieces = [
+        (start, end, index)
+        for index, surface in enumerate(surfaces)
+        if surface.absorption < 1.0
+        for start, end in pairwise(surface.line_m)
+        if np.hypot(*(end - start)) > JOIN_M
+    ]
+    start, end = (np.array([one[of] for one in pieces]).reshape(-1, 2) for of in (0, 1))
+    return start, end, np.array([one[2] for one in pieces], dtype=np.intp)
+
+
+def _off_edges(
     source_m: FloatArray, point_m: FloatArray, start_m: FloatArray, end_m: FloatArray
-) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Which of points (n, 2) an edge sends sound to, off which place (k, 2), by which way (k,)."""
+) -> tuple[IntArray, IntArray, FloatArray]:
+    """Which edges (e, 2) send sound to which points (n, 2), (k,) each; off which place (k, 2)."""
     along = end_m - start_m
-    length = float(np.hypot(*along))
-    normal = np.array([-along[1], along[0]]) / length
-    own = float(np.dot(source_m - start_m, normal))
-    off = (point_m - start_m) @ normal
-    image = source_m - 2.0 * own * normal
-    same_side = (own * off > 0.0) & (np.abs(off) > JOIN_M) & (abs(own) > JOIN_M)
+    length = np.hypot(*along.T)
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1) / length[:, np.newaxis]
+    own = ((source_m - start_m) * normal).sum(axis=1)[:, np.newaxis]
+    off = ((point_m - start_m[:, np.newaxis]) * normal[:, np.newaxis]).sum(axis=2)
+    same_side = (own * off > 0.0) & (np.abs(off) > JOIN_M) & (np.abs(own) > JOIN_M)
+    edge, point = np.nonzero(same_side)
     # From image to point, the edge's line is met at this share of the way.
-    share = np.divide(own, own + off, out=np.zeros_like(off), where=same_side)
-    at = image + share[:, np.newaxis] * (point_m - image)
-    place = (at - start_m) @ along / length
-    which = np.flatnonzero(same_side & (place >= 0.0) & (place <= length))
-    return which, at[which], np.hypot(*(point_m[which] - image).T)
+    share = own[edge, 0] / (own[edge, 0] + off[edge, point])
+    image = (source_m - 2.0 * own * normal)[edge]
+    at = image + share[:, np.newaxis] * (point_m[point] - image)
+    place = ((at - start_m[edge]) * along[edge]).sum(axis=1) / length[edge]
+    on = (place >= 0.0) & (place <= length[edge])
+    return edge[on], point[on], at[on]
 
 
 def _read_db(pattern: Pattern, placement: Placement, way_m: FloatArray) -> FloatArray:

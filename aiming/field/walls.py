@@ -16,7 +16,7 @@ import numpy as np
 
 from ..base.arrays import BoolArray, FloatArray, IntArray, frozen
 from ..geometry.section import Seating, Surface
-from ..geometry.sight_lines import crossed, edge_distance_m
+from ..geometry.sight_lines import crossed, edge_distance_m, side_of
 
 JOIN_M = 1e-3
 """Points this close are one point."""
@@ -24,6 +24,8 @@ SEAL_M = 0.05
 """A free end this close to another edge closes the gap: drawings and surveys are no finer."""
 _SLACK_RAD = 1e-9
 _DEEP_M = 1e5
+_CHUNK = 100_000
+"""Most numbers in one temporary array, which keeps it in the processor's own memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,13 +72,27 @@ class Walls:
 
     def sees_corner(self, point_m: FloatArray) -> BoolArray:
         """(p, v) whether nothing stands between points (p, 2) and the corners."""
-        hit = crossed(point_m[:, np.newaxis], self.corner_m, self.start_m, self.end_m)
-        hit &= ~self.touching(point_m)[:, np.newaxis]
-        return np.asarray(~hit.any(axis=-1) & self.opens_to(point_m))
+        sees = self.opens_to(point_m)
+        here = np.where(self.touching(point_m), 0, side_of(point_m, self.start_m, self.end_m))
+        there = side_of(self.corner_m, self.start_m, self.end_m)
+        at_once = max(1, _CHUNK // max(1, len(self.start_m)))
+        for corner, corner_m in enumerate(self.corner_m):
+            edge = np.flatnonzero(there[corner])
+            start_m, end_m = self.start_m[edge] - corner_m, self.end_m[edge] - corner_m
+            open_to = np.flatnonzero(sees[:, corner])
+            for first in range(0, len(open_to), at_once):
+                some = open_to[first : first + at_once]
+                run, rise = (corner_m - point_m[some]).T[..., np.newaxis]
+                parted = (run * start_m[:, 1] >= rise * start_m[:, 0]) != (
+                    run * end_m[:, 1] >= rise * end_m[:, 0]
+                )
+                parted &= here[some[:, np.newaxis], edge] * there[corner, edge] < 0
+                sees[some, corner] = ~parted.any(axis=1)
+        return sees
 
 
 def clear(walls: Walls, from_m: FloatArray, to_m: FloatArray) -> BoolArray:
-    """(k,) whether nothing stands between points (k, 2) and (k, 2), each to each."""
+    """(k,) whether nothing stands between points (k, 2) and (k, 2), each to each, or one to all."""
     hit = crossed(from_m, to_m, walls.start_m, walls.end_m)
     return np.asarray(~(hit & ~walls.touching(from_m) & ~walls.touching(to_m)).any(axis=1))
 

@@ -41,14 +41,20 @@ def crossed(
     return crossed_each(from_m[..., np.newaxis, :], to_m[..., np.newaxis, :], start_m, end_m)
 
 
+def side_of(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> npt.NDArray[np.int8]:
+    """(p, e) on which side of edges (e, 2) points (p, 2) lie: 1 left, -1 right, 0 in line."""
+    run, rise = (end_m - start_m).T
+    over = run * (point_m[:, 1:] - start_m[:, 1]) - rise * (point_m[:, :1] - start_m[:, 0])
+    return np.asarray(np.sign(over), np.int8)
+
+
 def edge_distance_m(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> FloatArray:
     """(p, e) distance of points (p, 2) from edges (e, 2)."""
-    along = end_m - start_m
-    to = point_m[:, np.newaxis] - start_m
-    length = np.maximum((along**2).sum(axis=1), 1e-300)
-    share = np.clip((to * along).sum(axis=2) / length, 0.0, 1.0)
-    off = to - share[..., np.newaxis] * along
-    return np.asarray(np.hypot(off[..., 0], off[..., 1]))
+    run, rise = (end_m - start_m).T
+    right, up = point_m[:, :1] - start_m[:, 0], point_m[:, 1:] - start_m[:, 1]
+    share = (right * run + up * rise) / np.maximum(run**2 + rise**2, 1e-300)
+    share = np.clip(share, 0.0, 1.0)
+    return np.asarray(np.hypot(right - share * run, up - share * rise))
 
 
 def c_value_m(

@@ -437,3 +437,12 @@ def test_an_end_is_loosened_outwards(name: str, field: str, unit: str, end: str)
     wider = (low - step, high) if end == "low" else (low, high + step)
     assert getattr(loose.hang, field) == approx(wider) and step > 0.0 and told == unit
     assert replace(loose.hang, **{field: (low, high)}) == hang
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_a_splay_is_loosened_outwards(end: str) -> None:
+    held = HungUnder("above", (0.0, -0.3), (0.0, 0.3), (-4.0, 6.0))
+    pair = replace(question(), under=Under(held, tent(0.2), False, np.zeros(1)))
+    loose, step, unit = _loosened(pair, f"splay {end}")
+    assert loose.splay_deg == approx((-4.0 - step, 6.0) if end == "low" else (-4.0, 6.0 + step))
+    assert step > 0.0 and unit == "°" and loose.hang == pair.hang

@@ -287,6 +287,32 @@ def test_the_axis_is_held_on_the_audience_unless_let_off() -> None:
     assert free.allowed(Placements.of(0.0, 6.0, tilt)).all()
 
 
+def test_the_least_level_is_kept_to_within_rounding() -> None:
+    """Two rows of a tent of 0.2 dB a degree; the last with the axis on it is what 0 dB is.
+
+    A row by itself is its own last: looked at, it is at 0 dB, and 1e-9 dB are rounding.
+    """
+    hang = Hang(vertical_m=(6.0, 6.0))
+    both = replace(
+        question(tent(0.2), rows=2, hang=hang),
+        axis_on_audience=False,
+        last_ears_m=np.array([[20.0, EAR_M]]),
+    )
+    near, far = (math.degrees(math.atan2(-4.8, x)) for x in (4.0, 20.0))
+    nearer_db = 20.0 * math.log10(math.hypot(20.0, 4.8) / math.hypot(4.0, 4.8))
+    tilt = np.array([far, far + 4.0, far - 4.0, near])
+    softest = np.minimum(-0.2 * np.abs(tilt - far), nearer_db - 0.2 * np.abs(tilt - near))
+    for least in (-0.4, -1.0, -7.0, 0.5):
+        kept = replace(both, softest_db=least).allowed(Placements.of(0.0, 6.0, tilt))
+        np.testing.assert_array_equal(kept, softest >= least)
+    alone = replace(both, rows=both.rows.pick(np.array([1])))
+    # Straight ahead at the ears' height: no rounding of an angle.
+    ahead = Placement(0.0, EAR_M, 0.0)
+    assert float(alone.softest_re_last_db(ahead)) == 0.0
+    for least, kept_too in ((0.0, True), (1e-9, True), (1.05e-9, False)):
+        assert bool(replace(alone, softest_db=least).allowed(ahead)) == kept_too
+
+
 # --- where an axis meets an audience plane
 
 

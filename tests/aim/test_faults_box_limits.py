@@ -342,6 +342,13 @@ def test_boxes_that_the_front_row_sees_too_high() -> None:
             assert possible(problem, wide) == [wanted]
 
 
+def test_level_with_the_ear_is_not_above_it() -> None:
+    """No elevation at all allowed: at the ear's own height the box may hang."""
+    problem = free(max_front_elevation_deg=0.0, front_ear_m=EAR_M)
+    level = boxes_of([[-20.0, EAR_M[1], x] for x in (2.0, 14.0)], [[0.0, 0.0, 0.0]] * 2)
+    assert possible(problem, level) == [True, True]
+
+
 def test_a_box_at_the_ear() -> None:
     """No direction at all: nothing is ruled out."""
     problem = free(max_front_elevation_deg=-80.0, front_ear_m=EAR_M)

@@ -272,6 +272,28 @@ def test_the_tangent_plane_of_one_gain_by_hand() -> None:
     assert heard.across(around)[0] == pytest.approx([led + float(heard.bend.mean())], abs=1e-9)
 
 
+@pytest.mark.parametrize("objective", OBJECTIVES)
+def test_ways_to_cut_share_all_that_a_box_leaves_open(objective: Objective) -> None:
+    """Together: what rows are led apart by each unknown, what the levels may be off by twice, and
+    what the sum rises over its plane."""
+    search = framed(company(objective=objective))
+    for rounds in (1, 5):
+        found = search.frame.bound(small_boxes(search, rounds, 12), np.zeros(12), -np.inf)
+        heard = _Heard(search.frame, found.boxes)
+        gen = heard.enclosure().gen.mean(axis=2)
+        led = (gen.max(axis=2) - gen.min(axis=2)).sum(axis=0)
+        off = sum(2.0 * (heard.share[k] * heard.play[k]).mean(axis=1).max(axis=1) for k in (0, 1))
+        whole = led + off + heard.bend.mean(axis=(1, 2))
+        assert len(whole) > 2 and found.across.sum(axis=1) == pytest.approx(whole, abs=1e-9)
+        # The gain has nothing left over: what it leads apart, and its width's share of the rise.
+        width = sum(heard.play[k] + np.abs(heard.gen[k]).sum(axis=1) for k in (0, 1)).mean(
+            axis=(1, 2)
+        )
+        half = found.boxes.half_gain[:, 0]
+        rise = heard.bend.mean(axis=(1, 2)) * half / (width + half)
+        assert found.across[:, -1] == pytest.approx(np.ptp(gen[7], axis=1) + rise, abs=1e-9)
+
+
 def test_limits_of_one_gain_by_hand() -> None:
     """Least level: by the sum's plane and what rises over it; ceiling: straight in the gain."""
     question = gain_of_two(softest_db=-25.0, ceiling_db=2.0)

@@ -10,6 +10,7 @@ from plain_companies import DELAY, MAIN, asking, company, member
 from aiming.aim.joint_problem import GAIN, TILT, JointLevels, JointProblem, V, X, allowed, hear
 from aiming.aim.joint_starts import Starts, _distinct, _few_rows, _places, _spread, starts
 from aiming.base.arrays import FloatArray
+from aiming.geometry.section import Segments
 from aiming.speaker.speaker import Hang
 
 
@@ -72,6 +73,15 @@ def test_places_of_an_axis_that_is_free_look_from_below_the_near_to_above_the_fa
         )
         low, high = near - 5.0, far + 15.0
         assert tilt == pytest.approx(low + (high - low) * share, abs=1e-6)
+
+
+def test_an_audience_of_one_point_is_what_every_place_looks_at() -> None:
+    one = member(hang=Hang(x_m=(0.0, 2.0), vertical_m=(6.0, 7.0)))
+    point = Segments(np.array([[9.0, 1.0]]), np.array([[9.0, 1.0]]), np.array([0]))
+    at, _ = _places(asking(replace(one, problem=replace(one.problem, planes=point))), 0)
+    assert len(at) == 48
+    for tilt, v, x in at[:, [TILT, V, X]].tolist():
+        assert tilt == pytest.approx(math.degrees(math.atan2(1.0 - v, 9.0 - x)), abs=1e-6)
 
 
 def test_places_hang_either_way_by_turns() -> None:

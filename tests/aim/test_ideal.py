@@ -67,6 +67,30 @@ def test_how_much_louder_the_line_is_between_its_ends(
     assert level_db(0.0) == pytest.approx(level_db(1.0), abs=1e-9)
 
 
+def test_the_loudest_point_is_found_to_a_forty_thousandth_of_the_line() -> None:
+    """Where the slope of the level along the line is nothing, its root by bisection.
+
+    With the box at the origin and its axis along x, lobe −k·φ² and 20·lg r, the slope per share is
+    −2·k·φ·(x·dz − z·dx)/r² − (20/ln 10)·(x·dx + z·dz)/r².
+    """
+    coverage_deg = np.linspace(8.0, 172.0, 83)
+    half = np.radians(0.5 * coverage_deg)
+    curve = 20.0 * math.log10(2.0) / half**2
+    dx, dz = 2.0 - np.cos(half), np.sin(half)
+    low, high = np.zeros_like(half), np.ones_like(half)
+    for _ in range(50):
+        share = 0.5 * (low + high)
+        x, z = np.cos(half) + share * dx, (share - 1.0) * dz
+        rises = -2.0 * curve * np.arctan2(z, x) * (x * dz - z * dx)
+        rises = rises > 20.0 / math.log(10.0) * (x * dx + z * dz)
+        low, high = np.where(rises, share, low), np.where(rises, high, share)
+    found = [
+        ideal(coverage_deg=of, near_m=(0.0, 1.2), far_m=(20.0, 1.2)).excess_at_share
+        for of in coverage_deg.tolist()
+    ]
+    assert np.abs(np.array(found) - low).max() <= 1.0 / 40_000.0 + 1e-9
+
+
 @pytest.mark.parametrize("coverage_deg", [0.0, 180.0, -1.0, math.nan])
 def test_no_coverage_no_place(coverage_deg: float) -> None:
     with pytest.raises(ValueError, match="between 0 and 180"):

@@ -30,7 +30,6 @@ def sent_back(
     source: Point = (0.0, 6.0),
     air: FloatArray | None = None,
     loss_db: FloatArray | float = 0.0,
-    later_than_ms: float = -np.inf,
 ) -> ReflectedPaths:
     return first_reflections(
         ROUND,
@@ -41,7 +40,6 @@ def sent_back(
         air_loss=tones(np.zeros(2) if air is None else air),
         c_m_s=C_M_S,
         direct_loss_db=loss_db,
-        later_than_ms=later_than_ms,
     )
 
 
@@ -73,16 +71,10 @@ def test_several_points_and_surfaces_each_with_its_own() -> None:
             assert found.level_db[band, k] == pytest.approx(expected)
 
 
-def test_only_what_comes_later_than_asked() -> None:
+def test_how_much_later_than_the_direct_sound() -> None:
     """Off the ceiling to (12, 2): √(12² + 12²) − √(12² + 4²) = 4.32 m, 12.59 ms later."""
-    late_ms = 1000.0 * (math.hypot(12.0, 12.0) - math.hypot(12.0, 4.0)) / C_M_S
-    assert late_ms == pytest.approx(12.59, abs=0.01)
-    points = line((12.0, 2.0))
-    assert len(sent_back(CEILING, points=points, later_than_ms=late_ms - 0.01)) == 1
-    assert len(sent_back(CEILING, points=points, later_than_ms=late_ms + 0.01)) == 0
-    # None of one surface's, some of another's.
-    found = sent_back(CEILING, BACK, points=points, later_than_ms=late_ms + 0.01)
-    assert found.surface.tolist() == [1]
+    found = sent_back(CEILING, points=line((12.0, 2.0)))
+    assert found.delay_ms == pytest.approx([12.59], abs=0.01)
 
 
 def test_two_reflections_of_one_surface_at_one_point_are_two() -> None:
