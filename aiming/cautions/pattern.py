@@ -45,7 +45,9 @@ def file_note(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("array-like-coverage", "caution", LOUDSPEAKER, limit=TALLEST_BOX, for_rigger=False)
 def array_like(of: SpeakerFacts) -> Iterator[Told]:
-    """A coverage angle alone is given, and at a design band it asks for a source taller than this."""
+    """A coverage angle alone is given, and at a design band it asks for a source taller than
+    this.
+    """
     if not of.at.speaker.coverage_only:
         return
     tallest, where = _tallest_m(of.at.problem.pattern)
