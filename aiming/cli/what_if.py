@@ -85,9 +85,9 @@ def what_if(
         from ..report.figures.what_if import what_if_figures
 
         with working_on("drawing", quiet=quiet):
-            figures = what_if_figures(found, seen, title=title)
+            drawn = what_if_figures(found, seen, title=title)
         text = what_if_text(found, seen, title=title, solved=solved)
-        files = as_files("what-if", what_if_dict(found, seen), text, figures)
+        files = as_files("what-if", what_if_dict(found, seen), text, drawn)
         into.put(files, scenario.file, title)
     show(
         lambda: what_if_dict(found, seen),
