@@ -78,7 +78,6 @@ class JointProof:
 class JointSolved:
     """placements and gains_db by member, and what they come to.
 
-    by_proof: whether something better than all starts led to was found by a proof
     more_ceiling_db: objective that ceilings higher by MORE_CEILING_DB give; None where none is
     """
 
@@ -86,7 +85,6 @@ class JointSolved:
     gains_db: tuple[float, ...]
     objective_db: float
     proof: JointProof
-    by_proof: bool = False
     more_ceiling_db: float | None = None
 
 
@@ -114,8 +112,7 @@ def solve_together(
     kept = _keeping(question, found)
     if kept is None:
         return None
-    first_db = float(kept.objective_db[0])
-    agreeing = int((found.objective_db < first_db + AGREE_DB).sum())
+    agreeing = int((found.objective_db < float(kept.objective_db[0]) + AGREE_DB).sum())
     closer = max(0.5 * gap_db, gap_db - EQUAL_DB)
     whole = search_together(question, kept, gap_db=closer, most_boxes=_boxes(question, most_boxes))
     best = _better(question, kept, whole) or kept
@@ -146,7 +143,6 @@ def solve_together(
         gains_db=setting.gains_db,
         objective_db=value,
         proof=proof,
-        by_proof=value < first_db - AGREE_DB,
         more_ceiling_db=_with_higher_ceilings(question, taken, found),
     )
 

@@ -65,10 +65,13 @@ def answer_of(
     scenario: Scenario,
     found: list[tuple[Placed, Solved | None]],
     chosen: ChosenTogether | None = None,
+    *,
+    in_hand: bool = False,
 ) -> Answer:
     """Every figure of the answer, for loudspeakers that are placed.
 
     chosen: what was chosen for the sum of all; None for one by one
+    in_hand: whether a hand moves them now: places and levels, without what explains them
     """
     as_set = scenario
     scenario = with_hung_masses(
@@ -89,7 +92,9 @@ def answer_of(
         together = _chosen(together, chosen)
     speakers = tuple(
         _among(
-            _speaker_answer(scenario, at, solved, by_speaker, every[at.speaker.name]),
+            placed_answer(scenario, at, solved, by_speaker[at.speaker.name])
+            if in_hand
+            else _speaker_answer(scenario, at, solved, by_speaker, every[at.speaker.name]),
             set_,
         )
         for at, solved in found
@@ -107,6 +112,8 @@ def answer_of(
         edges=edges_of(scenario, speakers),
         curves=curves_of(scenario, speakers, rows, every),
     )
+    if in_hand:
+        return answer
     return cautions_of(
         scenario,
         [at for at, _ in found],

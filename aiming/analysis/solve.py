@@ -349,8 +349,3 @@ def _left_open(scenario: Scenario, speaker: Speaker) -> list[Fault]:
         text = '"either"; must be "upright" or "flipped", since one placement is evaluated'
         faults.append(fault_at(scenario, ("speaker", index, "placement", "orientation"), text))
     return faults
-
-
-def package_version() -> str:
-    """The version of aiming."""
-    return VERSION

@@ -16,10 +16,8 @@ deeper shadows.  The lit margin is never taken wider than that of 1 kHz (our own
 the wave feels the seated floor as a whole, and its nosings are no screens.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -72,8 +70,9 @@ def _loss_db(fresnel: FloatArray) -> FloatArray:
     loss = np.zeros(fresnel.shape)
     touched = fresnel > LIT_FROM
     some = fresnel[touched]
-    x = np.maximum(np.sqrt(2.0 * np.pi * np.abs(some)), 1e-6)
-    ratio = x / np.where(some >= 0.0, np.tanh(x), np.tan(x))
+    x = np.sqrt(2.0 * np.pi * np.abs(some))  # both ratios tend to 1 with it
+    turned = np.where(some >= 0.0, np.tanh(x), np.tan(x))
+    ratio = np.divide(x, turned, out=np.ones_like(x), where=x > 0.0)
     loss[touched] = np.clip(GRAZING_DB + 20.0 * np.log10(ratio), 0.0, DEEPEST_DB)
     return loss
 
@@ -86,7 +85,6 @@ def _loss_db(fresnel: FloatArray) -> FloatArray:
 # changes a way round a corner by at most 2·d, and much less near grazing; over a box that gives
 # the bounds.
 
-Kind = TypeVar("Kind", np.bool_, np.float64)
 _FINEST_CUTS = 7
 _COARSE_CUTS = 3
 _CHUNK = 400_000
@@ -156,8 +154,8 @@ class Screening:
         """(v, rows) shortest way from first corner to row, over any others."""
         last = self._straight_m if self.first is None else straight_m(self.walls, self._row_m)
         way = np.full(last.shape, np.inf)
-        for between, straight in zip(self.walls.between_m.T, last, strict=True):
-            np.minimum(way, between[:, np.newaxis] + straight, out=way)
+        for corner, straight in enumerate(last):
+            np.minimum(way, self.walls.between_m[:, corner, np.newaxis] + straight, out=way)
         return way if self.first is None else way[self.first]
 
     @cached_property
@@ -166,13 +164,19 @@ class Screening:
         rays = self._exempt.size // 4 if self._known_rays is None else len(self._known_rays)
         return max(1, _CHUNK // max(1, rays, self._onward_m.size))
 
-    def visible(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> BoolArray:
-        """(…, rows) whether no wall stands between acoustic centres (…) and the rows."""
-        return self._by_parts(x_m, height_m, Screening._visible, np.bool_)
-
     def path_difference_m(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, rows) extra way round the walls; negative in the light, ±inf far from any edge."""
-        return self._by_parts(x_m, height_m, Screening._difference_m, np.float64)
+        x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
+        source = np.stack([x.ravel(), z.ravel()], axis=1)
+        result = np.empty((len(source), len(self.row_x_m)))
+        step = self._sources_at_once
+        for start in range(0, len(source), step):
+            part = slice(start, start + step)
+            result[part] = self._difference_m(source[part])
+        outside = self._outside(source)
+        if self.whole is not None and outside.any():
+            result[outside] = self.whole.path_difference_m(*source[outside].T)
+        return result.reshape(*x.shape, len(self.row_x_m))
 
     def loss_db(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, bands, rows) loss for acoustic centres (…)."""
@@ -263,29 +267,6 @@ class Screening:
             return np.zeros(len(source_m), dtype=np.bool_)
         low, high = np.array(self.ranges_m).T
         return np.asarray(((source_m < low - JOIN_M) | (source_m > high + JOIN_M)).any(axis=1))
-
-    def _by_parts(
-        self,
-        x_m: npt.ArrayLike,
-        height_m: npt.ArrayLike,
-        of: "Callable[[Screening, FloatArray], npt.NDArray[Kind]]",
-        kind: type[Kind],
-    ) -> npt.NDArray[Kind]:
-        x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
-        source = np.stack([x.ravel(), z.ravel()], axis=1)
-        rows = len(self.row_x_m)
-        result = np.empty((len(source), rows), dtype=kind)
-        step = self._sources_at_once
-        for start in range(0, len(source), step):
-            part = slice(start, start + step)
-            result[part] = of(self, source[part])
-        outside = self._outside(source)
-        if self.whole is not None and outside.any():
-            result[outside] = self.whole._by_parts(source[outside, 0], source[outside, 1], of, kind)
-        return result.reshape(*x.shape, rows)
-
-    def _visible(self, source_m: FloatArray) -> BoolArray:
-        return self._clear(source_m)[:, : len(self.row_x_m)]
 
     def _difference_m(self, source_m: FloatArray) -> FloatArray:
         direct = distance_m(source_m, self._row_m)

@@ -78,10 +78,9 @@ def _can_meet(walls: Walls, target_m: FloatArray, x_m: Range, height_m: Range) -
     high = np.maximum(corner.max(axis=0), target_m)[:, np.newaxis] + _SLACK_M
     meets = (np.maximum(start, end) >= low).all(axis=2)
     meets &= (np.minimum(start, end) <= high).all(axis=2)
-    # The edge's normal: the whole hull on one side of the edge's line.
+    # The edge's normal, as long as the edge: the whole hull on one side of the edge's line.
     along = end - start
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    normal /= np.maximum(np.hypot(along[:, 0], along[:, 1]), _SLACK_M)[:, np.newaxis]
     level = (start * normal).sum(axis=1)
     of_corners = corner @ normal.T - level
     of_target = target_m @ normal.T - level

@@ -1,11 +1,4 @@
-r"""Lines of sight and clearances in the section: plain geometry of points, edges and outlines.
-
-                 · focus         The line of sight of row 2 passes over the head of row 1 by C:
-      · · ·
-o · ·   } C                      C = D·(N + R)/(D + T) − R
-|  \ o                          D, R: row 1's eye from the focus, horizontally and upwards
-2    1                           T: tread, N: riser between the two rows
-"""
+"""Lines of sight and clearances in the section: plain geometry of points, edges and outlines."""
 
 import numpy as np
 import numpy.typing as npt
@@ -55,35 +48,6 @@ def edge_distance_m(point_m: FloatArray, start_m: FloatArray, end_m: FloatArray)
     share = (right * run + up * rise) / np.maximum(run**2 + rise**2, 1e-300)
     share = np.clip(share, 0.0, 1.0)
     return np.asarray(np.hypot(right - share * run, up - share * rise))
-
-
-def c_value_m(
-    *,
-    distance_m: npt.ArrayLike,
-    height_m: npt.ArrayLike,
-    tread_m: npt.ArrayLike,
-    riser_m: npt.ArrayLike,
-) -> FloatArray:
-    """C = D·(N + R)/(D + T) − R: how far a line of sight clears the head of the row in front.
-
-    distance_m, height_m: D, R of the front row's eye from the focus (R positive above it).
-    Worksheets on stadium design; usual wishes there: 60 mm between heads, 90 mm over a head tilted
-    back, 120 mm comfortable.
-    """
-    d, r = np.asarray(distance_m, np.float64), np.asarray(height_m, np.float64)
-    return np.asarray(d * (np.asarray(riser_m) + r) / (d + np.asarray(tread_m)) - r)
-
-
-def riser_for_c_m(
-    *,
-    distance_m: npt.ArrayLike,
-    height_m: npt.ArrayLike,
-    tread_m: npt.ArrayLike,
-    c_m: npt.ArrayLike,
-) -> FloatArray:
-    """N = (R + C)·(D + T)/D − R: the riser that gives a C-value."""
-    d, r = np.asarray(distance_m, np.float64), np.asarray(height_m, np.float64)
-    return np.asarray((r + np.asarray(c_m)) * (d + np.asarray(tread_m)) / d - r)
 
 
 def loses_sight(eye_m: FloatArray, focus_m: npt.ArrayLike, outline_m: FloatArray) -> BoolArray:

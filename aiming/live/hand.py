@@ -13,15 +13,11 @@ from typing import TypeVar
 
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
-from ..analysis.assemble import Solved, heard_together, placed_answer
-from ..analysis.fill_alignment import mains_first, matched
-from ..analysis.placed_speaker import rows_of_speaker
-from ..analysis.problems import fixed, only_placement, searched_problem_of, with_hung_masses
-from ..analysis.section_map import curves_of, edges_of, extent_of
+from ..analysis.assemble import Solved, answer_of
+from ..analysis.fill_alignment import mains_first
+from ..analysis.problems import fixed, only_placement, searched_problem_of
 from ..analysis.solve import Chosen, NoPlacementError, everyone_placed, gives_way, solve_problem
 from ..analysis.together import ChosenTogether, re_aimed, with_hung
-from ..analysis.tone_and_level import every_band
-from ..base.version import VERSION
 from ..results.answer import Answer
 from ..scenario.scenario import Scenario
 from ..speaker.speaker import Placement
@@ -181,12 +177,13 @@ def answer_in_hand(scenario: Scenario, memo: Memo, rested: Rested | None = None)
     names = [name for name in mains_first(scenario) if name not in scenario.company.hung_under]
     if rested is None or len(names) == 1 or not scenario.company.all_at_once:
         chosen = {name: memo.chosen(scenario, name) for name in names}
-        return InHand(_told(as_set, scenario, chosen, None))
+        return InHand(answer_of(as_set, everyone_placed(scenario, chosen), in_hand=True))
     questions = {name: memo.question(scenario, name) for name in names}
     anew = tuple(name for name in names if rested.own.get(name) != _own(scenario, name))
     together, left_db = _aimed(scenario, questions, rested, anew, memo)
     chosen = {name: Chosen(of, together.placements[name]) for name, of in questions.items()}
-    return InHand(_told(as_set, scenario, chosen, together), anew, left_db)
+    found = everyone_placed(scenario, chosen)
+    return InHand(answer_of(as_set, found, together, in_hand=True), anew, left_db)
 
 
 def _aimed(
@@ -215,44 +212,3 @@ def _aimed(
     if found is not None:
         return found
     return ChosenTogether(placements | alone, with_hung(scenario, gains), proof=None), None
-
-
-def _told(
-    as_set: Scenario,
-    scenario: Scenario,
-    chosen: dict[str, Chosen],
-    together: ChosenTogether | None,
-) -> Answer:
-    """Everybody where they are now, as `evaluate` has it at these places and gains."""
-    found = everyone_placed(scenario, chosen)
-    splays = {at.speaker.name: at.placement.splay_deg for at, _ in found}
-    scenario = with_hung_masses(scenario, splays)
-    heard = matched(
-        scenario,
-        {at.speaker.name: rows_of_speaker(scenario, at) for at, _ in found},
-        gains_db=None if together is None else together.gains_db,
-    )
-    scenario, by_speaker = heard.scenario, heard.by_speaker
-    rows, sum_of_all = heard_together(scenario, by_speaker)
-    set_ = [(replace(at, speaker=scenario.speaker(at.speaker.name)), of) for at, of in found]
-    every = {at.speaker.name: every_band(scenario, at.speaker, at.placement) for at, _ in set_}
-    speakers = tuple(
-        replace(
-            placed_answer(scenario, at, solved, by_speaker[at.speaker.name]),
-            match=heard.matches.get(at.speaker.name),
-        )
-        for at, solved in set_
-    )
-    return Answer(
-        version=VERSION,
-        title=scenario.title,
-        bands_hz=scenario.aim.bands_hz,
-        speakers=speakers,
-        together=sum_of_all,
-        rows=rows,
-        cautions=(),
-        scenario=as_set,
-        extent=extent_of(scenario, speakers),
-        edges=edges_of(scenario, speakers),
-        curves=curves_of(scenario, speakers, rows, every),
-    )

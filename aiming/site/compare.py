@@ -253,7 +253,7 @@ def stands_out(found: Estimate, points: Points, names: tuple[str, ...]) -> tuple
             size = found.evidence.size_db(one, level)
             band = bands[one.band] if one.kind == "band" else None
             told.append(StandsOut(names[one.places[0]], band, size, likely))
-    return tuple(told[:3])
+    return tuple(told)
 
 
 def swapped_names(measured: Measured, found: Estimate) -> tuple[str, str] | None:

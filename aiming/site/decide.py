@@ -93,7 +93,7 @@ def decide(found: Estimate, *, worth_db: float = WORTH_DB) -> Decision:
     allowed = _allowed(found, hung)
     if not len(allowed):
         return Decision(hung, None, "unknown", expected, expected)
-    coarse = allowed[:: max(1, round(COARSE_DEG / FINE_DEG))]
+    coarse = allowed[:: round(COARSE_DEG / FINE_DEG)]
     best = float(coarse[int(np.argmin(spreads(coarse).mean(axis=0)))])
     fine = allowed[np.abs(allowed - best) <= COARSE_DEG]
     fine = np.append(fine, _clipped(plan.tilt_deg, allowed))

@@ -208,7 +208,7 @@ class _Departure:
         self, deviations: tuple[float, float], near: tuple[Near, ...], *, wider: float = 0.0
     ) -> None:
         self.prior = [(0.5, 0.0, one) for one in deviations]
-        parts = [(0.5, 0.0, one) for one in deviations]
+        parts = self.prior.copy()
         parts += [(0.3, 0.0, wider)] if wider else []
         parts += [(1.0 / len(near), one.value, one.deviation) for one in near]
         total = sum(part for part, _, _ in parts)
@@ -218,7 +218,7 @@ class _Departure:
         finest = min(one for _, _, one in parts)
         self.grid = np.linspace(low, high, min(6001, int(8.0 * (high - low) / finest) + 2))
         density = _mixture(self.grid, self.drawn)
-        summed = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
+        summed = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
         self.below = summed / summed[-1]
 
     def read(self, share: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -192,7 +192,8 @@ def estimate(
     def weighed(draws: Draws) -> tuple[FloatArray, FloatArray, FloatArray]:
         """(blunders, d), (readings, 3, d) and (d,) log likelihoods."""
         by_blunder = np.zeros((1, len(draws)))
-        if evidence is not None and points is not None:
+        if evidence is not None:
+            assert points is not None, "levels are heard at points"
             by_blunder = evidence.log_likelihood(prediction.levels_db(points, draws))
         by_state = np.array([one.log_states(draws, plan) for one in equations]).reshape(
             len(equations), len(STATES), len(draws)

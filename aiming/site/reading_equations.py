@@ -89,7 +89,7 @@ class Equation:
         right, sign, gross = LIKELY[self.reading.kind]
         states = np.full((3, len(draws)), -np.inf)
         states[0] = np.log(right) + self._normal(self.residual(*there))
-        if self.mirrored is not None and sign > 0.0:
+        if self.mirrored is not None:
             states[1] = np.log(sign) + self._normal(self.mirrored(*there))
         states[2] = np.log(gross / ANYWHERE[self.reading.kind])
         return states
@@ -116,7 +116,7 @@ class Equation:
 def _solved(residual: Residual, tells: Quantity, plan: Placement) -> tuple[float, float]:
     """The departure of one quantity from the plan that meets the reading, and the slope there."""
     at = {"tilt": plan.tilt_deg, "height": plan.height_m, "x": plan.x_m}
-    value, slope = 0.0, 0.0
+    value = 0.0
     step = 0.05 if tells == "tilt" else 0.005
 
     def left(by: float) -> float:
@@ -320,8 +320,8 @@ def _as_lines_do(difference_deg: FloatArray) -> FloatArray:
 
 def face_deg(speaker: Speaker, plan: Placement) -> float:
     """What an inclinometer on the reference face reads beyond the tilt."""
-    sign = -1.0 if plan.flipped else 1.0
-    return speaker.cabinet.reference_face_deg * sign if speaker.cabinet else 0.0
+    face = speaker.cabinet.reference_face_deg if speaker.cabinet else 0.0
+    return -face if plan.flipped else face
 
 
 def laser_tilt_deg(dx_m: FloatArray, dz_m: FloatArray, above_m: float) -> FloatArray:

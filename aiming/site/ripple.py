@@ -35,9 +35,8 @@ def ripples_taken_out(
         far = np.hypot(points.image_m[n, 0] - plan.x_m, points.image_m[n, 1] - plan.height_m)
         near = np.hypot(points.x_m[n] - plan.x_m, points.z_m[n] - plan.height_m)
         detour = float(far - near)
-        fitted = None
-        if np.isfinite(detour) and detour > 0.02:
-            fitted = fit_ripple(trace, detour, prediction.speed_m_s)
+        # None of a microphone that lies on the floor, and none where no floor is known.
+        fitted = fit_ripple(trace, detour, prediction.speed_m_s) if detour > 0.0 else None
         if fitted is None:
             cleaned.append(trace)
             continue

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..base.arrays import FloatArray, frozen
+from ..base.arrays import FloatArray
 
 
 @dataclass(frozen=True)
@@ -91,8 +91,3 @@ def drop_m(cabinet: Cabinet | None, *, tilt_deg: npt.ArrayLike, flipped: bool) -
     if cabinet is None or cabinet.outline_m is None:
         return np.zeros(tilt.shape)
     return np.asarray(-turned_m(cabinet.outline_m, tilt_deg=tilt, flipped=flipped)[..., 1].min(-1))
-
-
-def flipped_point_m(point_m: tuple[float, float]) -> FloatArray:
-    """(u, w) → (u, −w): the body axes of the cabinet hung upside down."""
-    return frozen((point_m[0], -point_m[1]))

@@ -4,7 +4,7 @@ Levels here are per band at rows, (b, n) in dB.  A programme is a spectrum of ba
 energy adds to 0 dB, so that adding a broadband level to it gives that level in bands.
 """
 
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 
@@ -18,7 +18,6 @@ from ..base.bands import (
 )
 
 Programme = Literal["pink", "speech 2011", "speech 2020"]
-PROGRAMMES: tuple[Programme, ...] = get_args(Programme)
 Weighting = Literal["A", "Z"]
 _SPEECH = {"speech 2011": SPEECH_2011_DB, "speech 2020": SPEECH_2020_DB}
 PROGRAMME_SOURCES: dict[Programme, str] = {
@@ -26,13 +25,6 @@ PROGRAMME_SOURCES: dict[Programme, str] = {
     "speech 2011": "male speech, IEC 60268-16:2011, Table A.4",
     "speech 2020": "male speech, IEC 60268-16:2020",
 }
-
-
-def programme_bands_hz(programme: Programme, bands_hz: tuple[float, ...]) -> tuple[float, ...]:
-    """Those of the bands that the programme has a figure for."""
-    if programme == "pink":
-        return bands_hz
-    return tuple(band for band in bands_hz if band in _SPEECH[programme])
 
 
 def programme_db(programme: Programme, bands_hz: tuple[float, ...]) -> FloatArray:

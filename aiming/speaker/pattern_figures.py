@@ -220,18 +220,6 @@ def control_from_hz(*, coverage_deg: float, mouth_m: float) -> float:
     return KEELE_M_DEG_HZ / (coverage_deg * mouth_m)
 
 
-def rectangular_q(*, horizontal_deg: float, vertical_deg: float) -> float:
-    """Directivity factor of a rectangular coverage, all sound within it (full angles, to 180°).
-
-    Q = 180° / asin(sin(α/2)·sin(β/2)): Molloy, in the Sound System Design Reference Manual (1999),
-    chapter 3.
-    """
-    if not (0.0 < horizontal_deg <= 180.0 and 0.0 < vertical_deg <= 180.0):
-        raise ValueError(f"{horizontal_deg}° × {vertical_deg}°; angles above 0°, to 180°")
-    sines = np.sin(np.radians(horizontal_deg / 2.0)) * np.sin(np.radians(vertical_deg / 2.0))
-    return float(180.0 / np.degrees(np.arcsin(sines)))
-
-
 def lobe_family(
     *,
     above_deg: float,

@@ -71,11 +71,6 @@ class Figure:
         return self.band is not None or self.what in _OF_LEVELS
 
     @property
-    def of_answer(self) -> bool:
-        """Whether it needs more than a placement."""
-        return self.what in _OF_ANSWER
-
-    @property
     def counts_cautions(self) -> bool:
         return self.what in ("cautions", "stops")
 

@@ -309,3 +309,65 @@ def test_the_least_level_is_asked_of_the_row_that_may_be_softest() -> None:
     # At most −29.75 ± 0.5 and −28.25 ± 4: the second may break it most wherever one looks.
     assert found.const[0, 0] == pytest.approx(least + 29.75, abs=1e-9)
     assert found.gen[0, 0, 0] == -0.5
+
+
+# --- a least level
+
+
+def with_least(problem: Problem, least_db: float) -> Problem:
+    """No row softer than this, re what the last, at (20, 1.2), gets with the axis on it."""
+    return replace(problem, softest_db=least_db, last_ears_m=np.array([[20.0, 1.2]]))
+
+
+def softest_db(problem: Problem, x: float, height: float, tilt: float) -> float:
+    """The softest row re the last with the axis on it, by loops; a tent of 0.2 dB a degree."""
+    levels = []
+    for ear_x, ear_z in zip(problem.rows.x_m.tolist(), problem.rows.z_m.tolist(), strict=True):
+        off = tilt - math.degrees(math.atan2(ear_z - height, ear_x - x))
+        levels.append(-0.2 * abs(off) - 20.0 * math.log10(math.hypot(ear_x - x, ear_z - height)))
+    return min(levels) + 20.0 * math.log10(math.hypot(20.0 - x, 1.2 - height))
+
+
+@pytest.mark.parametrize("least_db", [-60.0, -5.0, -1.0, -0.5, 30.0])
+def test_boxes_that_are_surely_too_soft_are_dropped(least_db: float) -> None:
+    """Boxes of next to no width: kept are those whose placement keeps the least level."""
+    centre = np.arange(-60.25, 1.0, 2.5)
+    kept = [float(tilt) for tilt in centre if softest_db(free(), 0.0, 6.0, tilt) >= least_db]
+    goal = Noted()
+    boxes = tilts(*centre, half=(1e-6, 1e-6, 1e-6))
+    lower, left = bound_and_try(with_least(free(), least_db), boxes, goal)
+    assert left.centre[:, 0].tolist() == kept and len(lower) == len(kept)
+    exact = [float(free().objective_db(Placement(0.0, 6.0, tilt))) for tilt in kept]
+    assert lower == pytest.approx(np.array(exact), abs=0.05)
+    assert len(goal.tried) == (1 if kept else 0)
+
+
+@pytest.mark.parametrize("tilt_deg", [(-90.0, 90.0), (-29.0, 0.0)])
+@pytest.mark.parametrize("least_db", [-2.0, -1.0, -0.2])
+def test_a_least_level_cuts_boxes_and_no_placement_that_keeps_it(
+    tilt_deg: tuple[float, float], least_db: float
+) -> None:
+    """With a range of tilt to keep as well, and without one."""
+    hang = Hang(vertical_m=(4.0, 8.0), x_m=(-1.0, 1.0), tilt_deg=tilt_deg)
+    problem = free(hang)
+    half = (1.5, 1.9, 0.25)
+    boxes = tilts(*np.arange(-44.0, 10.0, 3.0), half=half)
+    lower, left = bound_and_try(with_least(problem, least_db), boxes, Noted())
+    bound = dict(zip(left.centre[:, 0].tolist(), lower.tolist(), strict=True))
+    without, all_left = bound_and_try(problem, boxes, Noted())
+    loose = dict(zip(all_left.centre[:, 0].tolist(), without.tolist(), strict=True))
+    assert set(bound) <= set(loose)
+    # Nothing is lost by a limit more, and somewhere it tells.
+    assert all(bound[tilt] >= loose[tilt] - 1e-9 for tilt in bound)
+    assert max(bound[tilt] - loose[tilt] for tilt in bound) > 0.02
+    rng = np.random.default_rng(6)
+    seen = 0
+    for tilt in boxes.centre[:, 0].tolist():
+        for by in rng.uniform(-1.0, 1.0, (60, 3)).tolist():
+            at = (tilt + half[0] * by[0], 6.0 + half[1] * by[1], half[2] * by[2])
+            in_range = tilt_deg[0] <= at[0] <= tilt_deg[1]
+            if in_range and softest_db(problem, at[2], at[1], at[0]) >= least_db:
+                seen += 1
+                here = float(problem.objective_db(Placement(at[2], at[1], at[0])))
+                assert bound[tilt] <= here + 1e-9
+    assert seen > 5

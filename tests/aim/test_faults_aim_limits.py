@@ -7,6 +7,7 @@ seen at NEAR, the furthest at FAR.
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -446,3 +447,65 @@ def test_a_splay_is_loosened_outwards(end: str) -> None:
     loose, step, unit = _loosened(pair, f"splay {end}")
     assert loose.splay_deg == approx((-4.0 - step, 6.0) if end == "low" else (-4.0, 6.0 + step))
     assert step > 0.0 and unit == "°" and loose.hang == pair.hang
+
+
+# --- a least level
+
+
+def two_rows_of(slope_db: float, softest_db: float, **changes: Any) -> Problem:
+    """Rows at NEAR and FAR; no row softer than this, re the far one with the axis on it."""
+    return replace(
+        question(tent(slope_db), rows=2),
+        softest_db=softest_db,
+        last_ears_m=np.array([[20.0, EAR_M]]),
+        **changes,
+    )
+
+
+def test_the_least_level_is_told_what_can_be_kept() -> None:
+    """Softest where both rows are alike: a over the far one's −slope·a, in closed form.
+
+    The near one is 20·lg of the ratio of distances louder and slope·(FAR − NEAR − a) off the axis.
+    """
+    nearer_db = 20.0 * math.log10(math.hypot(20.0, 4.8) / math.hypot(4.0, 4.8))
+    both = -0.5 * (0.4 * (FAR - NEAR) - nearer_db)
+    [least] = found_reliefs(two_rows_of(0.4, 3.0))["softest_db"]
+    assert least.unit == "dB"
+    # To 0.1 dB, and told by a tenth that is kept.
+    assert both - 0.2 <= needed(least) <= both
+    assert needed(least) * 10.0 == approx(round(needed(least) * 10.0), abs=1e-9)
+    assert f"−{-needed(least):.1f}" in least.text
+    assert allowed_at_all(two_rows_of(0.4, needed(least)))
+    assert not allowed_at_all(two_rows_of(0.4, both + 0.1))
+    # Where something else leaves no placement, no level helps; where none is asked for, none.
+    up = two_rows_of(0.4, 3.0, hang=replace(FIXED, tilt_deg=(10.0, 20.0)))
+    assert "softest_db" not in found_reliefs(up)
+    assert "softest_db" not in found_reliefs(replace(two_rows_of(0.4, 3.0), softest_db=None))
+
+
+def test_the_least_level_is_named_within_a_twentieth_of_a_decibel() -> None:
+    """Aimed 8° under the far row: it is 0.4 · 8 = 3.2 dB down, and softest."""
+    under = at(FAR - 8.0)
+    for least, names in ((-3.249, ("softest_db",)), (-3.251, ()), (-3.1, ("softest_db",))):
+        assert limited_by(two_rows_of(0.4, least), under) == names
+    nowhere = replace(two_rows_of(0.4, -3.2), last_ears_m=np.zeros((0, 2)))
+    assert limited_by(nowhere, under) == ()
+
+
+def test_other_limits_are_loosened_by_the_step_that_is_told() -> None:
+    whole = two_rows_of(
+        0.4, -2.0, max_front_elevation_deg=40.0, reachable_tilt_deg={"upright": ((-9.0, 0.0),)}
+    )
+    for limit, changed, unit in (
+        ("softest_db", {"softest_db": -3.0}, "dB"),
+        ("axis_on_audience", {"axis_on_audience": False}, "°"),
+        ("rigging", {"reachable_tilt_deg": None}, "°"),
+    ):
+        loose, step, told = _loosened(whole, limit)
+        assert told == unit and step > 0.0
+        for name in ("softest_db", "axis_on_audience", "reachable_tilt_deg", "hang"):
+            assert getattr(loose, name) == changed.get(name, getattr(whole, name))
+    loose, step, _ = _loosened(whole, "softest_db")
+    assert loose.softest_db == -2.0 - step
+    loose, step, _ = _loosened(whole, "max_front_elevation_deg")
+    assert loose.max_front_elevation_deg == 40.0 + step

@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from pair_scenes import scalar_pair_levels_db
 from plain_companies import (
     DELAY,
+    Edge,
     asking,
     company,
     member,
@@ -16,8 +18,9 @@ from plain_companies import (
     spread_out,
 )
 from plain_questions import tent
-from second_formula import scalar_drop_m
+from second_formula import scalar_drop_m, scalar_levels_db
 
+from aiming.aim.hung_pair import Under
 from aiming.aim.joint_problem import (
     GAIN,
     TILT,
@@ -30,9 +33,10 @@ from aiming.aim.joint_problem import (
     hear,
 )
 from aiming.aim.problem import Objective
-from aiming.base.arrays import BoolArray, FloatArray, IntArray, frozen
+from aiming.base.arrays import BoolArray, frozen
 from aiming.speaker.cabinet import Cabinet
-from aiming.speaker.speaker import Hang, Placement
+from aiming.speaker.groups import HungUnder
+from aiming.speaker.speaker import Hang, Placement, Placements
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")
 
@@ -147,25 +151,6 @@ def test_ceilings_that_bind() -> None:
     assert second.tolist() == [[0.0, -6.0, -7.0]]
 
 
-class Edge:
-    """Takes so many dB from each row, the same wherever the loudspeaker hangs."""
-
-    def __init__(self, loss_db: FloatArray) -> None:
-        self.of = loss_db
-
-    def loss_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
-        return np.broadcast_to(self.of, (*np.shape(x_m), *self.of.shape))
-
-    def bounds_db(
-        self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
-    ) -> tuple[FloatArray, FloatArray]:
-        found = self.loss_db(x_m[0], height_m[0])
-        return found, found
-
-    def at_rows(self, which: IntArray) -> "Edge":
-        return Edge(self.of[:, which])
-
-
 LOSS_DB = np.array([[0.0, 4.9, 0.0, 7.0, 0.0], [0.0, 0.0, 5.1, 7.0, 0.0]])
 """Of two bands and five rows; one over 5 dB, what an edge takes that grazes, hides the row."""
 
@@ -188,6 +173,35 @@ def test_a_row_behind_an_edge_is_not_open_and_hears_less() -> None:
     assert is_open.tolist() == [[True, True, False, False, True]] * 2
     taken = free.levels[0] - hidden.levels[0]
     assert taken == pytest.approx(LOSS_DB, abs=1e-9)
+
+
+@pytest.mark.parametrize("edge_under", [True, False])
+def test_two_hung_together_are_heard_as_one(edge_under: bool) -> None:
+    """The sum of both, by loops; a row is open that either of them is not hidden from."""
+    edge = Edge(LOSS_DB[:, ::-1]) if edge_under else None
+    held = HungUnder("main", (-0.1, -0.3), (-0.1, 0.3), (5.0, 25.0))
+    under = Under(held, tent(0.1, 0.25), True, np.array([-3.0, 1.5]), edge)
+    one = member(output_db=(2.0, -1.0))
+    one = replace(one, problem=replace(one.problem, shadow=Edge(LOSS_DB), under=under))
+    places = Placements.of(0.5, np.array([6.0, 7.0]), np.array([-30.0, -10.0]), False, 12.0)
+    levels, is_open = one.heard(places)
+    either = (LOSS_DB < 5.0).all(axis=0) | (LOSS_DB[:, ::-1] < 5.0).all(axis=0)
+    assert is_open.tolist() == [(either if edge_under else either | True).tolist()] * 2
+    assert either.tolist() == [True, True, False, True, True]
+    free = replace(one.problem, shadow=None, under=replace(under, shadow=None))
+    for at, found in enumerate(levels):
+        there = places.at(at)
+        above = np.array(
+            scalar_levels_db(free, there.x_m, there.height_m, there.tilt_deg, there.flipped)
+        )
+        both = np.array(
+            scalar_pair_levels_db(free, there.x_m, there.height_m, there.tilt_deg, False, 12.0)
+        )
+        below = 10.0 ** (both / 10.0) - 10.0 ** (above / 10.0)
+        lost = LOSS_DB[:, ::-1] if edge_under else 0.0
+        power = 10.0 ** ((above - LOSS_DB) / 10.0) + below * 10.0 ** (-lost / 10.0)
+        output = np.array([[2.0], [-1.0]])
+        assert found == pytest.approx(10.0 * np.log10(power) + output, abs=1e-9)
 
 
 def test_some_rows_only() -> None:

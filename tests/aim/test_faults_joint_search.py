@@ -6,11 +6,15 @@ objective itself.
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from plain_companies import (
+    DELAY,
+    LOBE,
     MAIN,
+    Edge,
     asking,
     company,
     member,
@@ -20,11 +24,13 @@ from plain_companies import (
     scalar_value_db,
     spread_out,
 )
+from plain_questions import tent
 
 from aiming.aim.boxes import Boxes
 from aiming.aim.cuts import Limits
 from aiming.aim.enclosure import Enclosure
-from aiming.aim.joint_bound import Frame, JointBoxes, _Heard, all_of, least_spread
+from aiming.aim.hung_pair import Under
+from aiming.aim.joint_bound import Bounded, Frame, JointBoxes, _Heard, all_of, least_spread
 from aiming.aim.joint_polish import Polished, polished
 from aiming.aim.joint_pool import Pool, _halved, _unknowns
 from aiming.aim.joint_problem import GAIN, TILT, JointProblem, V, X
@@ -39,9 +45,12 @@ from aiming.aim.joint_search import (
 )
 from aiming.aim.problem import Objective
 from aiming.base.arrays import FloatArray
+from aiming.speaker.cabinet import Cabinet
+from aiming.speaker.groups import HungUnder
 from aiming.speaker.speaker import Hang
 
 OBJECTIVES: tuple[Objective, ...] = ("spread", "worst band", "deviation")
+BOX = Cabinet(outline_m=np.array([(-0.4, -0.2), (0.1, -0.2), (0.1, 0.5), (-0.4, 0.5)]))
 
 
 def still(x_m: float, height_m: float, tilt_deg: float) -> Hang:
@@ -71,6 +80,50 @@ def test_unknowns_that_a_loudspeaker_has() -> None:
     assert _unknowns(member(hang=MAIN).problem) == [0, 1, 3]
     open_x = Hang(vertical_m=(6.0, 6.0), x_m=(0.0, 1.0))
     assert _unknowns(member(hang=open_x).problem) == [0, 2, 3]
+
+
+def test_unknowns_of_a_trim_and_of_what_hangs_under() -> None:
+    """By trim the height follows from the tilt and where the trim is; a splay comes last."""
+    by_trim = member(hang=Hang(vertical="trim", vertical_m=(6.0, 6.0))).problem
+    assert _unknowns(by_trim) == [0, 3]
+    assert _unknowns(replace(by_trim, cabinet=BOX)) == [0, 1, 3, 4]
+    for splay, more in (((5.0, 25.0), [5]), ((5.0, 5.0), [])):
+        held = HungUnder("main", (0.0, -0.3), (0.0, 0.3), splay)
+        pair = replace(member().problem, under=Under(held, tent(0.1, 0.2), False, np.zeros(2)))
+        assert _unknowns(pair) == [0, 1, 3, *more]
+
+
+# Rows further back are hidden from further forward and higher up.
+EDGE = Edge(np.array([[-25.0, -24.0, -22.0, -20.0, -18.0]]) * np.ones((2, 1)), (2.0, 1.5))
+
+
+@pytest.mark.parametrize("under", [None, "in free sight", "behind the edge too"])
+def test_a_row_that_is_open_over_a_box_is_open_all_over_it(under: str | None) -> None:
+    """And in boxes next to nothing wide it is open where it is."""
+    one = member(hang=DELAY)
+    problem = replace(one.problem, shadow=EDGE)
+    if under is not None:
+        held = HungUnder("main", (0.0, -0.5), (0.0, 0.5), (15.0, 15.0))
+        edge = None if under == "in free sight" else Edge(EDGE.of_db - 1.0, EDGE.per_m)
+        problem = replace(problem, under=Under(held, LOBE, False, np.zeros(2), edge))
+    one = replace(one, problem=problem)
+    pool = Pool(one)
+    numbers = pool.roots()
+    rng = np.random.default_rng(3)
+    told = []
+    for turn in range(36):
+        is_open = pool.array("is_open")[numbers] > 0.0
+        at = rng.uniform(-1.0, 1.0, (len(numbers), len(pool.unknowns)))
+        _, there = one.heard(pool.placements(numbers, at))
+        assert (there | ~is_open).all()
+        told.append(float((there == is_open).mean()))
+        numbers = np.concatenate(pool.children(numbers, turn % 3))
+        numbers = rng.choice(numbers, min(len(numbers), 24), replace=False)
+    if under == "in free sight":
+        assert is_open.all()
+        return
+    assert told[-1] == 1.0 and told[0] < 1.0
+    assert is_open.any() and not is_open.all()
 
 
 def test_each_box_has_one_number() -> None:
@@ -512,3 +565,26 @@ def test_a_frame_counts_its_unknowns_and_ways_to_cut() -> None:
     assert frame.directions == [(0, 0), (0, 1), (1, 0), (1, 1), (1, 2), (-1, 0)]
     settings, flipped = spread_out(company(), 2)
     assert settings.shape == (2, 2, 5) and not flipped.any()
+
+
+def test_what_boxes_lead_to_is_followed_at_ever_longer_intervals(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """After six rounds, and then at twice as many each time."""
+    turns: list[str] = []
+    cut, polish = _Search.cut, _Search.polish
+
+    def noted_cut(self: _Search, at: Bounded) -> tuple[JointBoxes, FloatArray]:
+        turns.append("cut")
+        return cut(self, at)
+
+    def noted_polish(self: _Search, at: Bounded) -> None:
+        turns.append("polish")
+        polish(self, at)
+
+    monkeypatch.setattr(_Search, "cut", noted_cut)
+    monkeypatch.setattr(_Search, "polish", noted_polish)
+    searched(gain_of_two(), -20.0, gap_db=1e-9, most_boxes=400)
+    places = [place for place, turn in enumerate(turns) if turn == "polish"]
+    assert places[0] == 6 and len(places) > 2
+    assert all(later == 2 * one for one, later in pairwise(places))

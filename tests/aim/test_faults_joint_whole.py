@@ -25,12 +25,16 @@ from aiming.aim.joint import (
     _neighbours,
     _set_to,
     _setting,
+    _with_higher_ceilings,
+    aimed_anew,
     best_gains,
+    best_of_starts,
     solve_together,
 )
 from aiming.aim.joint_polish import Polished
-from aiming.aim.joint_problem import GAIN, TILT, JointProblem, X
+from aiming.aim.joint_problem import GAIN, TILT, JointProblem, X, allowed, hear
 from aiming.aim.joint_search import JointFound
+from aiming.base.arrays import BoolArray, FloatArray
 from aiming.speaker.speaker import Hang, Placement
 
 
@@ -240,3 +244,150 @@ def test_neighbours_share_the_boxes_that_were_asked_for(
     assert list(singles) == [(0,), (1,), (2,), (3,)]
     assert parties == [(0, 1), (1, 2), (2, 3)] and boxes == each
     assert now.settings[0, 0, TILT] == -30.0
+
+
+def test_higher_ceilings_give_what_a_grid_of_gains_has_under_them() -> None:
+    """A ceiling far too low for the fill: 4 dB more of it are worth much."""
+    question = gain_alone()
+    main, fill = question.members
+    low = replace(question, members=(main, replace(fill, ceiling_db=0.0)))
+
+    def least(of: JointProblem) -> Polished:
+        tried = standing(of, *np.linspace(-20.0, 4.0, 97).tolist())
+        good = tried.pick(tried.over_db <= 1e-6)
+        return good.pick(np.argsort(good.objective_db)[:1])
+
+    higher, now = least(low.with_ceilings(4.0)), least(low)
+    assert float(higher.objective_db[0]) < float(now.objective_db[0]) - 1.0
+    found = _with_higher_ceilings(low, now, now)
+    assert found == pytest.approx(float(higher.objective_db[0]), abs=0.05)
+    free = replace(question, members=(main, replace(fill, fills=None)))
+    assert _with_higher_ceilings(free, now, now) is None
+
+
+# --- some aimed anew, the rest kept
+
+
+def tilts_open(*, ceiling_db: float = 2.0) -> JointProblem:
+    """Two that may turn where they hang; the gain of the second, which fills the first, is open."""
+    main = member(hang=replace(still(0.0, 6.0, 0.0), tilt_deg=(-70.0, 0.0)))
+    fill = member(
+        "fill",
+        hang=replace(still(10.0, 5.0, 0.0), tilt_deg=(-70.0, 0.0)),
+        gain_db=(-20.0, 4.0),
+        fills=0,
+        ceiling_db=ceiling_db,
+    )
+    return asking(main, fill)
+
+
+def set_at(question: JointProblem, main: float, fill: float, gain: float) -> JointStart:
+    settings = question.ranges[..., 0][np.newaxis].copy()
+    settings[0, :, TILT] = main, fill
+    settings[0, 1, GAIN] = gain
+    upright = np.zeros((1, 2), dtype=bool)
+    return _setting(question, Polished(settings, upright, np.zeros(1), np.zeros(1)))
+
+
+def value_at(question: JointProblem, at: JointStart) -> tuple[float, float]:
+    """Objective, and by how much a limit is broken."""
+    now = _set_to(question, at)
+    heard = hear(question, now.settings, now.flipped)
+    return float(heard.objective_db[0]), float(heard.over_db[0])
+
+
+def least_over(question: JointProblem, at: JointStart, one: int, gains: list[float]) -> float:
+    """The least over all tilts of one, on its audience, and these gains of the fill."""
+    tilt, gain = (
+        of.ravel() for of in np.meshgrid(np.linspace(-50.0, -11.0, 157), gains, indexing="ij")
+    )
+    settings = _set_to(question, at).settings.repeat(len(tilt), axis=0)
+    settings[:, one, TILT], settings[:, 1, GAIN] = tilt, gain
+    flipped = np.zeros((len(tilt), 2), dtype=bool)
+    heard = hear(question, settings, flipped)
+    good = (heard.over_db <= 1e-6) & allowed(question, settings, flipped)
+    return float(heard.objective_db[good].min())
+
+
+def test_one_aimed_anew_with_its_gain_leaves_the_rest() -> None:
+    question = tilts_open()
+    before = set_at(question, -20.0, -60.0, -19.0)
+    found = aimed_anew(question, before, {1: []}, 0.05)
+    assert found is not None
+    after, gap = found
+    assert after.placements[0] == before.placements[0] and after.gains_db[0] == 0.0
+    value, over = value_at(question, after)
+    least = least_over(question, before, 1, np.linspace(-20.0, 4.0, 97).tolist())
+    assert over <= 1e-6 and gap is not None and gap <= 0.05
+    assert least - 0.15 <= value <= least + 0.05
+    assert value < value_at(question, before)[0] - 1.0
+
+
+def test_what_fills_the_one_aimed_anew_is_turned_down_to_its_ceiling() -> None:
+    """The fill begins 4 dB and more over what it may be; where it hangs it stays."""
+    question = tilts_open(ceiling_db=-4.0)
+    before = set_at(question, -30.0, -40.0, 4.0)
+    assert value_at(question, before)[1] > 4.0
+    found = aimed_anew(question, before, {0: []}, 0.05)
+    assert found is not None
+    after, gap = found
+    value, over = value_at(question, after)
+    assert over <= 1e-6 and gap is not None
+    assert after.placements[1] == before.placements[1] and after.gains_db[1] < 0.0
+    least = least_over(question, after, 0, [after.gains_db[1]])
+    assert least - 0.15 <= value <= least + 0.05
+    never = tilts_open(ceiling_db=-60.0)
+    assert aimed_anew(never, set_at(never, -30.0, -40.0, 4.0), {0: []}, 0.05) is None
+
+
+def test_several_aimed_anew_are_each_aimed_and_nothing_is_proven_of_all() -> None:
+    question = tilts_open()
+    before = set_at(question, -20.0, -60.0, -19.0)
+    both = aimed_anew(question, before, {0: [], 1: []}, 0.05)
+    assert both is not None and both[1] is None
+    first = aimed_anew(question, before, {0: []}, 0.05)
+    assert first is not None
+    then = aimed_anew(question, first[0], {1: []}, 0.05)
+    assert then is not None and then[0].placements == both[0].placements
+
+
+def test_other_placements_may_be_where_it_begins(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Within the ranges; what fills the fill turns with it too."""
+    question = tilts_open()
+    chain = replace(
+        question,
+        members=(*question.members, replace(question.members[1], name="third", fills=1)),
+    )
+    settings = chain.ranges[..., 0][np.newaxis].copy()
+    settings[0, :, TILT] = -30.0, -40.0, -20.0
+    settings[0, 1:, GAIN] = -10.0
+    upright = np.zeros((1, 3), dtype=bool)
+    before = _setting(chain, Polished(settings, upright, np.zeros(1), np.zeros(1)))
+    asked: list[tuple[JointProblem, Polished]] = []
+
+    def led(question: JointProblem, settings: FloatArray, flipped: BoolArray) -> Polished:
+        nothing = np.zeros(len(settings))
+        asked.append((question, Polished(settings, flipped, nothing, nothing + 1.0)))
+        return asked[-1][1]
+
+    monkeypatch.setattr(joint, "polished", led)
+    others = [Placement(0.0, 6.0, -50.0, False), Placement(3.0, 6.5, -80.0, True)]
+    assert aimed_anew(chain, before, {0: others}, 0.05) is None
+    [(near, tried)] = asked
+    assert tried.settings[:, 0, TILT].tolist() == [-30.0, -50.0, -70.0]
+    assert tried.settings[:, 0, X].tolist() == [0.0, 0.0, 0.0]
+    assert tried.flipped[:, 0].tolist() == [False, False, True]
+    assert (tried.settings[:, 1:] == settings[0, 1:]).all() and not tried.flipped[:, 1:].any()
+    assert near.ranges[:, TILT].tolist() == [[-70.0, 0.0], [-40.0, -40.0], [-20.0, -20.0]]
+    assert near.ranges[:, GAIN].tolist() == [[0.0, 0.0], [-20.0, 4.0], [-20.0, 4.0]]
+
+
+def test_a_few_starts_lead_to_something_no_worse_than_was_given() -> None:
+    question = tilts_open()
+    given = set_at(question, -25.0, -35.0, -10.0)
+    found = best_of_starts(question, [given])
+    assert found is not None
+    value, over = value_at(question, found)
+    assert over <= 1e-6 and value <= value_at(question, given)[0] + 1e-9
+    up = asking(member(hang=Hang(vertical_m=(6.0, 7.0), tilt_deg=(30.0, 60.0))), member())
+    assert best_of_starts(up, []) is None

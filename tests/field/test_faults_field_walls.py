@@ -469,7 +469,7 @@ def test_within_asks_only_what_can_matter() -> None:
     np.testing.assert_allclose(nearer.loss_db(x, z), HEARD.loss_db(x, z), atol=1e-9)
     far = (np.array([-4.0, 3.0, 0.0, 0.0, -4.0, 9.0]), np.array([8.5, 8.5, 2.0, 11.0, 1.0, 9.0]))
     np.testing.assert_array_equal(nearer.loss_db(*far), HEARD.loss_db(*far))
-    np.testing.assert_array_equal(nearer.visible(*far), HEARD.visible(*far))
+    np.testing.assert_array_equal(nearer.path_difference_m(*far), HEARD.path_difference_m(*far))
     for left, right in ((-4.0, 0.2), (0.2, 4.0)):
         # One box within the range, one that leaves it.
         box = (

@@ -1,22 +1,18 @@
-"""Sightlines and clearances: the C-value of worksheets on stadium design, and hand geometry."""
+"""Sightlines and clearances: hand geometry; the C-value of worksheets: tests/published."""
 
 import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from aiming.base.arrays import FloatArray
 from aiming.geometry.sight_lines import (
-    c_value_m,
     clearance_m,
     head_clearance_m,
     hidden_by_edges,
     inside,
     loses_sight,
     outline_distance_m,
-    riser_for_c_m,
     seen_elevation_deg,
 )
 
@@ -25,18 +21,6 @@ BOX = np.array([[2.0, 5.0], [2.6, 5.0], [2.6, 6.0], [2.0, 6.0]])
 
 def points(*xz: tuple[float, float]) -> FloatArray:
     return np.array(xz, dtype=np.float64)
-
-
-@settings(deadline=None, derandomize=True)
-@given(d=st.floats(2.0, 80.0), r=st.floats(-5.0, 30.0), t=st.floats(0.5, 1.5), n=st.floats(0, 1))
-def test_c_value_is_the_sight_line_over_the_front_eye(
-    d: float, r: float, t: float, n: float
-) -> None:
-    c = c_value_m(distance_m=d, height_m=r, tread_m=t, riser_m=n)
-    # The line from the focus (0, 0) to the rear eye, read above the front eye.
-    assert c == pytest.approx((r + n) * d / (d + t) - r, abs=1e-12)
-    back = riser_for_c_m(distance_m=d, height_m=r, tread_m=t, c_m=c)
-    assert back == pytest.approx(n, abs=1e-9)
 
 
 def test_who_loses_sight_of_the_focus_behind_the_box() -> None:

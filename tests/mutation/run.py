@@ -76,7 +76,7 @@ class Hunt:
             ]
         there = set(reached)
         first = [test for test in self.finders[mutant.path] if test in there]
-        ordered = [*first, *(test for test in _varied(reached) if test not in set(first))]
+        ordered = [*first, *(test for test in self._varied(reached) if test not in set(first))]
         chosen: list[str] = []
         spent = 0.0
         for test in ordered:
@@ -85,6 +85,16 @@ class Hunt:
                 return chosen, True
             chosen.append(test)
         return chosen, False
+
+    def _varied(self, tests: list[str]) -> list[str]:
+        """Quick ones first; a case of a test waits for as long as the cases before it take."""
+        spent: dict[str, float] = defaultdict(float)
+        place = {}
+        for test in tests:
+            name = test.partition("[")[0]
+            spent[name] += self.reach[test].seconds
+            place[test] = spent[name]
+        return sorted(tests, key=place.__getitem__)
 
     def finder(self, mutant: Mutant, test: str) -> None:
         """Tried first the next time: a test that finds one fault of a file finds others."""
@@ -96,17 +106,6 @@ class Hunt:
 
     def limits(self, tests: list[str]) -> list[float]:
         return [8.0 + 10.0 * self.reach[test].seconds for test in tests]
-
-
-def _varied(tests: list[str]) -> list[str]:
-    """One case of each test before the second of any: another case seldom finds what one missed."""
-    turn: Counter[str] = Counter()
-    place = {}
-    for test in tests:
-        name = test.partition("[")[0]
-        place[test] = turn[name]
-        turn[name] += 1
-    return sorted(tests, key=place.__getitem__)
 
 
 def _sampled(mutants: list[Mutant], options: argparse.Namespace) -> list[Mutant]:

@@ -1,4 +1,4 @@
-"""Closed forms of sources and horns: circular piston, loss of control, rectangular coverage."""
+"""Closed forms of sources and horns: circular piston, loss of control."""
 
 import math
 from collections.abc import Iterator
@@ -7,7 +7,7 @@ import numpy as np
 
 from aiming.speaker.lobes import PISTON_EDGE, nominal_pattern, piston_db
 from aiming.speaker.pattern import edge_deg
-from aiming.speaker.pattern_figures import control_from_hz, rectangular_q
+from aiming.speaker.pattern_figures import control_from_hz
 
 from .check import Check
 
@@ -20,10 +20,6 @@ PISTON_WIDTH_DEG = {3: 95.18, 4: 67.25, 5: 52.59, 6: 43.33, 8: 32.15, 10: 25.60,
 # coverage angle, mouth in m: Hz
 CONTROL_HZ = {(90.0, 0.5): 564.4444, (40.0, 0.5): 1270.0, (60.0, 0.3): 1411.1111}
 # horizontal and vertical coverage angle
-RECTANGULAR_Q = {
-    (90, 90): 6.0, (180, 90): 4.0, (180, 180): 2.0, (90, 40): 12.8613271, (60, 40): 18.2805109,
-    (60, 60): 12.4330754, (40, 20): 52.8654961,
-}  # fmt: skip
 
 
 def piston_at(x: float, *, half_deg: float = 10.0) -> float:
@@ -60,10 +56,4 @@ def checks() -> Iterator[Check]:
             topic, f"loss of control, {angle:g}°, mouth {mouth} m",
             "Keele, AES 51st Convention, 1975", "V2", hz, 1e-4, "Hz",
             lambda a=angle, m=mouth: control_from_hz(coverage_deg=a, mouth_m=m),
-        )  # fmt: skip
-    for (wide, high), q in RECTANGULAR_Q.items():
-        yield Check(
-            topic, f"Q of {wide}° × {high}°",
-            "Molloy, in the Sound System Design Reference Manual (1999), ch. 3", "V", q, 1e-6, "",
-            lambda w=wide, h=high: rectangular_q(horizontal_deg=w, vertical_deg=h),
         )  # fmt: skip

@@ -42,6 +42,42 @@ def test_the_draws_have_the_priors_deviations() -> None:
     assert np.isfinite(draws.tilt_deg).all()
 
 
+def test_every_quantity_has_its_own_distribution_and_none_goes_with_another() -> None:
+    draws = Prior(4).first(4093)
+    assert weighed(draws, "x_m")[1] == pytest.approx(np.sqrt((0.1**2 + 0.4**2) / 2.0), rel=0.03)
+    assert draws.skew_db.std() == pytest.approx(0.7, rel=0.02)
+    assert np.log(draws.shape).std() == pytest.approx(0.15, rel=0.02)
+    assert draws.own_db.shape == (4093, 4)
+    assert draws.own_db.std(axis=0) == pytest.approx(0.7, rel=0.02)
+    # Even from 0 to 1, and from −12 to +6 dB where there is a room.
+    room = draws.room_db[np.isfinite(draws.room_db)]
+    for value, low, high in ((draws.floor, 0.0, 1.0), (room, -12.0, 6.0)):
+        quartiles = low + (high - low) * np.array([0.25, 0.5, 0.75])
+        assert np.quantile(value, [0.25, 0.5, 0.75]) == pytest.approx(
+            quartiles, abs=0.01 * (high - low)
+        )
+        assert value.min() >= low
+        assert value.max() <= high
+    every = [draws.tilt_deg, draws.height_m, draws.x_m, np.log(draws.width), draws.edge_db,
+             draws.skew_db, np.log(draws.shape), draws.floor, np.isfinite(draws.room_db) * 1.0,
+             *draws.own_db.T]  # fmt: skip
+    together = np.corrcoef(every) - np.eye(len(every))
+    assert np.abs(together).max() < 0.06
+
+
+@pytest.mark.parametrize("name", ["tilt", "height", "x"])
+def test_a_mixture_of_careful_and_careless_has_the_quantiles_of_both(name: str) -> None:
+    """Φ(t/σ) of two normal distributions at even odds, whatever was read."""
+    careful, careless = {"tilt": (1.5, 5.0), "height": (0.05, 0.2), "x": (0.1, 0.4)}[name]
+    for near in ((), (Near(2.0 * careful, 0.2 * careful),)):
+        draws = Prior(4, **{name: near}).first(4093)
+        value = getattr(draws, {"tilt": "tilt_deg", "height": "height_m", "x": "x_m"}[name])
+        weight = weights(draws.log_weight)
+        for at in (-1.2 * careless, -careful, 0.3 * careful, 2.0 * careful, 1.5 * careless):
+            wanted = share_below(np.array([at / careful, at / careless])).mean()
+            assert float(weight[value <= at].sum()) == pytest.approx(wanted, abs=0.012)
+
+
 def test_readings_make_draws_denser_and_not_likelier() -> None:
     plain, near = Prior(4).first(4093), Prior(4, tilt=(Near(-9.0, 0.3),)).first(4093)
     close = np.abs(near.tilt_deg + 9.0) < 0.5

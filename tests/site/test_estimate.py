@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from onsite_scenes import levels_at, points, prediction, problem
 
-from aiming.site.estimate import Estimate, estimate, quantile_interval
+from aiming.site.estimate import Estimate, estimate, even, quantile_interval
 from aiming.site.evidence import Blunder, Evidence
 from aiming.site.reading_equations import Equation
 from aiming.site.readings import Reading
@@ -59,6 +59,42 @@ def test_levels_tell_what_they_narrow_beyond_the_prior(
     assert found is not None
     assert found.half == pytest.approx(0.99 * told * 1.5548, rel=1e-3)
     assert among(anything, name, 1.01 * told).interval(name, levels_only=True) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "tells"), [("tilt_deg", "tilt"), ("height_m", "height"), ("x_m", "x")]
+)
+def test_what_was_read_is_told_with_nine_of_ten(anything: Estimate, name: str, tells: str) -> None:
+    """Of a normal distribution: its middle, and 1.6449 deviations to either side."""
+    count = len(anything.draws)
+    draws = replace(anything.draws, **{name: 0.1 + spread_out(count, 0.02)})
+    read = Reading("x", "", 0.0, 0.1, "r.csv", (2, 1))
+    one = Equation(read, tells, lambda tilt, height, x: x, 1.0)
+    found = replace(anything, draws=draws, equations=(one,),
+                    likeliest_weight=np.full(count, 1.0 / count))  # fmt: skip
+    interval = found.interval(tells)
+    assert interval is not None
+    assert interval.value == pytest.approx(0.1, abs=1e-6)
+    assert interval.half == pytest.approx(1.6449 * 0.02, rel=2e-3)
+
+
+def test_rows_are_told_about_their_own_mean_with_nine_of_ten(anything: Estimate) -> None:
+    level = anything.prediction.rows_db(anything.kept)
+    level = level - level.mean(axis=1, keepdims=True)
+    middle, low, high = anything.row_intervals
+    assert (middle == np.median(level, axis=0)).all()
+    for row in range(level.shape[1]):
+        within = (level[:, row] >= low[row]) & (level[:, row] <= high[row])
+        assert within.mean() == pytest.approx(0.90, abs=0.003)
+    assert (np.sort([low, middle, high], axis=0) == [low, middle, high]).all()
+
+
+def test_even_draws_stand_for_the_weights() -> None:
+    """Of weights 1 : 2 : 5 in eighths, 64 draws are 8, 16 and 40; of no weight none."""
+    which = even(np.array([1.0, 2.0, 0.0, 5.0]), 64)
+    assert np.bincount(which, minlength=4).tolist() == [8, 16, 0, 40]
+    assert (np.diff(which) >= 0).all()
+    assert even(np.array([0.0, 1.0]), 3).tolist() == [1, 1, 1]
 
 
 def test_levels_alone_weigh_as_everything_does_where_nothing_was_read() -> None:

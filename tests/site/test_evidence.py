@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.stats import chi2, multivariate_normal
 
 from aiming.site.evidence import BAND_DB, NOISIER, OFF_DB, SITE_DB, Blunder, Evidence
 
@@ -107,6 +107,43 @@ def test_what_nothing_explains_is_a_misfit() -> None:
     draws = np.zeros((1, BANDS, 6))
     assert not Evidence(rng.normal(0.0, 1.2, (BANDS, 6))).misfit(draws)
     assert Evidence(rng.normal(0.0, 8.0, (BANDS, 6))).misfit(draws)
+
+
+@pytest.mark.parametrize("places", [4, 9])
+def test_a_misfit_is_what_chance_leaves_once_in_a_thousand(places: int) -> None:
+    """At twice the errors, the squares about each band's mean are χ² of n − 1 for each band."""
+    rng = np.random.default_rng(places)
+    left = rng.normal(0.0, 1.0, (2, places))
+    # One error of a band alone at each place: the covariance is 4·0.8² on the diagonal.
+    squares = ((left - left.mean(axis=1, keepdims=True)) ** 2).sum() / (2.0 * 0.8) ** 2
+    limit = chi2.ppf(0.999, 2 * (places - 1))
+    draws = np.zeros((1, 2, places))
+    for share, misfit in ((0.98, False), (1.02, True)):
+        level = left * np.sqrt(share * limit / squares) + np.array([[20.0], [-9.0]])
+        assert Evidence(level, site_db=0.0, band_db=0.8).misfit(draws) is misfit
+        # The best of the draws counts, and that one explains everything.
+        better = np.concatenate([draws, level[np.newaxis]])
+        assert not Evidence(level, site_db=0.0, band_db=0.8).misfit(better)
+
+
+def test_what_may_be_wrong_takes_three_places_to_tell() -> None:
+    kinds = [[one.kind for one in Evidence(np.zeros((3, n))).blunders] for n in (2, 3)]
+    assert kinds[0] == ["none"]
+    assert [kinds[1].count(one) for one in ("none", "microphone", "band", "swapped")] == [
+        1,
+        3,
+        9,
+        3,
+    ]
+    # A place with one band is off in that band or as a whole: the same, so it is asked once.
+    single = np.zeros((3, 4))
+    single[1:, 3] = np.nan
+    blunders = Evidence(single).blunders
+    assert sum(one.kind == "band" for one in blunders) == 9
+    assert sum(one.kind == "microphone" for one in blunders) == 4
+    # A place that was not measured is no place.
+    single[0, 3] = np.nan
+    assert sum(one.kind == "microphone" for one in Evidence(single).blunders) == 3
 
 
 def test_low_coherence_widens_the_errors_by_its_own_variance() -> None:

@@ -1,4 +1,4 @@
-"""The trial on the ground, and the floor's ripple, by closed forms."""
+"""The trial on the ground, by closed forms."""
 
 from pathlib import Path
 
@@ -9,8 +9,6 @@ from onsite_scenes import ALPHA, BANDS_HZ, SCENARIO, long_csv
 import aiming
 from aiming.site.ground_found import GroundFound, compare_on_ground
 from aiming.site.ground_trial import GroundTrial, ground_trial
-from aiming.site.ripple import fit_ripple
-from aiming.site.traces import Trace
 
 EVERY = ("axis at d", "axis at 2d", "edge at d", "other edge at d", "halfway")
 
@@ -91,23 +89,6 @@ def test_a_position_stands_out_softer_as_well_as_louder(tmp_path: Path, more: fl
     assert not away["axis at d"]
 
 
-def test_the_ripple_of_a_hard_floor_is_found_and_a_smooth_trace_has_none() -> None:
-    # |1 + ρ·e^(−i2πfΔ/c)| with Δ 0.68859 m (images): first notch at 249.2 Hz.
-    f = np.geomspace(100.0, 12_000.0, 1200)
-    smooth = -30.0 + 2.0 * np.log10(f / 1000.0)
-    wave = 20.0 * np.log10(np.abs(1.0 + 0.6 * np.exp(-2j * np.pi * f * 0.68859 / 343.2)))
-    rng = np.random.default_rng(1)
-    level = smooth + wave + rng.normal(0.0, 0.3, len(f))
-    found = fit_ripple(Trace("a", f, level, np.ones(len(f)), "f", 1), 0.70, 343.2)
-    assert found is not None
-    share, detour, ripple = found
-    assert share == pytest.approx(0.6, abs=0.05)
-    assert 343.2 / (2.0 * detour) == pytest.approx(249.2, abs=1.5)
-    assert np.std(level - ripple - smooth) < 0.8
-    plain = Trace("a", f, smooth + rng.normal(0.0, 0.5, len(f)), np.ones(len(f)), "f", 1)
-    assert fit_ripple(plain, 0.70, 343.2) is None
-
-
 def test_the_near_seats_edge_is_the_lower_one_and_the_upper_one_of_a_flipped_box(
     tmp_path: Path,
 ) -> None:
@@ -184,3 +165,106 @@ def test_levels_in_no_common_band_are_refused_where_they_begin(tmp_path: Path) -
     low = long_csv(tmp_path / "g.csv", EVERY[:2], (50.0, 63.0), np.full((2, 2), -3.0))
     with pytest.raises(aiming.ScenarioError, match=r"g\.csv:2:1: frequency: no common"):
         compare_on_ground(trial, low)
+
+
+def test_levels_are_told_against_the_axis_at_d(tmp_path: Path) -> None:
+    """0 dB there; half the pressure and 8 m more air at twice the distance; 6 dB at an edge."""
+    points = {one.name: one for one in trial_of(tmp_path).points}
+    for hz, alpha in zip(BANDS_HZ, ALPHA, strict=True):
+        assert points["axis at d"].levels_db[hz] == pytest.approx(0.0, abs=1e-9)
+        twice = -20.0 * np.log10(2.0) - 8.0 * alpha
+        assert points["axis at 2d"].levels_db[hz] == pytest.approx(twice, abs=0.05)
+        assert points["edge at d"].levels_db[hz] == pytest.approx(-6.0206, abs=0.02)
+    assert points["axis at 2d"].distance_m == pytest.approx(16.0)
+    assert points["edge at d"].off_axis_deg == pytest.approx(-30.0, abs=0.05)
+    assert points["other edge at d"].off_axis_deg == pytest.approx(30.0, abs=0.05)
+
+
+def test_the_trial_lies_beyond_the_far_field(tmp_path: Path) -> None:
+    # The rim of a box 0.70 m high is a quarter wave of 7943 Hz farther than its middle at
+    # h²·f/(2·c) = 5.67 m; d is the next half metre.
+    (tmp_path / "s.toml").write_text(SCENARIO, encoding="utf-8")
+    scenario = aiming.load(tmp_path / "s.toml")
+    speaker = scenario.speakers[0]
+    far = 0.70**2 * 7943.28 / (2.0 * scenario.air.speed_of_sound_m_s)
+    found = ground_trial(scenario, speaker)
+    assert found.far_field_m == pytest.approx(far, rel=1e-4)
+    assert found.distance_m == 6.0
+    assert found.notes == ()
+    near = ground_trial(scenario, speaker, distance_m=5.5)
+    assert len(near.notes) == 1
+    assert f"{far:.1f} m" in near.notes[0]
+    assert ground_trial(scenario, speaker, distance_m=5.7).notes == ()
+    # A small box in low bands: two metres all the same, and without an outline eight.
+    low = aiming.load(tmp_path / "s.toml", changes={"aim.bands": [500, 1000]})
+    assert ground_trial(low, low.speakers[0]).distance_m == 2.0
+    bare = SCENARIO.replace(
+        "outline = [[-0.5, -0.35], [0.0, -0.35], [0.0, 0.35], [-0.5, 0.35]]\n", ""
+    )
+    (tmp_path / "b.toml").write_text(bare, encoding="utf-8")
+    unknown = aiming.load(tmp_path / "b.toml")
+    trial = ground_trial(unknown, unknown.speakers[0])
+    assert (trial.far_field_m, trial.distance_m, len(trial.notes)) == (None, 8.0, 1)
+    given = ground_trial(unknown, unknown.speakers[0], distance_m=3.0)
+    assert (given.distance_m, len(given.notes)) == (3.0, 1)
+
+
+def test_spreads_are_those_of_the_line_and_of_the_edge(tmp_path: Path) -> None:
+    found = walked(tmp_path, 1.0, more=2.0)
+    at = {one.name: one.measured_db for one in found.positions}
+    for hz in BANDS_HZ:
+        line = [at[name][hz] for name in ("edge at d", "line at 0.25", "halfway", "axis at 2d")]
+        edge = [at[name][hz] for name in ("edge at d", "axis at d")]
+        for spread, levels in ((found.line_spread_db, line), (found.edge_spread_db, edge)):
+            assert spread[hz] == pytest.approx(np.ptp(np.array(levels, dtype=float)), abs=1e-9)
+    alone = walked(tmp_path, 1.0, names=("axis at d", "axis at 2d"))
+    assert (alone.line_spread_db, alone.edge_spread_db) == ({}, {})
+
+
+def test_positions_are_off_by_what_was_put_on_them(tmp_path: Path) -> None:
+    found = walked(tmp_path, 1.0, more=1.2)
+    off = {one.name: one.off_db for one in found.positions}
+    assert off.pop("axis at 2d") == pytest.approx(1.2, abs=0.05)
+    assert list(off.values()) == pytest.approx([0.0] * 5, abs=0.05)
+    for one in found.positions:
+        for hz in BANDS_HZ:
+            measured, predicted = one.measured_db[hz], one.predicted_db[hz]
+            assert measured is not None
+            assert predicted is not None
+            assert measured - predicted == pytest.approx(one.off_db, abs=0.05)
+    # Where the levels fit, what was found is what was measured.
+    fitted = walked(tmp_path, 1.0)
+    for one in fitted.positions:
+        assert one.found_db[2000.0] == pytest.approx(one.measured_db[2000.0], abs=0.3)
+        # 90 % of errors of 0.4 and 0.7 dB lie within 1.33 dB, and the pattern's doubt comes to it.
+        assert one.doubt_db[2000.0] is not None
+        assert 1.6449 * np.hypot(0.4, 0.7) <= one.doubt_db[2000.0] < 2.5
+
+
+def test_the_edge_is_under_or_over_the_far_axis_by_its_figure(tmp_path: Path) -> None:
+    # A lobe 1.4 times as wide is 6.02·(1 − 1/1.4²) = 2.95 dB louder at its declared edge.
+    def told(wide: float) -> str:
+        found = walked(tmp_path, wide)
+        (one,) = [v.text for v in found.verdicts if v.rule == "edge against far axis"]
+        return one
+
+    air = 8.0 * float(np.mean(ALPHA))
+    assert f"{2.95 + air:.1f} dB over" in told(1.4)
+    assert "as loud as" in told(1.0)
+    narrow = 6.0206 * (1.0 / 0.7**2 - 1.0) - air
+    assert f"{narrow:.1f} dB under" in told(0.7)
+
+
+def test_twice_the_distance_costs_the_same_in_every_band_or_is_told_by_band(tmp_path: Path) -> None:
+    trial = trial_of(tmp_path)
+    names = ("axis at d", "axis at 2d")
+    for tilted, even in ((0.0, True), (1.2, False)):
+        fall = -6.0206 - 8.0 * ALPHA + tilted * np.array([1.5, 0.5, -0.5, -1.5])
+        level = np.stack([np.zeros(4), fall], axis=1)
+        found = compare_on_ground(trial, long_csv(tmp_path / "g.csv", names, BANDS_HZ, level))
+        (one,) = found.verdicts
+        assert ("at every frequency" in one.text) is even
+        assert one.holds is even
+        assert f"{fall.mean():.1f} dB".replace("-", "−") in one.text
+        if not even:
+            assert f"{fall.min():.1f} to {fall.max():.1f} dB".replace("-", "−") in one.text

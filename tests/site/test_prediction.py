@@ -89,6 +89,39 @@ def test_a_raked_floor_is_mirrored_in_its_slope() -> None:
     assert np.isnan(image[1]).all()
 
 
+@pytest.mark.parametrize(
+    ("over_m", "mirrored"), [(0.0, True), (3.99, True), (4.01, False), (-0.0095, True),
+                             (-0.0105, False)],
+)  # fmt: skip
+def test_a_floor_sends_back_to_what_stands_on_it_to_a_centimetre(
+    over_m: float, mirrored: bool
+) -> None:
+    """Not to what hangs more than 4 m over it, nor to what lies under it."""
+    flat = (Seating("flat", np.array([[1.0, 2.0], [30.0, 2.0]])),)
+    image = image_m(flat, np.array([1.0, 20.0, 30.0]), np.full(3, 2.0 + over_m))
+    if mirrored:
+        assert image[:, 1] == pytest.approx(2.0 - over_m)
+        assert image[:, 0] == pytest.approx([1.0, 20.0, 30.0])
+    else:
+        assert np.isnan(image).all()
+
+
+def test_a_point_over_two_floors_is_mirrored_in_the_one_it_stands_on() -> None:
+    """Under a balcony in the stalls' floor, on it in the balcony's; beside both in none."""
+    stalls = Seating("stalls", np.array([[2.0, 0.0], [10.0, 0.0], [20.0, 2.0]]))
+    balcony = Seating("balcony", np.array([[12.0, 5.0], [20.0, 5.0]]))
+    x, z = np.array([14.0, 14.0, 6.0, 1.9]), np.array([2.0, 6.2, 1.2, 1.2])
+    for both in ((stalls, balcony), (balcony, stalls)):
+        image = image_m(both, x, z)
+        # The stalls' rise of 1 in 5 at x = 14 is 0.8 m up: mirrored in its slope.
+        away = 1.2 / np.hypot(1.0, 0.2)
+        assert np.hypot(*(image[0] - (14.0, 2.0))) == pytest.approx(2.0 * away)
+        assert image[0, 0] > 14.0
+        assert image[1] == pytest.approx([14.0, 3.8])
+        assert image[2] == pytest.approx([6.0, -1.2])
+        assert np.isnan(image[3]).all()
+
+
 def test_a_narrow_band_falls_into_the_notch_of_the_image_path() -> None:
     # First null at c/(2Δ), Δ the detour (closed form): a narrow band is cut, one at c/Δ not.
     of = problem(floor=((4.0, 0.0), (30.0, 0.0)))

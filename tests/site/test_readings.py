@@ -16,8 +16,8 @@ from aiming.site.cells import cell_stops
 from aiming.site.compare import as_planned, prediction_of
 from aiming.site.estimate import Estimate, estimate
 from aiming.site.model import Stop
-from aiming.site.reading_equations import Box, Equation, laser_tilt_deg
-from aiming.site.readings import read_readings
+from aiming.site.reading_equations import LIKELY, Box, Equation, laser_tilt_deg
+from aiming.site.readings import KINDS, read_readings
 from aiming.speaker.speaker import Placement
 
 PLAN = Placement(0.0, 6.0, -15.0)
@@ -106,6 +106,14 @@ def test_loads_give_back_the_tilt_of_the_published_case(tmp_path: Path) -> None:
         assert near.deviation == pytest.approx(1.5 * one.deviation / slope, rel=0.05)
     weighed = equation(tmp_path, "load,rear,30.754 kg,2 %\n")
     assert left(weighed, tilt=-10.0) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_at_whole_degrees_off_the_plan_a_load_is_that_of_statics(tmp_path: Path) -> None:
+    # Two plumb lines: the front one bears (0.22 − 0.35·tan φ)/0.50 of the weight, nose down by φ.
+    for down in (15.0, 10.0, 3.0, 25.0):
+        share = (0.22 - 0.35 * math.tan(math.radians(down))) / 0.50
+        front = equation(tmp_path, f"load,front,{share * 45.0 * 9.80665:.9f} N,1 %\n")
+        assert left(front, tilt=-down) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_heights_and_x_of_points(tmp_path: Path) -> None:
@@ -197,6 +205,15 @@ def test_what_may_be_read_at_all_adds_up_to_one(tmp_path: Path) -> None:
     }, tilt_deg=tilt - PLAN.tilt_deg)  # fmt: skip
     share = np.exp(one.log_states(draws, PLAN)).sum(axis=1) * 0.02
     assert share == pytest.approx([0.90, 0.05, 0.05], rel=1e-3)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_reading_is_right_or_its_sign_lost_or_a_slip(kind: str) -> None:
+    """Nothing else: the three chances add up to one, and only a face can lose its sign."""
+    right, lost, slip = LIKELY[kind]
+    assert right + lost + slip == pytest.approx(1.0)
+    assert (lost > 0.0) == (kind == "inclinometer")
+    assert right > 0.5 > slip > 0.0
 
 
 def test_doubts_and_tilts_as_people_write_them(tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """The whole comparison through Python: what is decided, what is said, what is written."""
 
 import json
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -241,6 +242,63 @@ def test_readings_alone_are_enough(tmp_path: Path) -> None:
     assert onsite_figures(scenario, found, ("svg",))["onsite.svg"].startswith(b"<?xml")
 
 
+def test_a_box_that_was_only_read_is_told_by_the_formula(tmp_path: Path) -> None:
+    """Tilts, rows and spreads by the lobe, the distance and the air of the tilt that was read."""
+    scenario = scenario_of(tmp_path)
+    plan = planned_deg(scenario)
+    (tmp_path / "r.csv").write_text(
+        f"reading,at,value,plus_minus\ninclinometer,axis,{plan + 8.0:.4f},0.3\n"
+    )
+    found = onsite(scenario, readings=tmp_path / "r.csv")
+    (read,) = found.readings
+    assert read.tilt_deg is not None
+    assert read.tilt_deg.value == pytest.approx(plan + 8.0, abs=1e-3)
+    # The instrument's 0.3° beside 0.15° (a standard deviation) of how it sits on its face.
+    assert read.tilt_deg.half == pytest.approx(np.hypot(0.3, 1.6449 * 0.15), rel=1e-3)
+    assert (read.height_m, read.x_m) == (None, None)
+    rows = scenario.rows
+
+    def about_mean(tilt_deg: float) -> np.ndarray:
+        level = levels_at(rows.x_m, rows.z_m, tilt_deg=tilt_deg, height_m=8.0).mean(axis=0)
+        return level - level.mean()
+
+    planned, now = about_mean(plan), about_mean(plan + 8.0)
+    for n, one in enumerate(found.rows_found):
+        assert one.x_m == rows.x_m[n]
+        assert one.planned_db == pytest.approx(planned[n], abs=0.02)
+        assert one.now_db is not None
+        assert one.now_db.low < now[n] < one.now_db.high
+        assert one.now_db.value == pytest.approx(now[n], abs=1.0)
+        assert one.after_db is None
+    assert found.spread_planned_db == pytest.approx(np.ptp(planned), abs=0.02)
+    assert found.spread_now is not None
+    assert found.spread_now.holds(np.ptp(now))
+    # ±3 dB about the middle between the loudest and the softest.
+    away = np.abs(planned - 0.5 * (planned.max() + planned.min()))
+    within = 100.0 * np.mean(away <= 3.0)
+    assert found.rows_within_3db_percent.planned == pytest.approx(within, abs=0.1)
+    assert found.rows_within_3db_percent.now is not None
+    assert found.rows_within_3db_percent.now < within
+    # No move is advised that makes it worse in more than one of fifty cases.
+    assert found.worse_share is not None
+    assert (found.corrected is None) == (found.worse_share > WORSE)
+
+
+def test_the_laser_mark_lies_on_a_line_beside_the_axis(tmp_path: Path) -> None:
+    """From (−0.02, 0.40) in the box along the tilt to be set, over the floor that rises 1 in 10."""
+    scenario, found = site(tmp_path, 8.0, read_deg=0.0)
+    assert found.corrected is not None
+    told = re.search(r"laser mark ([\d.]+) m above the floor in row (\d+)", found.headline)
+    assert told is not None
+    turn = np.radians(found.corrected.tilt_deg)
+    start = (-0.02 * np.cos(turn) - 0.40 * np.sin(turn), 8.0 - 0.02 * np.sin(turn)
+             + 0.40 * np.cos(turn))  # fmt: skip
+    x = float(scenario.rows.x_m[scenario.rows.names.index(told[2])])
+    floor = 0.1 * (x - 4.0)
+    over = start[1] + (x - start[0]) * np.tan(turn) - floor
+    assert float(told[1]) == pytest.approx(over, abs=0.006)
+
+
 def test_a_height_alone_moves_nothing(tmp_path: Path) -> None:
     (tmp_path / "r.csv").write_text("reading,at,value\nheight,acoustic centre,8.1\n")
     found = onsite(scenario_of(tmp_path), readings=tmp_path / "r.csv")
@@ -396,6 +454,8 @@ def test_a_placement_is_written_in_the_files_feet_and_hundredths_of_a_degree(
     assert held["tilt"] == round(found.hung.tilt_deg, 2)
     assert held["height"] == pytest.approx(found.hung.height_m / 0.3048, abs=0.0006)
     assert held["height"] == pytest.approx(2.0 / 0.3048, abs=0.05)
+    # To the thousandth of a foot, and no finer.
+    assert held["height"] == round(held["height"], 3)
     assert text.startswith("# main as it hangs")
 
 

@@ -138,6 +138,18 @@ def test_a_third_column_that_leaves_0_to_1_is_phase(tmp_path: Path) -> None:
     assert found.coherence.tolist() == [1.0, 1.0, 1.0]
 
 
+def test_a_long_table_may_hold_phases(tmp_path: Path) -> None:
+    rows = "position,frequency_hz,level_db,phase\n"
+    rows += "a,1000,-3,20\na,2000,-4,-170.5\nb,1000,-5,0\nb,2000,-6,\n"
+    one, other = read_measured(written(tmp_path, rows))
+    assert one.phase_deg == pytest.approx([20.0, -170.5])
+    # A phase with a hole is none; nor is one of several takes.
+    assert other.phase_deg is None
+    assert read_measured(written(tmp_path, f"{rows}a,1000,-3,20\n"))[0].phase_deg is None
+    (fault,) = refused(read_measured, written(tmp_path, rows.replace(",20\n", ",late\n")))
+    assert ":2:11: phase: " in fault
+
+
 def test_frequencies_in_kilohertz_by_head_or_by_cell(tmp_path: Path) -> None:
     (found,) = read_traces({"a": written(tmp_path, "freq (kHz),mag\n0.5,-3\n2,-4\n", "t.txt")})
     assert found.frequency_hz == pytest.approx([500.0, 2000.0])

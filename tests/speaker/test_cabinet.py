@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from aiming.base.arrays import frozen
-from aiming.speaker.cabinet import Cabinet, Pick, drop_m, flipped_point_m, turned_m
+from aiming.speaker.cabinet import Cabinet, Pick, drop_m, turned_m
 
 OUTLINE = frozen([[-0.38, -0.20], [0.02, -0.20], [0.02, 0.44], [-0.38, 0.44]])
 BOX = Cabinet(outline_m=OUTLINE, picks=(Pick("front", (-0.06, 0.44)),))
@@ -52,7 +52,6 @@ def test_size() -> None:
     assert BOX.pick("front").at_m == (-0.06, 0.44)
     with pytest.raises(KeyError):
         BOX.pick("rear")
-    np.testing.assert_array_equal(flipped_point_m((0.1, 0.3)), [0.1, -0.3])
 
 
 @settings(derandomize=True, deadline=None)

@@ -21,7 +21,6 @@ from aiming.speaker.pattern_figures import (
     coverage,
     lobe_family,
     plane_directivity_index_db,
-    rectangular_q,
     sphere_directivity_index_db,
 )
 from aiming.speaker.rigging import Rigging, Underhung
@@ -155,26 +154,6 @@ def test_keele_and_what_it_refuses() -> None:
     for coverage_deg, mouth_m in ((0.0, 0.5), (-60.0, 0.5), (60.0, 0.0), (60.0, -0.5)):
         with pytest.raises(ValueError, match="both above 0"):
             control_from_hz(coverage_deg=coverage_deg, mouth_m=mouth_m)
-
-
-@pytest.mark.parametrize(
-    ("horizontal_deg", "vertical_deg", "q"),
-    [(180.0, 180.0, 2.0), (60.0, 180.0, 6.0), (180.0, 60.0, 6.0), (90.0, 90.0, 6.0)],
-)
-def test_rectangular_q(horizontal_deg: float, vertical_deg: float, q: float) -> None:
-    """Half a sphere has 2; sin 30°·sin 90° = ½ and sin² 45° = ½ both give 180/30."""
-    found = rectangular_q(horizontal_deg=horizontal_deg, vertical_deg=vertical_deg)
-    assert found == pytest.approx(q)
-
-
-@pytest.mark.parametrize("wrong_deg", [0.0, -10.0, 180.5])
-def test_rectangular_q_refuses(wrong_deg: float) -> None:
-    with pytest.raises(ValueError, match="to 180°"):
-        rectangular_q(horizontal_deg=wrong_deg, vertical_deg=40.0)
-    with pytest.raises(ValueError, match="to 180°"):
-        rectangular_q(horizontal_deg=40.0, vertical_deg=wrong_deg)
-    assert rectangular_q(horizontal_deg=0.5, vertical_deg=180.0) == pytest.approx(720.0)
-    assert rectangular_q(horizontal_deg=180.0, vertical_deg=0.5) == pytest.approx(720.0)
 
 
 def test_a_piston_for_half_angles_to_90() -> None:

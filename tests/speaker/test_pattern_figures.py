@@ -1,6 +1,6 @@
 """Figures of a pattern against published values and closed forms.
 
-Directivity of the baffled piston, rectangular coverage and loss of control: tests/published.
+Directivity of the baffled piston and loss of control: tests/published.
 """
 
 import numpy as np
@@ -22,7 +22,6 @@ from aiming.speaker.pattern_figures import (
     coverage,
     lobe_family,
     plane_directivity_index_db,
-    rectangular_q,
     sphere_directivity_index_db,
 )
 
@@ -167,8 +166,6 @@ def test_control_that_is_never_lost_or_never_there() -> None:
 def test_figures_refuse_what_has_no_meaning() -> None:
     with pytest.raises(ValueError, match="both above 0"):
         control_from_hz(coverage_deg=60.0, mouth_m=0.0)
-    with pytest.raises(ValueError, match="to 180°"):
-        rectangular_q(horizontal_deg=200.0, vertical_deg=40.0)
 
 
 def test_the_family_of_lobes_shares_its_edges_and_nothing_else() -> None:

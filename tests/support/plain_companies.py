@@ -9,7 +9,7 @@ from second_formula import scalar_levels_db, scalar_objective_db
 
 from aiming.aim.joint_problem import JointProblem, Member
 from aiming.aim.problem import Objective
-from aiming.base.arrays import BoolArray, FloatArray
+from aiming.base.arrays import BoolArray, FloatArray, IntArray
 from aiming.speaker.pattern import Pattern
 from aiming.speaker.speaker import Hang, Range
 
@@ -109,3 +109,26 @@ def spread_out(question: JointProblem, count: int, seed: int = 1) -> tuple[Float
     low, high = question.ranges[..., 0], question.ranges[..., 1]
     at = low + (high - low) * rng.random((count, *low.shape))
     return at, np.zeros(at.shape[:2], dtype=bool)
+
+
+class Edge:
+    """Takes so many dB from each row.
+
+    of_db: (bands, rows) at x = 0 and a height of 0; per_m: how much more it takes for each metre
+    further along and further up, not negative
+    """
+
+    def __init__(self, of_db: FloatArray, per_m: tuple[float, float] = (0.0, 0.0)) -> None:
+        self.of_db, self.per_m = of_db, per_m
+
+    def loss_db(self, x_m: FloatArray, height_m: FloatArray) -> FloatArray:
+        more = self.per_m[0] * np.asarray(x_m) + self.per_m[1] * np.asarray(height_m)
+        return np.maximum(self.of_db + more[..., np.newaxis, np.newaxis], 0.0)
+
+    def bounds_db(
+        self, x_m: tuple[FloatArray, FloatArray], height_m: tuple[FloatArray, FloatArray]
+    ) -> tuple[FloatArray, FloatArray]:
+        return self.loss_db(x_m[0], height_m[0]), self.loss_db(x_m[1], height_m[1])
+
+    def at_rows(self, which: IntArray) -> "Edge":
+        return Edge(self.of_db[:, which], self.per_m)
