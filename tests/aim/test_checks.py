@@ -16,6 +16,7 @@ from aiming.aim.check_positions import (
     EDGE_MOST,
     SITE_DB,
     SPREAD_OUT,
+    _per_doubt,
     band_root,
     choose_checks,
     microphone_z_m,
@@ -126,6 +127,42 @@ def test_a_degree_at_the_edge_of_a_60_degree_box_is_0_4_db_and_none_at_the_aim_p
     assert found[0].level_per_degree_db == pytest.approx(0.0, abs=2e-3)
     assert found[1].level_per_degree_db == pytest.approx(-0.4014, abs=2e-3)
     assert found[2].level_per_degree_db == pytest.approx(+0.4014, abs=2e-3)
+
+
+def test_what_a_doubt_does_to_every_level_is_its_slope_times_its_size() -> None:
+    """Tilt, height and x by differences a tenth as wide; the pattern's own by hand."""
+    of, at = problem(), {"tilt_deg": -15.0, "height_m": 6.0, "x_m": 0.5}
+    found = _per_doubt(of, Placement(**at)) / np.array(DOUBT)
+
+    def slope(name: str, step: float) -> FloatArray:
+        up, down = (of.levels_db(Placement(**{**at, name: at[name] + by})) for by in (step, -step))
+        return (up - down) / (2.0 * step)
+
+    by_tilt = slope("tilt_deg", 0.05)
+    assert found[..., 0] == pytest.approx(by_tilt, abs=0.01)
+    assert found[..., 1] == pytest.approx(slope("height_m", 0.005), abs=0.02)
+    assert found[..., 2] == pytest.approx(slope("x_m", 0.005), abs=0.02)
+    off = np.degrees(np.arctan2(of.rows.z_m - 6.0, of.rows.x_m - 0.5)) + 15.0
+    assert found[..., 3] == pytest.approx(found[..., 0] * off, abs=1e-9)
+    # At the edge of the 60° that it covers, 30° off, both edge and balance change by what they are.
+    assert found[..., 5] == pytest.approx(np.ones_like(by_tilt) * off / 30.0, abs=0.02)
+    assert found[..., 4] == pytest.approx(found[..., 5] ** 2, abs=1e-9)
+    assert np.abs(off).max() < 30.0 * EDGE_MOST
+
+
+def test_the_loudest_and_the_softest_row_are_told_where_they_are_taken() -> None:
+    of = problem()
+    told = []
+    for tilt_deg in (-25.0, -15.0, -10.0, -2.0):
+        plan = Placement(0.0, 6.0, tilt_deg)
+        design = of.levels_db(plan).mean(axis=0)
+        for one in choose_checks(of, plan, count=len(of.rows)):
+            for word, extreme in (("loudest", design.argmax()), ("softest", design.argmin())):
+                assert (word in one.reason) == (one.row == extreme)
+                told += [word] * (word in one.reason)
+            third = ("front", "middle", "back")[min(3 * one.row // len(of.rows), 2)]
+            assert one.reason.startswith(third)
+    assert set(told) == {"loudest", "softest"}
 
 
 def test_every_seating_is_visited() -> None:

@@ -16,6 +16,7 @@ from aiming.aim import measures
 from aiming.aim.hung_pair import Under
 from aiming.aim.problem import HERE, Displacement, Objective, Problem, first_hit
 from aiming.base.arrays import FloatArray
+from aiming.field.levels import NEAREST_M
 from aiming.geometry.section import Segments
 from aiming.speaker.cabinet import Cabinet
 from aiming.speaker.groups import HungUnder
@@ -285,6 +286,19 @@ def test_the_axis_is_held_on_the_audience_unless_let_off() -> None:
     np.testing.assert_array_equal(problem.allowed(Placements.of(0.0, 6.0, tilt)), expected)
     free = replace(problem, axis_on_audience=False)
     assert free.allowed(Placements.of(0.0, 6.0, tilt)).all()
+
+
+def test_what_the_last_row_could_get_is_spread_and_lost_in_the_air() -> None:
+    """20·lg r and the mean of both bands' loss; of several last rows the farthest counts."""
+    problem = replace(
+        question(TWO_BANDS, air_db_per_m=AIR), last_ears_m=np.array([[20.0, EAR_M], [3.0, 9.0]])
+    )
+    away = np.array([0.0, 0.5, 8.0, 60.0])
+    could = [-20.0 * math.log10(max(r, NEAREST_M)) - 0.03 * max(r, NEAREST_M) for r in away]
+    assert problem.last_row_could_db(away) == pytest.approx(np.array(could), abs=1e-9)
+    for x, r in ((0.0, math.hypot(20.0, 4.8)), (19.0, math.hypot(16.0, 3.0))):
+        found = float(problem.last_rows_could_db(Placement(x, 6.0, -20.0)))
+        assert found == pytest.approx(-20.0 * math.log10(r) - 0.03 * r, abs=1e-9)
 
 
 def test_the_least_level_is_kept_to_within_rounding() -> None:

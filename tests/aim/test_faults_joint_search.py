@@ -229,6 +229,22 @@ def test_no_setting_in_a_box_is_below_its_bound(objective: Objective, cuts: int)
     assert seen > 10
 
 
+def test_a_box_is_bounded_alike_alone_and_among_others() -> None:
+    """With every limit that it may break, whatever the boxes beside it may."""
+    for softest_db in (-30.0, None):
+        search = framed(company(softest_db=softest_db, ceiling_db=1.0))
+        boxes = small_boxes(search, 2, 24)
+        together = search.frame.bound(boxes, np.zeros(len(boxes)), np.inf)
+        alone = [
+            search.frame.bound(boxes.pick(np.array([n])), np.zeros(1), np.inf)
+            for n in range(len(boxes))
+        ]
+        alone = [one for one in alone if len(one.boxes)]
+        assert together.boxes.number.tolist() == [one.boxes.number[0].tolist() for one in alone]
+        lower = np.array([float(one.lower_db[0]) for one in alone])
+        assert len(lower) > 5 and together.lower_db == pytest.approx(lower, abs=0.05)
+
+
 @pytest.mark.parametrize("objective", OBJECTIVES)
 def test_bounds_of_tiny_boxes_are_the_objective(objective: Objective) -> None:
     question = company(objective=objective, ceiling_db=60.0)
