@@ -105,6 +105,13 @@ def test_a_move_is_advised_from_what_it_must_be_worth_on(of: Problem, best_deg: 
     assert decide(among(of, best_deg, [0.0] * 256)).why == "gain"
 
 
+def test_where_no_tilt_is_left_within_reach_nothing_is_said(of: Problem) -> None:
+    """The rigging leaves −40° to −35° alone, the box hangs level: more than 20° away."""
+    found = decide(among(of.with_hang(Hang(tilt_deg=(-40.0, -35.0))), 0.0, [0.0] * 256))
+    assert (found.move, found.why) == (None, "unknown")
+    assert found.after_db == found.now_db
+
+
 def chances(of: Problem, best_deg: float, worse: int, count: int) -> Estimate:
     """Mostly 9° too high; in some of the cases lower, so that going down makes those worse."""
     return among(of, best_deg, [9.0] * (count - worse) + [0.0] * worse)
