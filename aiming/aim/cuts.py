@@ -70,6 +70,7 @@ def lower_bounds(
     active = len(enclosure.active)
     under = enclosure.const + enclosure.low
     over = enclosure.const + enclosure.high
+    gen = enclosure.gen
     lower = np.full(boxes, -np.inf)
     lowest_at = np.zeros((active, boxes))
     left = np.arange(boxes)
@@ -77,15 +78,7 @@ def lower_bounds(
     cut_c = np.zeros(boxes)
     cut_g = np.zeros((active, boxes))
     for turn in range(1 + ROUNDS):
-        new_c, new_g = _cut(
-            objective,
-            row_share,
-            under[left],
-            over[left],
-            enclosure.gen[:, left],
-            at,
-            displacements,
-        )
+        new_c, new_g = _cut(objective, row_share, under, over, gen, at, displacements)
         if turn == 0:
             cut_c, cut_g = new_c, new_g
         else:
@@ -93,10 +86,10 @@ def lower_bounds(
             cut_c = cut_c + share * (new_c - cut_c)
             cut_g = cut_g + share * (new_g - cut_g)
         if limits is not None:
-            for const, gen in zip(limits.const, limits.gen, strict=True):
-                share = _best_share(cut_c, cut_g, const[left], gen[:, left], most=np.inf)
-                cut_c = cut_c + share * const[left]
-                cut_g = cut_g + share * gen[:, left]
+            for limit_c, limit_g in zip(limits.const, limits.gen, strict=True):
+                share = _best_share(cut_c, cut_g, limit_c, limit_g, most=np.inf)
+                cut_c = cut_c + share * limit_c
+                cut_g = cut_g + share * limit_g
         value = cut_c - np.abs(cut_g).sum(axis=0)
         at = -np.sign(np.where(np.abs(cut_g) > 1e-9, cut_g, 0.0))
         lower[left] = np.maximum(lower[left], value)
@@ -104,7 +97,10 @@ def lower_bounds(
         keep = lower[left] < enough_db
         if not keep.any():
             break
-        left, at, cut_c, cut_g = left[keep], at[:, keep], cut_c[keep], cut_g[:, keep]
+        if not keep.all():
+            left, at, cut_c, cut_g = left[keep], at[:, keep], cut_c[keep], cut_g[:, keep]
+            under, over, gen = under[keep], over[keep], gen[:, keep]
+            limits = None if limits is None else limits.pick(keep)
     return Bound(lower_db=lower, lowest_at=lowest_at)
 
 
@@ -155,11 +151,13 @@ def _best_share(
     Concave and piecewise linear in the share, so the largest sits at an end or where one of the
     terms in the sum passes zero.  An infinite end counts as no gain.
     """
+    places = np.zeros((len(g) + 2, len(c)))
     with np.errstate(divide="ignore", invalid="ignore"):
-        places = -g / step_g
-    ends = [np.zeros(len(c))] + ([np.full(len(c), most)] if np.isfinite(most) else [])
-    places = np.concatenate([np.where(np.isfinite(places), places, 0.0), np.stack(ends)])
+        np.divide(-g, step_g, out=places[:-2])
+    places[~np.isfinite(places)] = 0.0
     places = np.minimum(np.maximum(places, 0.0), most)
+    if np.isfinite(most):
+        places[-1] = most
     values = c + places * step_c
     for k in range(len(g)):
         values -= np.abs(g[k] + places * step_g[k])

@@ -110,7 +110,7 @@ def minimum(
         if hessian is not None:
             dual = dual + (hessian @ x[..., np.newaxis])[..., 0]
         primal = rows.times(x) + slack - limit
-        mean = (slack * price).mean(axis=1)
+        mean = (slack * price).sum(axis=1) / limit.shape[1]
         if max(mean.max(), np.abs(primal).max(), np.abs(dual).max()) < accuracy:
             break
         matrix = rows.squared(price / slack)
@@ -121,7 +121,8 @@ def minimum(
         at = _State(rows, slack, price, primal, dual, matrix)
         _, near_slack, near_price = at.step(slack * price)
         share = np.minimum(_most(slack, near_slack), _most(price, near_price))[:, np.newaxis]
-        ahead = ((slack + share * near_slack) * (price + share * near_price)).mean(axis=1)
+        ahead = ((slack + share * near_slack) * (price + share * near_price)).sum(axis=1)
+        ahead /= limit.shape[1]
         centring = mean * np.minimum(ahead / mean, 1.0) ** 3
         to_x, to_slack, to_price = at.step(
             slack * price + near_slack * near_price - centring[:, np.newaxis]
@@ -138,6 +139,4 @@ def minimum(
 
 def _most(value: FloatArray, step: FloatArray) -> FloatArray:
     """(n,) the largest share of the step, at most 1 / _BACK, that keeps every value positive."""
-    with np.errstate(divide="ignore"):
-        worst = (step / value).min(axis=1)
-    return np.asarray(1.0 / np.maximum(-worst, _BACK))
+    return np.asarray(1.0 / np.maximum(-(step / value).min(axis=1), _BACK))

@@ -174,8 +174,9 @@ def least_spread(enclosure: Enclosure, limits: Limits | None) -> tuple[FloatArra
     x[:, -2] = (under.max(axis=2) - over.min(axis=2)).max(axis=1) + 3.0
     price = np.full_like(bound, 1.0 / (channels * rows))
     price[:, per : per + channels] = 1.0 / channels
+    x[:, -1], price[:, -1] = 1.0, _PRICE
     if limits is not None:
-        x[:, -1] = np.maximum(limits.const.max(axis=0), 0.0) + 1.0
+        x[:, -1] += np.maximum(limits.const.max(axis=0), 0.0)
         price[:, per + channels :] = _PRICE / (2.0 * extra)
         price[:, -1] = 0.5 * _PRICE
     start = Minimum(x, price, _BOX_PRICE)

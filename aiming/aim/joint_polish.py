@@ -282,7 +282,6 @@ class _Programme:
         self.bound: list[FloatArray] = []
         self.count = count
         self.cost = np.zeros((count, free))
-        self.low, self.high = -np.ones((count, free)), np.ones((count, free))
         last = np.zeros((count, 1, self.size))
         last[..., -1] = -1.0
         self._add(last, np.zeros((count, 1)))

@@ -208,9 +208,12 @@ def hear(question: JointProblem, settings: FloatArray, flipped: BoolArray) -> Jo
     """Levels, objective and broken limits of settings (n, members, 5), flipped (n, members)."""
     alone, is_open = [], []
     for one, member in enumerate(question.members):
-        levels, seen = member.heard(member.placements(settings[:, one], flipped[:, one]))
+        at, turn = settings[:, one], flipped[:, one]
+        if (at[1:, :GAIN] == at[:1, :GAIN]).all() and (turn[1:] == turn[:1]).all():
+            at, turn = at[:1], turn[:1]  # one that stays is heard once
+        levels, seen = member.heard(member.placements(at, turn))
         alone.append(levels + settings[:, one, GAIN, np.newaxis, np.newaxis])
-        is_open.append(seen)
+        is_open.append(np.broadcast_to(seen, (len(settings), seen.shape[1])))
     return heard_at(question, np.stack(alone), np.stack(is_open))
 
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -177,10 +178,18 @@ def past_limit(problem: Problem, placement: Placement, limit: str) -> Past:
     happens to lie there, or where to go past it is worse.
     """
     free, step, unit = _loosened(problem, limit)
-    kept, past = (
-        improved_db(_near(one, placement, by_m=_STEP_M), placement) for one in (problem, free)
-    )
-    return Past(step, unit, kept - past if kept - past > _NEAR_DB else 0.0)
+    gains = _kept_db(problem, placement) - _nearby_db(free, placement)
+    return Past(step, unit, gains if gains > _NEAR_DB else 0.0)
+
+
+@lru_cache(maxsize=1)
+def _kept_db(problem: Problem, placement: Placement) -> float:
+    """The same for all limits that hold one placement."""
+    return _nearby_db(problem, placement)
+
+
+def _nearby_db(problem: Problem, placement: Placement) -> float:
+    return improved_db(_near(problem, placement, by_m=_STEP_M), placement)
 
 
 def _loosened(problem: Problem, limit: str) -> tuple[Problem, float, str]:

@@ -28,10 +28,14 @@ def nearby(problem: Problem, at: Placement, share: float) -> tuple[Placements, F
     v = at.height_m - float(problem.drop_m(tilt, flipped))
     ends = (hang.x_m, hang.vertical_m, (tilts[0][0], tilts[-1][1]), problem.splay_deg)
     low, high = np.array(ends, dtype=np.float64).T
-    ways = np.array(list(product(*[(-1.0, 0.0, 1.0) if a < b else (0.0,) for a, b in ends])))
     here = np.array([at.x_m, v, tilt, at.splay_deg])
-    stepped = np.clip(here + share * (high - low) * ways, low, high)
-    held = np.clip(_on_aim_point(problem, at, stepped), low, high)
+    ways = here + share * (high - low) * np.array([[-1.0], [0.0], [1.0]])
+    along = np.clip(ways, low, high).T.tolist()
+    # At the end of a range a step outwards stays where it is.
+    xs, vs, turned, splays = (list(dict.fromkeys(values)) for values in along)
+    stepped = np.array(list(product(xs, vs, turned, splays)))
+    moved = np.array(list(product(xs, vs, [tilt], splays)))
+    held = np.clip(_on_aim_point(problem, at, moved), low, high)
     x, v_m, tilt_deg, splay = np.concatenate([stepped, held]).T
     height = v_m + problem.drop_m(tilt_deg, flipped)
     return Placements.of(x, height, tilt_deg, flipped, splay), v_m

@@ -131,6 +131,8 @@ class _Best:
 def _first_allowed(problem: Problem, tried: Placements, order: IntArray) -> int | None:
     """The first of these (k,) out of (n,) that keeps the limits: mostly one of the first few."""
     for some in (order[:_FEW], order[_FEW:]):
+        if len(some) == 0:
+            break
         kept = some[problem.allowed(tried.pick(some))]
         if len(kept):
             return int(kept[0])

@@ -85,9 +85,10 @@ class Windows:
             total += 1 << int(one)
             built.append(self._level(int(one)))
         place = offset[level] + cell
-        slope = np.concatenate([one.slope for one in built], axis=1)[:, place]
-        low = np.concatenate([one.low_db for one in built], axis=1)[:, place]
-        high = np.concatenate([one.high_db for one in built], axis=1)[:, place]
+        slope, low, high = (
+            np.concatenate(parts, axis=1).take(place, axis=1)
+            for parts in zip(*((one.slope, one.low_db, one.high_db) for one in built), strict=True)
+        )
         at_centre = slope * (start_deg + halfwidth_deg)
         low, high = low + at_centre, high + at_centre
         narrow = halfwidth_deg < _NARROW_DEG

@@ -1,6 +1,7 @@
 """Every figure of the answer, for loudspeakers that are placed."""
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from ..aim import measures
 from ..aim.limits import limited_by, past_limit
@@ -42,9 +43,11 @@ from .reflections import Missing, landing_of, reflections_of
 from .refraction import refraction_of
 from .section_map import curves_of, edges_of, extent_of
 from .support_loads import settable_tilt_deg, support_at
-from .together import ChosenTogether, spread_of_all
 from .tolerance import tolerated
 from .tone_and_level import EveryBand, every_band, loudness_of, tone_of
+
+if TYPE_CHECKING:
+    from .together import ChosenTogether
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Solved:
 def answer_of(
     scenario: Scenario,
     found: list[tuple[Placed, Solved | None]],
-    chosen: ChosenTogether | None = None,
+    chosen: "ChosenTogether | None" = None,
     *,
     in_hand: bool = False,
 ) -> Answer:
@@ -188,7 +191,11 @@ def _speaker_answer(
     speaker, placement = at.speaker, at.placement
     rows = by_speaker[speaker.name]
     answer = placed_answer(scenario, at, solved, rows)
-    of_all = spread_of_all(scenario, at, by_speaker)
+    of_all = None
+    if len(by_speaker) > 1:
+        from .together import spread_of_all
+
+        of_all = spread_of_all(scenario, at, by_speaker)
     window = None if answer.hung_under else window_of(at, of_all)
     binds = () if solved is None else _binds(solved.question or at.question, solved)
     missing = Missing(scenario, speaker, placement, rows.shadow_db)
@@ -271,7 +278,7 @@ def heard_together(
     return answer, together
 
 
-def _chosen(together: Together, chosen: ChosenTogether) -> Together:
+def _chosen(together: Together, chosen: "ChosenTogether") -> Together:
     """The same with what was chosen for the sum, and how far that is proven."""
     return replace(
         together,

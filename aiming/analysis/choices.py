@@ -47,12 +47,16 @@ _ASIDE: tuple[ChoiceKind, ...] = ("height", "coverage", "place")
 
 @dataclass(frozen=True, eq=False)
 class _Asked:
-    """One decision to be solved: the keys it sets, and the scenario that they make."""
+    """One decision to be solved: the keys it sets, and the scenario that they make.
+
+    placement: what it comes to, where that is known already
+    """
 
     name: str
     kind: ChoiceKind
     set: dict[str, Setting]
     scenario: Scenario
+    placement: Placement | None = None
 
 
 def choices_of(answer: Answer) -> tuple[Choice, ...]:
@@ -119,12 +123,15 @@ def _asked(scenario: Scenario, one: SpeakerAnswer, problem: Problem) -> Iterator
     """Every other decision about one loudspeaker, but those about front rows."""
     speaker = scenario.speaker(one.name)
     aim, open_ = scenario.aim, not fixed(problem)
-    if one.best is not None and aim.lower_if_within_db > 0.0:
+    best = one.best
+    if best is not None and aim.lower_if_within_db > 0.0:
+        at = Placement(best.x_m, best.height_m, best.tilt_deg, best.orientation == "flipped")
         yield _Asked(
             "best in the ranges",
             "best",
             {"aim.lower_if_within_db": 0},
             replace(scenario, aim=replace(aim, lower_if_within_db=0.0)),
+            at if problem.under is None else None,  # its splay would be missing
         )
     if aim.axis_on_audience and open_:
         yield _Asked(
@@ -244,6 +251,8 @@ def _coverage(
     low, high = problem.hang.tilt_deg
     tilts = np.arange(low, high + 1e-9, _STEP_DEG)
     spots = one.placement.varied(tilt_deg=tilts)
+    # All other limits are the same for every pattern.
+    spots = spots.pick(replace(problem, softest_db=None).allowed(spots))
     found: dict[float, float] = {}
     for angle in COVERAGES_DEG:
         pattern = lobe_of(with_coverage(nominal, angle), problem.pattern.band_hz)
@@ -278,7 +287,9 @@ def _solved(asked: _Asked, one: SpeakerAnswer, taken: Choice, as_filed: Scenario
     """The choice as the search finds it; None where no placement is allowed."""
     scenario, speaker = asked.scenario, asked.scenario.speaker(one.name)
     problem = searched_problem_of(scenario, speaker)
-    if fixed(problem):
+    if asked.placement is not None:
+        place = asked.placement
+    elif fixed(problem):
         place = only_placement(problem)
     else:
         try:

@@ -67,7 +67,7 @@ def choices_of_all(answer: Answer, alone: Mapping[str, Chosen]) -> tuple[Choice,
         anew = alone if asked.anew is None else asked.anew
         still = {name: one for name, one in alone.items() if name not in anew}
         try:
-            changed = rebuilt(scenario, asked.set)
+            changed = _same_house(rebuilt(scenario, asked.set), scenario)
             rows, whole = heard_when_chosen(changed, start, still)
         except (NoPlacementError, ScenarioError):
             return None
@@ -82,6 +82,13 @@ def choices_of_all(answer: Answer, alone: Mapping[str, Chosen]) -> tuple[Choice,
         if best is not None and (best.kind in _ALWAYS or best.worth(taken) > LEAST_WORTH):
             found.append(best)
     return (taken, *ordered(found, taken)[: MOST_PRINTED - 1])
+
+
+def _same_house(changed: Scenario, scenario: Scenario) -> Scenario:
+    """With the seats and walls as they were: no choice moves them, and what they hide is known."""
+    return replace(
+        changed, seatings=scenario.seatings, surfaces=scenario.surfaces, rows=scenario.rows
+    )
 
 
 def _asked(answer: Answer) -> Iterator[tuple[_Asked, ...]]:

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..aim import measures
+from ..aim.problem import Problem
 from ..base.arrays import BoolArray, FloatArray
 from ..field.levels import levels_db, sight
 from ..results.serialise import known
@@ -30,7 +31,7 @@ def family_of(at: Placed) -> LobeFamily | None:
     nominal = at.speaker.nominal
     if nominal is None:
         return None
-    told = _told_rows(at)
+    told, tilts = _told_rows(at), _coarse_tilts_deg(at)
     doubt = nominal.doubt_percent / 100.0
     scales = (1.0 - doubt, 1.0 + doubt) if doubt else ()
     return LobeFamily(
@@ -38,12 +39,12 @@ def family_of(at: Placed) -> LobeFamily | None:
         coverage_deg=HalfAngles(above=nominal.above_deg, below=nominal.below_deg),
         control_from_hz=nominal.control_from_hz,
         control_height_m=nominal.control_height_m,
-        lobes=_lobe_answers(at, nominal, told),
+        lobes=_lobe_answers(at, nominal, told, tilts),
         doubt_percent=nominal.doubt_percent,
         doubted=tuple(
             answer
             for scale in scales
-            for answer in _lobe_answers(at, coverage_off(nominal, scale), told)
+            for answer in _lobe_answers(at, coverage_off(nominal, scale), told, tilts)
         ),
         beyond_rows=tuple(int(row) for row in at.served[~told]),
     )
@@ -68,7 +69,9 @@ def _told_rows(at: Placed) -> BoolArray:
     return told if told.sum() > 1 else np.ones_like(told)
 
 
-def _lobe_answers(at: Placed, nominal: Nominal, told: BoolArray) -> tuple[LobeAnswer, ...]:
+def _lobe_answers(
+    at: Placed, nominal: Nominal, told: BoolArray, tilts: FloatArray
+) -> tuple[LobeAnswer, ...]:
     shapes = lobe_family(
         above_deg=nominal.above_deg,
         below_deg=nominal.below_deg,
@@ -76,12 +79,14 @@ def _lobe_answers(at: Placed, nominal: Nominal, told: BoolArray) -> tuple[LobeAn
         control_from_hz=nominal.control_from_hz,
         lowest_db=nominal.lowest_db,
     )
-    return tuple(_lobe_answer(at, lobe, pattern, told) for lobe, pattern in shapes.items())
+    return tuple(_lobe_answer(at, lobe, pattern, told, tilts) for lobe, pattern in shapes.items())
 
 
-def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern, told: BoolArray) -> LobeAnswer:
+def _lobe_answer(
+    at: Placed, lobe: Lobe, pattern: Pattern, told: BoolArray, tilts: FloatArray
+) -> LobeAnswer:
     here = at.placement.tilt_deg
-    best = _best_tilt(at, pattern)
+    best = _best_tilt(at, pattern, tilts)
     return LobeAnswer(
         lobe=lobe,
         spread_db=known(_spread_db(at, pattern, np.array([here]), told)[0]),
@@ -90,28 +95,40 @@ def _lobe_answer(at: Placed, lobe: Lobe, pattern: Pattern, told: BoolArray) -> L
     )
 
 
-def _best_tilt(at: Placed, pattern: Pattern) -> tuple[float, float] | None:
-    """Tilt and spread of the best among allowed tilts at this place; a given tilt is let go."""
-    problem, place = at.problem, at.placement
-    every = np.ones(len(problem.rows), dtype=np.bool_)
+def _tilt_free(problem: Problem) -> Problem:
+    """The question with a given tilt let go."""
     low, high = problem.hang.tilt_deg
-    if low == high:
-        low, high = -90.0, 90.0
-        problem = problem.with_hang(replace(problem.hang, tilt_deg=(low, high)))
+    if low < high:
+        return problem
+    return problem.with_hang(replace(problem.hang, tilt_deg=(-90.0, 90.0)))
 
-    def best_of(tilt_deg: FloatArray) -> tuple[float, float] | None:
-        tilt = tilt_deg[problem.allowed(place.varied(tilt_deg=tilt_deg))]
-        spread = _spread_db(at, pattern, tilt, every)
-        if not np.isfinite(spread).any():
-            return None
-        least = int(np.nanargmin(spread))
-        return float(tilt[least]), float(spread[least])
 
-    coarse = best_of(np.append(np.arange(low, high + 0.5 * STEP_DEG, STEP_DEG), place.tilt_deg))
+def _coarse_tilts_deg(at: Placed) -> FloatArray:
+    """(n,) the tilts of a first scan that are allowed at this place, whatever the lobe."""
+    problem, place = _tilt_free(at.problem), at.placement
+    low, high = problem.hang.tilt_deg
+    tilts = np.append(np.arange(low, high + 0.5 * STEP_DEG, STEP_DEG), place.tilt_deg)
+    return np.asarray(tilts[problem.allowed(place.varied(tilt_deg=tilts))])
+
+
+def _best_tilt(at: Placed, pattern: Pattern, tilts: FloatArray) -> tuple[float, float] | None:
+    """Tilt and spread of the best among these tilts, and then about it."""
+    coarse = _best_of(at, pattern, tilts)
     if coarse is None:
         return None
+    problem = _tilt_free(at.problem)
+    low, high = problem.hang.tilt_deg
     near = coarse[0] + np.arange(-STEP_DEG, STEP_DEG, FINE_DEG)
-    return best_of(np.append(near[(near >= low) & (near <= high)], coarse[0]))
+    near = np.append(near[(near >= low) & (near <= high)], coarse[0])
+    return _best_of(at, pattern, near[problem.allowed(at.placement.varied(tilt_deg=near))])
+
+
+def _best_of(at: Placed, pattern: Pattern, tilts: FloatArray) -> tuple[float, float] | None:
+    spread = _spread_db(at, pattern, tilts, np.ones(len(at.problem.rows), dtype=np.bool_))
+    if not np.isfinite(spread).any():
+        return None
+    least = int(np.nanargmin(spread))
+    return float(tilts[least]), float(spread[least])
 
 
 def _spread_db(at: Placed, pattern: Pattern, tilt_deg: FloatArray, told: BoolArray) -> FloatArray:

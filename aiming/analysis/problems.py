@@ -47,9 +47,9 @@ def _screening(
     )
 
 
-NEARBY_M = 3.0
+NEARBY_M, _PAST_M = 3.0, 1.0
 """Questions about a placement, its tolerance, a metre higher, what was really hung, go no further
-than this beyond the ranges that are searched."""
+than this beyond the ranges that are searched; what a limit costs is asked nearer by."""
 
 
 def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | None:
@@ -82,9 +82,17 @@ def points_m(scenario: Scenario) -> FloatArray:
 
 
 def _hiding(screening: Screening, x_m: Range, height_m: Range) -> Screening | None:
-    if screening.never_hides(x_m, height_m):
-        lit = screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M))
-        return None if lit else screening.lit_within(x_m, height_m)
+    if screening.never_hides(_wider(x_m, NEARBY_M), _wider(height_m, NEARBY_M)):
+        return None
+    return _narrowed(screening, x_m, height_m)
+
+
+def _narrowed(screening: Screening, x_m: Range, height_m: Range) -> Screening:
+    """The screening made for these ranges; lit, where nothing inside them is hidden."""
+    for by_m in (_PAST_M, 0.0):
+        ranges = _wider(x_m, by_m), _wider(height_m, by_m)
+        if screening.never_hides(*ranges):
+            return screening.lit_within(*ranges)
     return screening.within(x_m, height_m)
 
 
@@ -100,7 +108,7 @@ def picked_shadow(scenario: Scenario, which: IntArray, speaker: Speaker) -> Scre
     return _picked(*house, tuple(which.tolist()), x_m, height_m)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _picked(
     seatings: tuple[Seating, ...],
     surfaces: tuple[Surface, ...],
@@ -110,11 +118,11 @@ def _picked(
     which: tuple[int, ...],
     x_m: Range,
     height_m: Range,
-) -> Screening | None:
+) -> Screening:
     screening = _screening(
         seatings, surfaces, rows.pick(np.array(which, dtype=np.intp)), bands_hz, air
     )
-    return _hiding(screening, x_m, height_m)
+    return _narrowed(screening, x_m, height_m)
 
 
 def _whole_metres(range_m: Range) -> Range:

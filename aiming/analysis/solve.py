@@ -2,9 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ..aim.joint import BOXES_PER_SECOND
 from ..aim.limits import Relief, reliefs
 from ..aim.problem import Problem
 from ..aim.search import Status, lowest_within, search
@@ -24,8 +23,10 @@ from .fill_alignment import Matched, matched
 from .placed_speaker import Placed, placed, rows_of_speaker
 from .problems import fixed, only_placement, problem_of, searched_problem_of
 from .rigging_reach import beyond_reach
-from .together import NamedSetting, chosen_together, found_together, gains_together
 from .tolerance import best_at_worst
+
+if TYPE_CHECKING:
+    from .together import NamedSetting
 
 
 class NoPlacementError(AimingError):
@@ -112,10 +113,12 @@ def solve(scenario: Scenario, *, prove_s: float | None = None, choices: bool = T
     NoPlacementError
         Where a loudspeaker has no placement that meets the limits.
     """
-    alone = solve_alone(scenario)
-    most_boxes = None if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
-    together = chosen_together(scenario, *_alone(scenario, alone), most_boxes=most_boxes)
-    chosen = alone
+    chosen = alone = solve_alone(scenario)
+    together = None
+    if len(alone) > 1:
+        from .together import chosen_together
+
+        together = chosen_together(scenario, *_alone(scenario, alone), prove_s=prove_s)
     if together is not None:
         chosen = {name: one.moved(together.placements[name]) for name, one in alone.items()}
     answer = answer_of(scenario, everyone_placed(scenario, chosen), together)
@@ -188,7 +191,11 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
         if speaker.name not in scenario.company.hung_under
     }
     chosen = {name: Chosen(of, only_placement(of)) for name, of in questions.items()}
-    together = gains_together(scenario, *_alone(scenario, chosen))
+    together = None
+    if len(chosen) > 1:
+        from .together import gains_together
+
+        together = gains_together(scenario, *_alone(scenario, chosen))
     answer = answer_of(scenario, everyone_placed(scenario, chosen), together)
     return _with_choices(answer, chosen) if choices else answer
 
@@ -196,18 +203,24 @@ def evaluate(scenario: Scenario, *, choices: bool = True) -> Answer:
 def _with_choices(answer: Answer, alone: Mapping[str, Chosen]) -> Answer:
     """The answer with the other decisions beside it; alone: each as it is best by itself."""
     from .choices import choices_of
-    from .joint_choices import choices_of_all
 
-    return replace(answer, choices=(*choices_of(answer), *choices_of_all(answer, alone)))
+    choices = choices_of(answer)
+    if len(answer.speakers) > 1:
+        from .joint_choices import choices_of_all
+
+        choices += choices_of_all(answer, alone)
+    return replace(answer, choices=choices)
 
 
 def heard_when_chosen(
-    scenario: Scenario, near: NamedSetting, known: Mapping[str, Chosen]
+    scenario: Scenario, near: "NamedSetting", known: Mapping[str, Chosen]
 ) -> tuple[RowsAnswer, Together]:
     """What all give once they are chosen from near these settings: found, and nothing proven.
 
     known: as in solve_alone.  Raises NoPlacementError.
     """
+    from .together import found_together
+
     chosen = solve_alone(scenario, known, beyond=False)
     questions, placements, alone = _alone(scenario, chosen)
     together = found_together(scenario, questions, placements, alone, near)

@@ -6,6 +6,7 @@ import numpy as np
 
 from ..aim import measures
 from ..aim.joint import (
+    BOXES_PER_SECOND,
     MORE_CEILING_DB,
     JointProof,
     JointStart,
@@ -56,12 +57,13 @@ def chosen_together(
     placements: dict[str, Placement],
     alone: Matched,
     *,
-    most_boxes: int | None = None,
+    prove_s: float | None = None,
 ) -> ChosenTogether | None:
     """All loudspeakers chosen together, from where each is best alone.
 
     questions, placements: of those that do not hang under another, by name
     alone: everything as it is set one by one
+    prove_s: as of `solve`
     None where the file asks for one by one, or where there is nothing to choose.
     """
     if not _asked(scenario, questions):
@@ -70,6 +72,7 @@ def chosen_together(
     if not question.open:
         return None
     start = _start(question, placements, alone)
+    most_boxes = None if prove_s is None else max(1, round(BOXES_PER_SECOND * prove_s))
     found = solve_together(question, start, gap_db=scenario.aim.gap_db, most_boxes=most_boxes)
     if found is None:
         return ChosenTogether(placements, None, proof=None, none_found=True)

@@ -7,7 +7,7 @@ at 8 kHz that is 48 m and 95 m.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -92,10 +92,11 @@ class AirLoss:
         """(…, bands, n) slope, dB/m, and loss at zero of the lines that hold on ways (…, n)."""
         most = self.slope_db_per_m.shape[1] - 1
         along = np.log(np.maximum(distance_m, _FIRST_M) / _FIRST_M) / np.log1p(_STEP)
-        piece = np.minimum(1.0 + np.nan_to_num(along), most).astype(np.intp)
+        piece = np.fmin(1.0 + along, most).astype(np.intp)
         piece[distance_m < _FIRST_M] = 0
         slope, at_zero = (
-            np.moveaxis(of[:, piece], 0, -2) for of in (self.slope_db_per_m, self.at_zero_db)
+            np.moveaxis(of.take(piece, axis=1), 0, -2)
+            for of in (self.slope_db_per_m, self.at_zero_db)
         )
         return slope, at_zero
 
@@ -116,7 +117,7 @@ class AirLoss:
         play = reach_m * (0.5 * reach_m + 2.0 * _STEP * (distance_m + reach_m))
         return np.asarray(bend * play[..., np.newaxis, :])
 
-    @property
+    @cached_property
     def _bend_db_per_m2(self) -> FloatArray:
         """(bands, 1) by how much the slope falls from piece to piece per metre, at most."""
         length = np.diff(_ends_m()[: self.slope_db_per_m.shape[1] + 1])
@@ -145,19 +146,31 @@ def air_loss(bands_hz: tuple[float, ...], air: Air, *, width: Width) -> AirLoss:
     """What nominal bands of pink noise lose to the air, to 0.0001 dB.
 
     width: of the bands that octaves and thirds have in common; the others are thirds
+    """
+    ends = _ends_m()
+    loss = np.array(
+        [
+            _loss_at_ends_db(
+                band, air, per_octave=1 if band in OCTAVES_HZ and width == "octave" else 3
+            )
+            for band in bands_hz
+        ]
+    )
+    slope = np.diff(loss, axis=1) / np.diff(ends)
+    return AirLoss(frozen(slope), frozen(loss[:, :-1] - slope * ends[:-1]))
+
+
+@lru_cache(maxsize=256)
+def _loss_at_ends_db(band_hz: float, air: Air, *, per_octave: int) -> FloatArray:
+    """Of one band, at the ends of all pieces.
+
     The band's power is that of its parts, equal over ln f, each with its own pure-tone loss.
     """
     ends = _ends_m()
-    tables = []
-    for band in bands_hz:
-        per_octave = 1 if band in OCTAVES_HZ and width == "octave" else 3
-        low, high = np.log(edges_hz(exact_midband_hz(band), per_octave=per_octave))
-        place, share = np.polynomial.legendre.leggauss(_PARTS)
-        parts = absorption_db_per_m(np.exp(0.5 * (low + high + (high - low) * place)), air)
-        least = parts.min()
-        with np.errstate(under="ignore"):  # from afar nothing is left of a band's upper end
-            left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
-        tables.append(least * ends - 10.0 * np.log10(left))
-    loss = np.array(tables)
-    slope = np.diff(loss, axis=1) / np.diff(ends)
-    return AirLoss(frozen(slope), frozen(loss[:, :-1] - slope * ends[:-1]))
+    low, high = np.log(edges_hz(exact_midband_hz(band_hz), per_octave=per_octave))
+    place, share = np.polynomial.legendre.leggauss(_PARTS)
+    parts = absorption_db_per_m(np.exp(0.5 * (low + high + (high - low) * place)), air)
+    least = parts.min()
+    with np.errstate(under="ignore"):  # from afar nothing is left of a band's upper end
+        left = 10.0 ** (-0.1 * (parts - least) * ends[:, np.newaxis]) @ (0.5 * share)
+    return frozen(least * ends - 10.0 * np.log10(left))

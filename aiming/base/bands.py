@@ -58,6 +58,11 @@ def band_label(nominal_frequency_hz: float) -> str:
     return f"{nominal_frequency_hz / 1000.0:.10g} kHz"
 
 
+def short_band_label(nominal_frequency_hz: float) -> str:
+    """As an axis in Hz writes it: "125", "1k", "6.3k"."""
+    return band_label(nominal_frequency_hz).removesuffix(" Hz").replace(" kHz", "k")
+
+
 # Pole frequencies of the A-weighting, IEC 61672-1:2013 annex E, and its gain at 1 kHz.
 _POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)
 

@@ -73,12 +73,9 @@ _KNOWN: dict[type, tuple[Described, ...]] = {}
 def described(cls: type) -> tuple[Described, ...]:
     """What of a dataclass stands in the data: fields first, then properties, as declared."""
     if cls not in _KNOWN:
-        _KNOWN[cls] = tuple(_every(cls))
+        every = (_described(name, hint) for name, hint in _hints(cls))
+        _KNOWN[cls] = tuple(found for found in every if found is not None)
     return _KNOWN[cls]
-
-
-def _every(cls: type) -> Iterator[Described]:
-    yield from (found for name, hint in _hints(cls) if (found := _described(name, hint)))
 
 
 def _hints(cls: type) -> Iterator[tuple[str, Any]]:

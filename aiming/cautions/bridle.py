@@ -12,10 +12,7 @@ from ..rigging.limits import (
 )
 from ..rigging.loads import SLACK
 from .declare import DECLARED, Told, caution, told_of
-from .facts import (
-    BRIDLE,
-    BridleFacts,
-)
+from .facts import BRIDLE, BridleFacts
 from .general import plain_caution
 
 

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from ..analysis.problems import served_rows
 from ..base.bands import band_label
-from ..base.units import length_text
 from .declare import OWN_WISH, Told, caution
 from .facts import LOUDSPEAKER, SpeakerFacts
 from .place import which_rows
@@ -23,7 +22,7 @@ def front_fill_wanted(of: SpeakerFacts) -> Iterator[Told]:
     others = [served_rows(scenario, one) for one in scenario.speakers if one.name != of.mine.name]
     if all(any(row in served for served in others) for row in left.rows):
         return
-    low, high = (length_text(distance, scenario.units) for distance in left.distance_m)
+    low, high = (of.length(distance) for distance in left.distance_m)
     short = ""
     if left.short_db is not None:
         short = (
@@ -89,7 +88,7 @@ def sound_bends(of: SpeakerFacts) -> Iterator[Told]:
         level = f", {change:+.1f} dB there" if change else ", no louder or softer there"
     yield Told(
         f"stated wind and temperature bend the sound {abs(found.turned_deg):.1f}° {way} over "
-        f"{length_text(found.throw_m, of.scenario.units)} to the last row: what arrives has left "
+        f"{of.length(found.throw_m)} to the last row: what arrives has left "
         f"{abs(found.leaves_deg):.1f}° {'higher' if way == 'down' else 'lower'}{level}. Not in the "
         "proof".replace("-", "−"),
         found.turned_deg,

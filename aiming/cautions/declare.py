@@ -155,15 +155,19 @@ def caution(
     basis: str = "ours",
     unit: str | None = None,
     for_rigger: bool = True,
+    when: str = "",
 ) -> Callable[[Callable[[Any], Iterator[Told]]], Callable[[Any], Iterator[Told]]]:
-    """Declare the caution that the function below speaks for."""
+    """Declare the caution that the function below speaks for.
+
+    when: instead of a docstring, where several cautions share one function
+    """
 
     def of(says: Callable[[Any], Iterator[Told]]) -> Callable[[Any], Iterator[Told]]:
         assert code not in DECLARED, code
         severities = severity if isinstance(severity, tuple) else (severity,)
-        when = " ".join((says.__doc__ or "").partition("\n\n")[0].split())
+        told = when or " ".join((says.__doc__ or "").partition("\n\n")[0].split())
         DECLARED[code] = Declaration(
-            says.__module__, code, severities, when, limit, basis, unit, needs, for_rigger, says
+            says.__module__, code, severities, told, limit, basis, unit, needs, for_rigger, says
         )
         return says
 

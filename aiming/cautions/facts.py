@@ -9,6 +9,8 @@ from ..aim.search import SearchResult
 from ..analysis.placed_speaker import Placed
 from ..analysis.reflections import Missing
 from ..base.arrays import FloatArray
+from ..base.limit import Limit
+from ..base.units import length_text
 from ..results.answer import Answer, SpeakerAnswer, SpeakerRows
 from ..results.groups import Match
 from ..results.support import Support
@@ -16,6 +18,7 @@ from ..rigging.bridle import Bridle
 from ..rigging.ground_stack import Stability
 from ..rigging.loads import Loads
 from ..scenario.scenario import Scenario
+from ..scenario.thresholds import threshold
 from ..speaker.cabinet import turned_m
 from ..speaker.rigging import Rigging
 from .declare import Need
@@ -34,8 +37,22 @@ class Searched:
     capped: bool = False
 
 
+class _InScenario:
+    """Says lengths in the scenario's unit, and knows its own thresholds."""
+
+    scenario: Scenario
+
+    def length(self, length_m: float) -> str:
+        """A length as people read it."""
+        return length_text(length_m, self.scenario.units)
+
+    def limit(self, limit: Limit) -> float:
+        """What a figure is held against here."""
+        return threshold(self.scenario, limit)
+
+
 @dataclass(frozen=True, eq=False)
-class SectionFacts:
+class SectionFacts(_InScenario):
     """The whole section: all loudspeakers where they are placed, and their answer."""
 
     scenario: Scenario
@@ -46,7 +63,7 @@ class SectionFacts:
 
 
 @dataclass(frozen=True, eq=False)
-class SpeakerFacts:
+class SpeakerFacts(_InScenario):
     """One loudspeaker where it is placed; searched: None where nothing was."""
 
     scenario: Scenario

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ..results.answer import Caution
+from ..results.answer import Caution, Severity
 from ..scenario.scenario import Scenario
 from .declare import COMMON, Told, caution, declare
 from .facts import SECTION, SectionFacts
@@ -54,28 +54,26 @@ def reader(of: SectionFacts) -> Iterator[Told]:
         yield Told(text)
 
 
-def _survey(of: SectionFacts, code: str) -> Iterator[Told]:
-    for note in of.scenario.survey_notes:
-        if note.code == code:
-            yield Told(note.text, note.value, note.limit, note.unit, note.severity)
+def _of_survey(
+    code: str, severity: Severity | tuple[Severity, ...], when: str, *, basis: str = "ours"
+) -> None:
+    """Declare what reading a survey may have noted."""
+
+    @caution(code, severity, SECTION, basis=basis, when=when)
+    def says(of: SectionFacts) -> Iterator[Told]:
+        for note in of.scenario.survey_notes:
+            if note.code == code:
+                yield Told(note.text, note.value, note.limit, note.unit, note.severity)
 
 
-@caution("survey-closing", ("note", "caution"), SECTION, basis=COMMON)
-def survey_closing(of: SectionFacts) -> Iterator[Told]:
-    """A survey of laser shots: how far its stations fail to agree; a caution over 50 mm."""
-    yield from _survey(of, "survey-closing")
-
-
-@caution("survey-unchecked", "note", SECTION)
-def survey_unchecked(of: SectionFacts) -> Iterator[Told]:
-    """A survey whose shots nothing checks."""
-    yield from _survey(of, "survey-unchecked")
-
-
-@caution("survey-riser", "note", SECTION)
-def survey_riser(of: SectionFacts) -> Iterator[Told]:
-    """A riser of a survey leaned back and was set upright."""
-    yield from _survey(of, "survey-riser")
+_of_survey(
+    "survey-closing",
+    ("note", "caution"),
+    "A survey of laser shots: how far its stations fail to agree; a caution over 50 mm.",
+    basis=COMMON,
+)
+_of_survey("survey-unchecked", "note", "A survey whose shots nothing checks.")
+_of_survey("survey-riser", "note", "A riser of a survey leaned back and was set upright.")
 
 
 @caution("section-only", "note", SECTION)

@@ -5,14 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..analysis.fill_alignment import sees
-from ..scenario.thresholds import (
-    FILL_LAG,
-    FILL_NEAR,
-    LITTLE_GAIN,
-    OFF_MATCH,
-    SOFT_AT_AIM,
-    threshold,
-)
+from ..scenario.thresholds import FILL_LAG, FILL_NEAR, LITTLE_GAIN, OFF_MATCH, SOFT_AT_AIM
 from .declare import COMMON, NOT_ASSUMED, Told, caution
 from .facts import FILLS, LOUDSPEAKER, SECTION, SectionFacts, SpeakerFacts
 
@@ -48,7 +41,7 @@ def not_chosen_together(of: SectionFacts) -> Iterator[Told]:
 def fill_not_needed(of: SpeakerFacts) -> Iterator[Told]:
     """A fill that makes the whole better by less than this, all others as they stand."""
     brings = None if of.mine.adds is None else of.mine.adds.brings_db
-    if brings is None or not brings < threshold(of.scenario, LITTLE_GAIN):
+    if brings is None or not brings < of.limit(LITTLE_GAIN):
         return
     measure = _MEASURES[of.scenario.aim.objective]
     by = f"better by only {brings:.1f} dB" if brings > 0.0 else f"worse by {-brings:.1f} dB"
@@ -68,7 +61,7 @@ def fill_useless_place(of: SpeakerFacts) -> Iterator[Told]:
     it is the louder one at some other row that it serves).
     """
     at_aim, row = of.match.aim_re_main_db, of.mine.aim_row
-    if at_aim is None or row is None or -at_aim <= threshold(of.scenario, SOFT_AT_AIM):
+    if at_aim is None or row is None or -at_aim <= of.limit(SOFT_AT_AIM):
         return
     leads = int((of.re_main_db[of.at.served] > 0.0).sum())
     rest = "and it is louder nowhere that it serves: its place makes it useless"
@@ -116,7 +109,7 @@ def fill_off_match(of: SpeakerFacts) -> Iterator[Told]:
     match, off = of.match, of.match.handover_re_main_db
     if match.handover_row is None or match.level_gain_db is None or off is None:
         return
-    if match.gain_given and abs(off) > threshold(of.scenario, OFF_MATCH):
+    if match.gain_given and abs(off) > of.limit(OFF_MATCH):
         word = "louder" if off > 0.0 else "softer"
         yield Told(
             f"with the gain given it is {abs(off):.1f} dB {word} than {match.main} at "
@@ -150,7 +143,7 @@ def _count(rows: int) -> str:
 
 def _heard_after_ms(of: SpeakerFacts) -> np.ndarray:
     """(rows,) time after the main where it is not much softer; NaN elsewhere."""
-    near = threshold(of.scenario, FILL_NEAR)
+    near = of.limit(FILL_NEAR)
     return np.where(of.re_main_db >= -near, of.after_main_ms, np.nan)
 
 
@@ -177,8 +170,8 @@ def fill_lags(of: SpeakerFacts) -> Iterator[Told]:
     """A fill arrives later than this after its main at a row where it is softer by no more than
     `fill_near_db`.
     """
-    after, near = _heard_after_ms(of), threshold(of.scenario, FILL_NEAR)
-    late = np.flatnonzero(after > threshold(of.scenario, FILL_LAG))
+    after, near = _heard_after_ms(of), of.limit(FILL_NEAR)
+    late = np.flatnonzero(after > of.limit(FILL_LAG))
     if len(late):
         row = int(late[np.argmax(after[late])])
         others = f", and late at {_count(len(late) - 1)} more" if len(late) > 1 else ""

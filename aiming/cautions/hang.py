@@ -8,23 +8,11 @@ from ..analysis.rigging_reach import left_out, out_of_reach
 from ..analysis.support_loads import under_steel_m
 from ..base.units import Unit, force_text, length_text, tilt_text
 from ..results.support import Support
-from ..rigging.limits import (
-    DOUBT_IN_CENTRE,
-    LEAST_SHARE,
-)
+from ..rigging.limits import DOUBT_IN_CENTRE, LEAST_SHARE
 from ..rigging.loads import SLACK
-from ..scenario.thresholds import threshold
 from ..speaker.headroom import NO_ROOM_M
 from .declare import BALANCE, COMMON, NOT_ASSUMED, Told, caution
-from .facts import (
-    HANGS,
-    LOADED,
-    LOUDSPEAKER,
-    RIGGED,
-    SEARCHED,
-    SUPPORTED,
-    SpeakerFacts,
-)
+from .facts import HANGS, LOADED, LOUDSPEAKER, RIGGED, SEARCHED, SUPPORTED, SpeakerFacts
 
 ONE_PLACE = "ours: two things cannot be in one place"
 NOTHING_PUSHES = "ours: nothing that rests can push through a line or stand beyond its edge"
@@ -62,7 +50,7 @@ def body_assumed(of: SpeakerFacts) -> Iterator[Told]:
     cabinet = of.held.speaker.cabinet
     if cabinet is None or not cabinet.assumed:
         return
-    off = length_text(_ELSEWHERE_M, of.scenario.units)
+    off = of.length(_ELSEWHERE_M)
     text = (
         "until a drawing is at hand the acoustic centre is assumed in the middle of the front: if "
         f"it is {off} elsewhere, heights and distances are wrong by as much"
@@ -129,7 +117,7 @@ def steel_below_hook(of: SpeakerFacts) -> Iterator[Told]:
     over, unit = _over_steel_m(of), of.scenario.units
     if over is not None and over[2]:
         yield Told(
-            f"the steel at {length_text(over[1], unit)} lies below a hook of the box: nothing can "
+            f"the steel at {of.length(over[1])} lies below a hook of the box: nothing can "
             f"hang there; correct its height, or lower the box by {_fine_text(over[0], unit)}",
             -over[0],
             limit=0.0,
@@ -203,7 +191,7 @@ def slack_point(of: SpeakerFacts) -> Iterator[Told]:
 @caution("low-share", "caution", LOADED, limit=LEAST_SHARE)
 def low_share(of: SpeakerFacts) -> Iterator[Told]:
     """One of two points bears less than this."""
-    least = threshold(of.scenario, LEAST_SHARE)
+    least = of.limit(LEAST_SHARE)
     for point in of.loads.points:
         if -SLACK <= point.share < least and len(of.loads.points) > 1:
             yield Told(
@@ -238,10 +226,8 @@ def tilt_out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("point-below-centre", "caution", LOADED, unit="m", basis=COMMON)
 def point_below_centre(of: SpeakerFacts) -> Iterator[Told]:
-    """A carrying point lies at or below the combined centre of gravity.
-
-    Points that do not lie above the centre of gravity: those of a bar hang by the bar.
-    """
+    """A carrying point lies at or below the combined centre of gravity."""
+    # The points of a bar hang by the bar.
     points = of.loads.points[:1] if of.rigging.method == "pull-back" else of.loads.points
     for point in () if of.held.on_bar else points:
         if point.above_centre_m <= 0.0:
@@ -262,28 +248,21 @@ def pull_back(of: SpeakerFacts) -> Iterator[Told]:
     unit = of.scenario.units
     pulls = "" if pulled.tension_n < 0.0 else f" with {force_text(pulled.tension_n, unit)}"
     way = "forward" if carrying.lean_deg >= 0.0 else "back"
+    shift, moved = of.loads.shift_m, ""
+    if shift is not None:
+        side = "ahead of" if shift > 0.0 else "behind"
+        moved = f" and its upper end is {of.length(abs(shift))} {side} the box's point"
     yield Told(
         f"pull-back: the line at {pulled.name} pulls{pulls} on a point that has to be rated for "
-        f"it; the carrying line leans {abs(carrying.lean_deg):.1f}° {way}"
-        + _shift_text(of.loads.shift_m, unit)
-        + ". If the pulling line lets go, the box swings",
+        f"it; the carrying line leans {abs(carrying.lean_deg):.1f}° {way}{moved}. If the pulling "
+        "line lets go, the box swings",
         carrying.lean_deg,
     )
 
 
-def _shift_text(shift_m: float | None, unit: Unit) -> str:
-    if shift_m is None:
-        return ""
-    way = "ahead of" if shift_m > 0.0 else "behind"
-    return f" and its upper end is {length_text(abs(shift_m), unit)} {way} the box's point"
-
-
 @caution("tilt-doubtful", "caution", LOADED, limit=DOUBT_IN_CENTRE, unit="°")
 def tilt_doubtful(of: SpeakerFacts) -> Iterator[Told]:
-    """One point: with this much doubt in the centre of gravity the tilt leaves its tolerance.
-
-    A free-hanging box whose tilt follows the centre of gravity more than the aim allows.
-    """
+    """One point: with this much doubt in the centre of gravity the tilt leaves its tolerance."""
     window, doubt = of.mine.window, of.loads.doubt_deg
     if doubt is None or window is None:
         return

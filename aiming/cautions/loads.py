@@ -1,11 +1,9 @@
 """What bears it: limits of picks, parts, hoists and the structure, and what of them nobody gave."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from ..base.limit import Limit
-from ..base.units import length_text
-from ..results.answer import Severity
 from ..rigging.limits import (
     OFF_AXIS_MOST,
     SECONDARY_FALL_MOST,
@@ -13,14 +11,8 @@ from ..rigging.limits import (
     UTILISATION_NEAR,
     WLL_SHARE_MOST,
 )
-from ..scenario.scenario import Scenario
-from ..scenario.thresholds import threshold
 from .declare import NOT_ASSUMED, Told, caution
-from .facts import (
-    LOADED,
-    RIGGED,
-    SpeakerFacts,
-)
+from .facts import LOADED, RIGGED, SpeakerFacts
 from .general import factor_text
 
 
@@ -41,42 +33,63 @@ def load_limits_missing(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-def _used_severity(scenario: Scenario, used: float | None) -> Severity | None:
-    """A share of the allowed load: stop, caution, or nothing to say."""
-    if used is None or used <= threshold(scenario, UTILISATION_NEAR):
-        return None
-    return "stop" if used > threshold(scenario, UTILISATION_FULL) else "caution"
+def _used(
+    nearly: str,
+    over: str,
+    when: str,
+    uses: Callable[[SpeakerFacts], Iterator[tuple[float | None, str]]],
+    *,
+    full: Limit = UTILISATION_FULL,
+    unit: str | None = None,
+    helps: str = "",
+) -> None:
+    """Declare what is said where much of a limit is used: a caution, and beyond it a stop.
+
+    uses: shares that are used, None where no limit is known, each with the sentence
+    helps: what the sentence of a stop adds
+    """
+
+    @caution(nearly, "caution", LOADED, limit=UTILISATION_NEAR, unit=unit,
+             when=f"{when}, but not too much.")  # fmt: skip
+    def says_caution(of: SpeakerFacts) -> Iterator[Told]:
+        for used, text in uses(of):
+            if used is not None and of.limit(UTILISATION_NEAR) < used <= of.limit(full):
+                yield Told(text, used)
+
+    @caution(over, "stop", LOADED, limit=full, unit=unit, when=f"{when}.")
+    def says_stop(of: SpeakerFacts) -> Iterator[Told]:
+        for used, text in uses(of):
+            if used is not None and used > max(of.limit(full), of.limit(UTILISATION_NEAR)):
+                yield Told(f"{text}{helps}", used)
 
 
-def _loaded(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
+def _allowed_text(of: SpeakerFacts) -> str:
     share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
-    change = ": take a point marked for more, or hang less on it" if severity == "stop" else ""
+    return f"allowed load ({share:g} % of its working load limit, dynamic factor {factor})"
+
+
+def _points(of: SpeakerFacts) -> Iterator[tuple[float | None, str]]:
     for point in of.loads.points:
         used = point.utilisation
-        if used is not None and _used_severity(of.scenario, used) == severity:
-            yield Told(
-                f"point {point.name} bears {100 * used:.0f} % of the allowed load ({share:g} % of "
-                f"its working load limit, dynamic factor {factor}){change}",
-                used,
-            )
+        yield (
+            used,
+            f"point {point.name} bears {100 * (used or 0.0):.0f} % of the {_allowed_text(of)}",
+        )
 
 
-@caution("nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
-def nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A point bears more than this, but not too much."""
-    yield from _loaded(of, "caution")
-
-
-@caution("overloaded", "stop", LOADED, limit=UTILISATION_FULL)
-def overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A point bears more than this."""
-    yield from _loaded(of, "stop")
+_used(
+    "nearly-loaded",
+    "overloaded",
+    "A point bears more than this",
+    _points,
+    helps=": take a point marked for more, or hang less on it",
+)
 
 
 @caution("uneven-hoists", "caution", LOADED, limit=UTILISATION_FULL)
 def uneven_hoists(of: SpeakerFacts) -> Iterator[Told]:
     """One of two points would bear more than this with the whole weight on it."""
-    full, points = threshold(of.scenario, UTILISATION_FULL), of.loads.points
+    full, points = of.limit(UTILISATION_FULL), of.loads.points
     for point in points if len(points) > 1 else ():
         used, whole = point.utilisation, point.whole_weight_utilisation
         if used is not None and whole is not None and whole > full >= used:
@@ -93,13 +106,11 @@ def off_axis_pull(of: SpeakerFacts) -> Iterator[Told]:
     limit is left, or too little (training texts on ASME B30.26, which vary: shackle to 45° keeps
     70 %, to 90° 50 %; shoulder eyebolt to 15/30/45/90° keeps 80/65/30/25 %; plain eyebolt
     straight only).
-
-    A pull off the fitting's axis, by what it leaves of the limit.
     """
-    full = threshold(of.scenario, UTILISATION_FULL)
+    full = of.limit(UTILISATION_FULL)
     for point in of.loads.points:
         off, kept, used = point.off_axis_deg, point.kept_share, point.kept_utilisation
-        if off is None or kept is None or off <= threshold(of.scenario, OFF_AXIS_MOST):
+        if off is None or kept is None or off <= of.limit(OFF_AXIS_MOST):
             continue
         left = (
             f"keeps {100 * kept:.0f} % of its limit (training texts vary; the maker's table counts)"
@@ -138,30 +149,14 @@ def line_parts_missing(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-def _parts(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
-    share, factor = 100.0 * of.loads.wll_share, factor_text(of.loads.dynamic_factor)
+def _parts(of: SpeakerFacts) -> Iterator[tuple[float | None, str]]:
     for line in of.loads.lines:
         for part in line.parts:
-            used = part.utilisation
-            if used is not None and _used_severity(of.scenario, used) == severity:
-                yield Told(
-                    f"{part.name} in the line of {line.name} bears {100 * used:.0f} % of the "
-                    f"allowed load ({share:g} % of its working load limit, dynamic factor "
-                    f"{factor})",
-                    used,
-                )
+            used, what = part.utilisation, f"{part.name} in the line of {line.name}"
+            yield used, f"{what} bears {100 * (used or 0.0):.0f} % of the {_allowed_text(of)}"
 
 
-@caution("part-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR)
-def part_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A part of a line bears more than this, but not too much."""
-    yield from _parts(of, "caution")
-
-
-@caution("part-overloaded", "stop", LOADED, limit=UTILISATION_FULL)
-def part_overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """A part of a line bears more than this."""
-    yield from _parts(of, "stop")
+_used("part-nearly-loaded", "part-overloaded", "A part of a line bears more than this", _parts)
 
 
 @caution(
@@ -202,35 +197,28 @@ STRUCTURE_FULL: Limit = replace(
 )
 
 
-def _carried(of: SpeakerFacts, severity: Severity) -> Iterator[Told]:
+def _structure(of: SpeakerFacts) -> Iterator[tuple[float | None, str]]:
     for line in of.loads.lines:
         used = line.structure_utilisation
-        if used is not None and _used_severity(of.scenario, used) == severity:
-            yield Told(
-                f"the structure over {line.name} carries {100 * used:.0f} % of the capacity stated",
-                used,
-            )
+        share = f"{100 * (used or 0.0):.0f} % of the capacity stated"
+        yield used, f"the structure over {line.name} carries {share}"
 
 
-@caution(
-    "structure-nearly-loaded", "caution", LOADED, limit=UTILISATION_NEAR, unit="of the capacity"
+_used(
+    "structure-nearly-loaded",
+    "structure-overloaded",
+    "The structure at a point carries more than this of the capacity stated",
+    _structure,
+    full=STRUCTURE_FULL,
+    unit="of the capacity",
 )
-def structure_nearly_loaded(of: SpeakerFacts) -> Iterator[Told]:
-    """The structure at a point carries more than this of the capacity stated, but not too much."""
-    yield from _carried(of, "caution")
-
-
-@caution("structure-overloaded", "stop", LOADED, limit=STRUCTURE_FULL)
-def structure_overloaded(of: SpeakerFacts) -> Iterator[Told]:
-    """The structure at a point carries more than this of the capacity stated."""
-    yield from _carried(of, "stop")
 
 
 @caution("secondary-not-declared", "caution", RIGGED, limit=SECONDARY_FALL_MOST)
 def secondary_not_declared(of: SpeakerFacts) -> Iterator[Told]:
     """Rigging without `secondary_suspension = true`; the figure is the longest fall path."""
     if not of.rigging.secondary_suspension:
-        fall = length_text(SECONDARY_FALL_MOST.value, of.scenario.units)
+        fall = of.length(SECONDARY_FALL_MOST.value)
         yield Told(
             "no independent secondary suspension is declared: an overhead load usually needs one "
             f"with no fall path, or with at most {fall} for gear aligned after mounting"

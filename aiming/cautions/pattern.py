@@ -4,47 +4,35 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from ..base.bands import band_label
-from ..base.units import length_text
-from ..scenario.thresholds import TALLEST_BOX, threshold
+from ..scenario.thresholds import TALLEST_BOX
 from ..speaker.pattern import Pattern, edge_deg
 from ..speaker.pattern_figures import control_from_hz
 from .declare import Told, caution
 from .facts import LOUDSPEAKER, SpeakerFacts
 
 
-def _doubts(of: SpeakerFacts, code: str) -> Iterator[Told]:
-    """All doubts of one kind about the pattern file in one sentence."""
-    file = of.scenario.pattern_files.get(of.speaker_name)
-    texts = [] if file is None else [doubt.text for doubt in file.doubts if doubt.code == code]
-    if texts:
-        more = f"; and {len(texts) - 1} more like it" if len(texts) > 1 else ""
-        yield Told(f"pattern file: {texts[0]}{more}")
+def _doubted(code: str, when: str) -> None:
+    """Declare one kind of doubt about the pattern file; all of that kind stand in one sentence."""
+
+    @caution(f"pattern-{code}", "caution", LOUDSPEAKER, for_rigger=False, when=when)
+    def says(of: SpeakerFacts) -> Iterator[Told]:
+        file = of.scenario.pattern_files.get(of.speaker_name)
+        texts = [] if file is None else [doubt.text for doubt in file.doubts if doubt.code == code]
+        if texts:
+            more = f"; and {len(texts) - 1} more like it" if len(texts) > 1 else ""
+            yield Told(f"pattern file: {texts[0]}{more}")
 
 
-@caution("pattern-hole", "caution", LOUDSPEAKER, for_rigger=False)
-def hole(of: SpeakerFacts) -> Iterator[Told]:
-    """A band of the pattern file has no level at some angle."""
-    yield from _doubts(of, "hole")
-
-
-@caution("pattern-gap", "caution", LOUDSPEAKER, for_rigger=False)
-def gap(of: SpeakerFacts) -> Iterator[Told]:
-    """Two neighbouring angles of the pattern file lie more than 2.5 times the usual step, and more
-    than 5°, apart.
-    """
-    yield from _doubts(of, "gap")
-
-
-@caution("pattern-step", "caution", LOUDSPEAKER, for_rigger=False)
-def step(of: SpeakerFacts) -> Iterator[Told]:
-    """A band of the pattern file changes by more than 10 dB between neighbouring angles."""
-    yield from _doubts(of, "step")
-
-
-@caution("pattern-identical", "caution", LOUDSPEAKER, for_rigger=False)
-def identical(of: SpeakerFacts) -> Iterator[Told]:
-    """Two bands of the pattern file are alike at every angle."""
-    yield from _doubts(of, "identical")
+_doubted("hole", "A band of the pattern file has no level at some angle.")
+_doubted(
+    "gap",
+    "Two neighbouring angles of the pattern file lie more than 2.5 times the usual step, and more "
+    "than 5°, apart.",
+)
+_doubted(
+    "step", "A band of the pattern file changes by more than 10 dB between neighbouring angles."
+)
+_doubted("identical", "Two bands of the pattern file are alike at every angle.")
 
 
 @caution("pattern-note", "note", LOUDSPEAKER, for_rigger=False)
@@ -57,17 +45,16 @@ def file_note(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("array-like-coverage", "caution", LOUDSPEAKER, limit=TALLEST_BOX, for_rigger=False)
 def array_like(of: SpeakerFacts) -> Iterator[Told]:
-    """A coverage angle alone is given, and at a design band it asks for a source taller than this.
-
-    How tall a box would have to be for the coverage claimed (Keele's relation).
+    """A coverage angle alone is given, and at a design band it asks for a source taller than
+    this.
     """
     if not of.at.speaker.coverage_only:
         return
     tallest, where = _tallest_m(of.at.problem.pattern)
-    if tallest > threshold(of.scenario, TALLEST_BOX):
+    if tallest > of.limit(TALLEST_BOX):
         yield Told(
             f"so narrow a coverage at {band_label(where)} asks for a source about "
-            f"{length_text(tallest, of.scenario.units)} high: that is a tall array, and this is a "
+            f"{of.length(tallest)} high: that is a tall array, and this is a "
             "tool for single boxes",
             tallest,
         )
@@ -116,6 +103,6 @@ def control_estimated(of: SpeakerFacts) -> Iterator[Told]:
     yield Told(
         f"that the coverage holds down to about {float(f'{nominal.control_from_hz:.2g}'):.0f} Hz "
         f"is an estimate from a height of "
-        f"{length_text(nominal.control_height_m, of.scenario.units)} (Keele's relation)",
+        f"{of.length(nominal.control_height_m)} (Keele's relation)",
         nominal.control_from_hz,
     )

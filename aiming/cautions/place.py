@@ -6,7 +6,6 @@ import numpy as np
 
 from ..analysis.clearances import collided, hidden_rows, outline_at_m
 from ..base.arrays import FloatArray
-from ..base.units import length_text
 from ..geometry.section import Rows
 from ..scenario.scenario import Scenario
 from ..scenario.thresholds import HEADROOM, NEAREST_LISTENER, STAGE_TOP, threshold
@@ -37,18 +36,14 @@ def which_rows(rows: Rows, indices: Iterable[int]) -> str:
 @caution("near-listener", "caution", LOUDSPEAKER, limit=NEAREST_LISTENER, for_rigger=False)
 def near_listener(of: SpeakerFacts) -> Iterator[Told]:
     """A row nearer than this."""
-    rows, least, unit = (
-        of.scenario.rows,
-        threshold(of.scenario, NEAREST_LISTENER),
-        of.scenario.units,
-    )
+    rows, least = of.scenario.rows, of.limit(NEAREST_LISTENER)
     away = np.hypot(rows.x_m - of.held.at_m[0], rows.z_m - of.held.at_m[1])
     row = int(np.argmin(away))
     nearest = float(away[row])
     if nearest < least:
         yield Told(
-            f"{rows.label(row)} is {length_text(nearest, unit)} from the loudspeaker, nearer than "
-            f"{length_text(least, unit)}: it is loud there whatever the aim",
+            f"{rows.label(row)} is {of.length(nearest)} from the loudspeaker, nearer than "
+            f"{of.length(least)}: it is loud there whatever the aim",
             nearest,
         )
 
@@ -67,13 +62,12 @@ def low_headroom(of: SpeakerFacts) -> Iterator[Told]:
         if top < float(corners[:, 1].min())
     ]
     ground = max(floors, default=0.0)
-    room, least = float(corners[:, 1].min()) - ground, threshold(of.scenario, HEADROOM)
+    room, least = float(corners[:, 1].min()) - ground, of.limit(HEADROOM)
     if room < least:
-        unit = of.scenario.units
         over = "the floor below it" if floors else "the datum (no seating lies below it)"
         yield Told(
-            f"the cabinet hangs {length_text(room, unit)} above {over}, lower than "
-            f"{length_text(least, unit)}: keep people from under it",
+            f"the cabinet hangs {of.length(room)} above {over}, lower than "
+            f"{of.length(least)}: keep people from under it",
             room,
         )
 
@@ -94,17 +88,17 @@ def in_sightline(of: SpeakerFacts) -> Iterator[Told]:
     datum unless given) up to this height over it; or, where `[focus]` is given, between a row's
     eyes and that point, which no floor or surface hides already.
     """
-    scenario, rows, unit = of.scenario, of.scenario.rows, of.scenario.units
+    scenario, rows = of.scenario, of.scenario.rows
     if scenario.focus is not None:
         hidden = hidden_rows(scenario, outline_at_m(of.at.speaker, of.at.placement))
-        x, z = (length_text(one, unit) for one in scenario.focus.at_m)
+        x, z = (of.length(one) for one in scenario.focus.at_m)
         seen = f"the focus (x {x}, z {z})"
     else:
         assert of.corners_m is not None
         hidden = np.flatnonzero(_hides(scenario, rows, of.corners_m))
-        x, z = (length_text(one, unit) for one in scenario.cautions.stage_focus_m)
-        top = length_text(scenario.cautions.stage_focus_m[1] + threshold(scenario, STAGE_TOP), unit)
-        seen = f"the stage (x {x}, z {z} to {top})"
+        x_m, z_m = scenario.cautions.stage_focus_m
+        top = of.length(z_m + of.limit(STAGE_TOP))
+        seen = f"the stage (x {of.length(x_m)}, z {of.length(z_m)} to {top})"
     if hidden is not None and len(hidden):
         yield Told(
             f"in this section the cabinet stands between {which_rows(rows, hidden)} and {seen}",

@@ -1,45 +1,16 @@
 """Sense: what no house, box or setting has, and which slip of unit, sign or order it likely is."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from ..base.arrays import FloatArray
 from ..base.limit import Limit
-from ..base.units import FOOT_M, length_text, mass_text, tilt_text
+from ..base.units import FOOT_M, mass_text, tilt_text
 from ..geometry.section import Seating
 from ..rigging.ground_stack import centre_outside_outline
+from ..scenario import thresholds as limits
 from ..scenario.scenario import Scenario
-from ..scenario.thresholds import (
-    BELOW_FLOOR,
-    BURIED,
-    EARLY,
-    EARLY_STRONG,
-    FALLING_FLOOR,
-    FARTHEST_BESIDE,
-    FARTHEST_POINT,
-    FARTHEST_REFERENCE,
-    HEAVIEST_BOX,
-    HIGHEST_BASE,
-    HIGHEST_EARS,
-    LARGEST_BOX,
-    LARGEST_GAIN,
-    LARGEST_RATING,
-    LIGHTEST_BOX,
-    LONGEST_DELAY,
-    LONGEST_LINE,
-    LONGEST_THROW,
-    LOWEST_EARS,
-    LOWEST_TARGET,
-    NARROWEST_ROW,
-    OUT_OF_REACH,
-    SMALLEST_BOX,
-    STEEPEST_RAKE,
-    STEEPEST_VIEW,
-    WIDEST_ROW,
-    threshold,
-)
-from ..speaker.speaker import Speaker
 from .declare import LIKELY_SLIP, Told, caution
 from .facts import LOUDSPEAKER, RIGGED, SECTION, STANDS, SectionFacts, SpeakerFacts
 
@@ -57,92 +28,88 @@ MOST_WEIGHT = 20.0
 _NEARLY_DEG = 2.0
 
 
-def _unit_slip(scenario: Scenario, *, too_large: bool) -> str:
+def _too_large(of: SectionFacts | SpeakerFacts) -> str:
     """Which other unit a length was likely meant in."""
-    if scenario.units == "ft":
-        return "inches or metres read as feet?" if too_large else "metres read as feet?"
-    return "feet or mm read as m?" if too_large else "km or feet read as m?"
+    feet = of.scenario.units == "ft"
+    return "inches or metres read as feet?" if feet else "feet or mm read as m?"
+
+
+def _too_small(of: SectionFacts | SpeakerFacts) -> str:
+    return "metres read as feet?" if of.scenario.units == "ft" else "km or feet read as m?"
 
 
 # The house.
 
 
-def _each(of: SectionFacts, limit: Limit) -> Iterator[tuple[Seating, float, str]]:
-    for seating in of.scenario.seatings:
-        yield seating, threshold(of.scenario, limit), f"seating {seating.name}"
+def _of_seating(
+    code: str,
+    limit: Limit,
+    when: str,
+    length_m: Callable[[Seating], float | None],
+    said: str,
+    *,
+    least: bool = False,
+) -> None:
+    """Declare what is said of a seating's length over a limit, or under it; in said, {} is it."""
+
+    @caution(code, "caution", SECTION, limit=limit, for_rigger=False, when=when)
+    def says(of: SectionFacts) -> Iterator[Told]:
+        for seating in of.scenario.seatings:
+            length, end = length_m(seating), of.limit(limit)
+            if length is not None and (length < end if least else length > end):
+                told, slip = of.length(length), _too_small(of) if least else _too_large(of)
+                yield Told(f"seating {seating.name}: {said.format(told)}: {slip}", length)
 
 
-def _spacing_m(seating: Seating) -> float:
-    """0 where there is one row alone."""
-    return seating.run_m / seating.intervals if seating.intervals else 0.0
+def _spacing_m(seating: Seating) -> float | None:
+    return seating.run_m / seating.intervals if seating.intervals else None
 
 
-@caution("rows-far-apart", "caution", SECTION, limit=WIDEST_ROW, for_rigger=False)
-def rows_far_apart(of: SectionFacts) -> Iterator[Told]:
-    """Rows of a seating farther apart than this."""
-    for seating, most, name in _each(of, WIDEST_ROW):
-        spacing = _spacing_m(seating)
-        if spacing > most:
-            told = length_text(spacing, of.scenario.units)
-            slip = _unit_slip(of.scenario, too_large=True)
-            yield Told(f"{name}: rows {told} apart, as no seats are: {slip}", spacing)
+def _ears_m(seating: Seating) -> float:
+    return seating.ear_height_m
 
 
-@caution("rows-close", "caution", SECTION, limit=NARROWEST_ROW, for_rigger=False)
-def rows_close(of: SectionFacts) -> Iterator[Told]:
-    """Rows of a seating closer than this."""
-    for seating, least, name in _each(of, NARROWEST_ROW):
-        spacing = _spacing_m(seating)
-        if 0.0 < spacing < least:
-            told = length_text(spacing, of.scenario.units)
-            slip = _unit_slip(of.scenario, too_large=False)
-            yield Told(f"{name}: rows {told} apart, closer than any seats: {slip}", spacing)
+_of_seating(
+    "rows-far-apart", limits.WIDEST_ROW, "Rows of a seating farther apart than this.",
+    _spacing_m, "rows {} apart, as no seats are",
+)  # fmt: skip
+_of_seating(
+    "rows-close", limits.NARROWEST_ROW, "Rows of a seating closer than this.",
+    _spacing_m, "rows {} apart, closer than any seats", least=True,
+)  # fmt: skip
+_of_seating(
+    "ears-high", limits.HIGHEST_EARS, "Ears higher over their floor than this.",
+    _ears_m, "ears {} over the floor",
+)  # fmt: skip
+_of_seating(
+    "ears-low", limits.LOWEST_EARS, "Ears lower over their floor than this.",
+    _ears_m, "ears {} over the floor", least=True,
+)  # fmt: skip
 
 
-@caution("ears-high", "caution", SECTION, limit=HIGHEST_EARS, for_rigger=False)
-def ears_high(of: SectionFacts) -> Iterator[Told]:
-    """Ears higher over their floor than this."""
-    for seating, most, name in _each(of, HIGHEST_EARS):
-        if seating.ear_height_m > most:
-            told = length_text(seating.ear_height_m, of.scenario.units)
-            slip = _unit_slip(of.scenario, too_large=True)
-            yield Told(f"{name}: ears {told} over the floor: {slip}", seating.ear_height_m)
-
-
-@caution("ears-low", "caution", SECTION, limit=LOWEST_EARS, for_rigger=False)
-def ears_low(of: SectionFacts) -> Iterator[Told]:
-    """Ears lower over their floor than this."""
-    for seating, least, name in _each(of, LOWEST_EARS):
-        if seating.ear_height_m < least:
-            told = length_text(seating.ear_height_m, of.scenario.units)
-            slip = _unit_slip(of.scenario, too_large=False)
-            yield Told(f"{name}: ears {told} over the floor: {slip}", seating.ear_height_m)
-
-
-@caution("rake-steep", "caution", SECTION, limit=STEEPEST_RAKE, for_rigger=False)
+@caution("rake-steep", "caution", SECTION, limit=limits.STEEPEST_RAKE, for_rigger=False)
 def rake_steep(of: SectionFacts) -> Iterator[Told]:
     """A floor from its first row to its last steeper than this."""
-    for seating, most, name in _each(of, STEEPEST_RAKE):
+    for seating in of.scenario.seatings:
         rise = float(seating.floor_m[-1, 1] - seating.floor_m[0, 1])
         steep = float(np.degrees(np.arctan2(abs(rise), seating.run_m)))
-        if steep > most:
+        if steep > of.limit(limits.STEEPEST_RAKE):
             yield Told(
-                f"{name}: its floor climbs {steep:.0f}°, steeper than any seats: x and z changed "
-                "over, or a height in another unit?",
+                f"seating {seating.name}: its floor climbs {steep:.0f}°, steeper than any seats: "
+                "x and z changed over, or a height in another unit?",
                 steep,
             )
 
 
-@caution("floor-falls", "caution", SECTION, limit=FALLING_FLOOR, for_rigger=False)
+@caution("floor-falls", "caution", SECTION, limit=limits.FALLING_FLOOR, for_rigger=False)
 def floor_falls(of: SectionFacts) -> Iterator[Told]:
     """A floor lower at its last row than at its first by more than this."""
-    for seating, most, name in _each(of, FALLING_FLOOR):
+    for seating in of.scenario.seatings:
         fall = float(seating.floor_m[0, 1] - seating.floor_m[-1, 1])
-        if fall > most:
-            told = length_text(fall, of.scenario.units)
+        if fall > of.limit(limits.FALLING_FLOOR):
             yield Told(
-                f"{name}: its last row lies {told} lower than its first: a sign lost, or the line "
-                "given from the back?",
+                f"seating {seating.name}: its last row lies {of.length(fall)} lower than its "
+                "first: a sign lost, or the line given from the back?",
                 fall,
             )
 
@@ -157,7 +124,7 @@ def datum_unnamed(of: SectionFacts) -> Iterator[Told]:
         )
 
 
-@caution("surface-buried", "caution", SECTION, limit=BURIED, for_rigger=False)
+@caution("surface-buried", "caution", SECTION, limit=limits.BURIED, for_rigger=False)
 def surface_buried(of: SectionFacts) -> Iterator[Told]:
     """A whole surface lies lower than every floor over it by more than this."""
     scenario = of.scenario
@@ -168,13 +135,12 @@ def surface_buried(of: SectionFacts) -> Iterator[Told]:
             if any(at.floor_m[0, 0] <= x <= at.floor_m[-1, 0] for at in scenario.seatings)
         ]
         depth = min(depths) if len(depths) == len(surface.line_m) else 0.0
-        if depth > threshold(scenario, BURIED):
-            told = length_text(depth, scenario.units)
-            slip = _unit_slip(scenario, too_large=False)
-            yield Told(f"surface {surface.name} lies {told} under the floor there: {slip}", depth)
+        if depth > of.limit(limits.BURIED):
+            under = f"{of.length(depth)} under the floor there"
+            yield Told(f"surface {surface.name} lies {under}: {_too_small(of)}", depth)
 
 
-@caution("reference-far", "caution", SECTION, limit=FARTHEST_REFERENCE, for_rigger=False)
+@caution("reference-far", "caution", SECTION, limit=limits.FARTHEST_REFERENCE, for_rigger=False)
 def reference_far(of: SectionFacts) -> Iterator[Told]:
     """`[time] reference` is farther than this from the nearest row."""
     reference = of.scenario.company.reference_m
@@ -182,18 +148,18 @@ def reference_far(of: SectionFacts) -> Iterator[Told]:
         return
     rows = of.scenario.rows
     near = float(np.hypot(rows.x_m - reference[0], rows.z_m - reference[1]).min())
-    if near > threshold(of.scenario, FARTHEST_REFERENCE):
-        told = length_text(near, of.scenario.units)
-        slip = _unit_slip(of.scenario, too_large=True)
-        yield Told(f"time's reference lies {told} from the nearest row: {slip}", near)
+    if near > of.limit(limits.FARTHEST_REFERENCE):
+        yield Told(
+            f"time's reference lies {of.length(near)} from the nearest row: {_too_large(of)}", near
+        )
 
 
-@caution("target-low", "caution", SECTION, limit=LOWEST_TARGET, for_rigger=False)
+@caution("target-low", "caution", SECTION, limit=limits.LOWEST_TARGET, for_rigger=False)
 def target_low(of: SectionFacts) -> Iterator[Told]:
     """`[programme] target_db` is lower than this."""
     programme = of.scenario.programme
     target = None if programme is None else programme.target_db
-    if target is not None and target < threshold(of.scenario, LOWEST_TARGET):
+    if target is not None and target < of.limit(limits.LOWEST_TARGET):
         yield Told(
             f"a level of {target:g} dB is wanted, as soft as a quiet room: a digit too few?", target
         )
@@ -273,14 +239,15 @@ def _floor_beneath_m(scenario: Scenario, x_m: float) -> float:
     return float(min(nearest[1], 0.0))
 
 
-@caution("centre-below-floor", "stop", LOUDSPEAKER, limit=BELOW_FLOOR)
+@caution("centre-below-floor", "stop", LOUDSPEAKER, limit=limits.BELOW_FLOOR)
 def centre_below_floor(of: SpeakerFacts) -> Iterator[Told]:
     """The acoustic centre lies lower than every floor at its place by more than this."""
     x, z = of.held.at_m
     under = _floor_beneath_m(of.scenario, x) - z
-    if under > threshold(of.scenario, BELOW_FLOOR):
-        told = length_text(under, of.scenario.units)
-        yield Told(f"the acoustic centre lies {told} under the floor: a sign lost?", under)
+    if under > of.limit(limits.BELOW_FLOOR):
+        yield Told(
+            f"the acoustic centre lies {of.length(under)} under the floor: a sign lost?", under
+        )
 
 
 @caution("centre-over-ceiling", "stop", LOUDSPEAKER, basis="ours: sound does not pass a ceiling")
@@ -294,10 +261,9 @@ def centre_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
                 continue
             there = float(z0 + (x - x0) / (x1 - x0) * (z1 - z0))
             if top < there < z:
-                told = length_text(z - there, of.scenario.units)
                 yield Told(
-                    f"the acoustic centre lies {told} over {surface.name}: "
-                    f"{_unit_slip(of.scenario, too_large=True)}",
+                    f"the acoustic centre lies {of.length(z - there)} over {surface.name}: "
+                    f"{_too_large(of)}",
                     z - there,
                     unit="m",
                     limit=0.0,
@@ -305,7 +271,7 @@ def centre_over_ceiling(of: SpeakerFacts) -> Iterator[Told]:
                 return
 
 
-@caution("far-over-house", "caution", LOUDSPEAKER, limit=STEEPEST_VIEW)
+@caution("far-over-house", "caution", LOUDSPEAKER, limit=limits.STEEPEST_VIEW)
 def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
     """The farthest row served sees the acoustic centre higher than this."""
     rows, served = of.scenario.rows, of.at.served
@@ -313,56 +279,53 @@ def far_over_house(of: SpeakerFacts) -> Iterator[Told]:
     run = np.abs(rows.x_m[served] - x)
     row = int(served[np.argmax(run)])
     seen = float(np.degrees(np.arctan2(z - rows.z_m[row], max(run.max(), 1e-9))))
-    if seen > threshold(of.scenario, STEEPEST_VIEW):
-        height = length_text(z, of.scenario.units)
+    if seen > of.limit(limits.STEEPEST_VIEW):
         yield Told(
-            f"at {height} it is seen {seen:.0f}° up from {rows.label(row)}, the farthest: far over "
-            f"a house of this size. {_unit_slip(of.scenario, too_large=True).capitalize()}",
+            f"at {of.length(z)} it is seen {seen:.0f}° up from {rows.label(row)}, the farthest: "
+            f"far over a house of this size. {_too_large(of).capitalize()}",
             seen,
         )
 
 
-@caution("throw-long", "caution", LOUDSPEAKER, limit=LONGEST_THROW, for_rigger=False)
+@caution("throw-long", "caution", LOUDSPEAKER, limit=limits.LONGEST_THROW, for_rigger=False)
 def throw_long(of: SpeakerFacts) -> Iterator[Told]:
     """A row served is farther from a box indoors than this."""
     if of.scenario.outdoors:
         return
     far = float(of.rows.distance_m[of.at.served].max())
-    if far > threshold(of.scenario, LONGEST_THROW):
-        told = length_text(far, of.scenario.units)
-        slip = _unit_slip(of.scenario, too_large=True)
-        yield Told(f"its farthest row is {told} away, far for one box indoors: {slip}", far)
+    if far > of.limit(limits.LONGEST_THROW):
+        yield Told(
+            f"its farthest row is {of.length(far)} away, far for one box indoors: {_too_large(of)}",
+            far,
+        )
 
 
-@caution("box-beside-house", "caution", LOUDSPEAKER, limit=FARTHEST_BESIDE)
+@caution("box-beside-house", "caution", LOUDSPEAKER, limit=limits.FARTHEST_BESIDE)
 def box_beside_house(of: SpeakerFacts) -> Iterator[Told]:
     """The box is this far before the first row served, or most rows lie behind it."""
     rows, served = of.scenario.rows, of.at.served
     ahead = rows.x_m[served] - of.held.at_m[0]
-    most = threshold(of.scenario, FARTHEST_BESIDE)
+    most = of.limit(limits.FARTHEST_BESIDE)
     away = float(ahead.min())
     if away > most:
-        told = length_text(away, of.scenario.units)
-        yield Told(f"it is {told} before its first row: x in another unit?", away)
+        yield Told(f"it is {of.length(away)} before its first row: x in another unit?", away)
     elif float(np.mean(ahead < 0.0)) > 0.5 and abs(of.held.tilt_deg) < 89.0:
-        past = length_text(-float(np.median(ahead)), of.scenario.units)
+        past = -float(np.median(ahead))
         yield Told(
-            f"most of its rows lie behind it, {past} in the middle, and it points towards +x: x of "
-            "the wrong sign?",
-            -float(np.median(ahead)),
+            f"most of its rows lie behind it, {of.length(past)} in the middle, and it points "
+            "towards +x: x of the wrong sign?",
+            past,
         )
 
 
-@caution("out-of-reach", "caution", LOUDSPEAKER, limit=OUT_OF_REACH)
+@caution("out-of-reach", "caution", LOUDSPEAKER, limit=limits.OUT_OF_REACH)
 def out_of_reach(of: SpeakerFacts) -> Iterator[Told]:
     """Ears nearer to the acoustic centre than this."""
     near = float(of.rows.distance_m.min())
-    if near < threshold(of.scenario, OUT_OF_REACH):
+    if near < of.limit(limits.OUT_OF_REACH):
         row = of.scenario.rows.label(int(np.argmin(of.rows.distance_m)))
-        told = length_text(near, of.scenario.units)
-        yield Told(
-            f"the ears of {row} are {told} from the acoustic centre: a slip in a height?", near
-        )
+        away = f"{of.length(near)} from the acoustic centre"
+        yield Told(f"the ears of {row} are {away}: a slip in a height?", near)
 
 
 @caution("tilt-sign", "caution", LOUDSPEAKER, basis=LIKELY_SLIP, unit="°")
@@ -386,7 +349,7 @@ def tilt_sign(of: SpeakerFacts) -> Iterator[Told]:
 # The box and its settings.
 
 
-@caution("box-size", "caution", LOUDSPEAKER, limit=LARGEST_BOX)
+@caution("box-size", "caution", LOUDSPEAKER, limit=limits.LARGEST_BOX)
 def box_size(of: SpeakerFacts) -> Iterator[Told]:
     """A side of the cabinet longer than this, or shorter than `smallest_box`."""
     cabinet = of.at.speaker.cabinet
@@ -394,25 +357,17 @@ def box_size(of: SpeakerFacts) -> Iterator[Told]:
         return
     sides = np.ptp(np.asarray(cabinet.outline_m), axis=0)
     longest, shortest = float(sides.max()), float(sides.min())
-    if longest > threshold(of.scenario, LARGEST_BOX):
-        told, slip = length_text(longest, of.scenario.units), "mm or inches?"
-        yield Told(
-            f"the cabinet is {told} long in the section, as no single box is: {slip}", longest
-        )
-    least = threshold(of.scenario, SMALLEST_BOX)
+    if longest > of.limit(limits.LARGEST_BOX):
+        long = f"{of.length(longest)} long in the section"
+        yield Told(f"the cabinet is {long}, as no single box is: mm or inches?", longest)
+    least = of.limit(limits.SMALLEST_BOX)
     if shortest < least:
-        told = length_text(shortest, of.scenario.units)
-        yield Told(
-            f"the cabinet is {told} long in the section, smaller than any: a slip of unit?",
-            shortest,
-            least,
-        )
+        long = f"{of.length(shortest)} long in the section"
+        yield Told(f"the cabinet is {long}, smaller than any: a slip of unit?", shortest, least)
     off = _outside_m(np.asarray(cabinet.outline_m), (0.0, 0.0))
     if off > longest:
-        told = length_text(off, of.scenario.units)
-        yield Told(
-            f"the acoustic centre lies {told} outside the cabinet: the outline's origin?", off, 0.0
-        )
+        out = f"{of.length(off)} outside the cabinet"
+        yield Told(f"the acoustic centre lies {out}: the outline's origin?", off, 0.0)
 
 
 def _outside_m(outline_m: FloatArray, at_m: tuple[float, float]) -> float:
@@ -421,7 +376,7 @@ def _outside_m(outline_m: FloatArray, at_m: tuple[float, float]) -> float:
     return float(np.maximum(np.maximum(low - at_m, at_m - high), 0.0).max())
 
 
-@caution("point-off-box", "caution", LOUDSPEAKER, limit=FARTHEST_POINT)
+@caution("point-off-box", "caution", LOUDSPEAKER, limit=limits.FARTHEST_POINT)
 def point_off_box(of: SpeakerFacts) -> Iterator[Told]:
     """A pick or the laser lies farther outside the outline than this."""
     cabinet = of.at.speaker.cabinet
@@ -432,11 +387,10 @@ def point_off_box(of: SpeakerFacts) -> Iterator[Told]:
         points.append(("the laser", cabinet.laser_at_m))
     for name, at_m in points:
         off = _outside_m(np.asarray(cabinet.outline_m), at_m)
-        if off > threshold(of.scenario, FARTHEST_POINT):
-            told = length_text(off, of.scenario.units)
+        if off > of.limit(limits.FARTHEST_POINT):
             yield Told(
-                f"{name} lies {told} outside the cabinet: u and w changed over, or a length in "
-                "another unit?",
+                f"{name} lies {of.length(off)} outside the cabinet: u and w changed over, or a "
+                "length in another unit?",
                 off,
             )
 
@@ -455,7 +409,7 @@ def outside_outline(of: SpeakerFacts) -> Iterator[Told]:
     )
 
 
-@caution("rating-odd", "caution", LOUDSPEAKER, limit=LARGEST_RATING)
+@caution("rating-odd", "caution", LOUDSPEAKER, limit=limits.LARGEST_RATING)
 def rating_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A point, a part of a line or the structure is said to carry more than this."""
     cabinet, rigging = of.at.speaker.cabinet, of.held.rigging
@@ -465,37 +419,33 @@ def rating_odd(of: SpeakerFacts) -> Iterator[Told]:
         rated.append(("the structure", rigging.structure_capacity_n))
     for name, given_n in rated:
         carries_kn = (given_n or 0.0) / 1000.0
-        if carries_kn > threshold(of.scenario, LARGEST_RATING):
+        if carries_kn > of.limit(limits.LARGEST_RATING):
             yield Told(
                 f"{name} is said to carry {carries_kn:,.0f} kN: g or N read as kg or kN?",
                 carries_kn,
             )
 
 
-@caution("steel-far", "caution", RIGGED, limit=LONGEST_LINE)
+@caution("steel-far", "caution", RIGGED, limit=limits.LONGEST_LINE)
 def steel_far(of: SpeakerFacts) -> Iterator[Told]:
     """`steel_height` lies higher over the acoustic centre than this."""
     steel = of.rigging.steel_height_m
     over = 0.0 if steel is None else steel - of.held.at_m[1]
-    if over > threshold(of.scenario, LONGEST_LINE):
-        told = length_text(over, of.scenario.units)
-        slip = _unit_slip(of.scenario, too_large=True)
-        yield Told(f"the steel lies {told} over the box: {slip}", over)
+    if over > of.limit(limits.LONGEST_LINE):
+        yield Told(f"the steel lies {of.length(over)} over the box: {_too_large(of)}", over)
 
 
-@caution("base-high", "caution", STANDS, limit=HIGHEST_BASE)
+@caution("base-high", "caution", STANDS, limit=limits.HIGHEST_BASE)
 def base_high(of: SpeakerFacts) -> Iterator[Told]:
     """What it stands on is higher over the floor than this."""
     if of.corners_m is None:
         return
     over = float(of.corners_m[:, 1].min()) - _floor_beneath_m(of.scenario, of.held.at_m[0])
-    if over > threshold(of.scenario, HIGHEST_BASE):
-        told = length_text(over, of.scenario.units)
-        slip = _unit_slip(of.scenario, too_large=True)
-        yield Told(f"it stands {told} over the floor: {slip}", over)
+    if over > of.limit(limits.HIGHEST_BASE):
+        yield Told(f"it stands {of.length(over)} over the floor: {_too_large(of)}", over)
 
 
-@caution("box-density", "caution", LOUDSPEAKER, limit=HEAVIEST_BOX)
+@caution("box-density", "caution", LOUDSPEAKER, limit=limits.HEAVIEST_BOX)
 def box_density(of: SpeakerFacts) -> Iterator[Told]:
     """A mass for the side that the section shows above this, or below `lightest_box`."""
     cabinet = of.at.speaker.cabinet
@@ -507,8 +457,8 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
     for_area, unit = cabinet.mass_kg / area, of.scenario.units
     side = f"{area:.2f} m²" if unit == "m" else f"{area / FOOT_M**2:.1f} sq ft"
     found = f"{mass_text(cabinet.mass_kg, unit)} in a side of {side}"
-    least = threshold(of.scenario, LIGHTEST_BOX)
-    if for_area > threshold(of.scenario, HEAVIEST_BOX):
+    least = of.limit(limits.LIGHTEST_BOX)
+    if for_area > of.limit(limits.HEAVIEST_BOX):
         yield Told(
             f"{found}: heavier than any box. lb or g read as kg, or a size in another unit?",
             for_area,
@@ -521,21 +471,18 @@ def box_density(of: SpeakerFacts) -> Iterator[Told]:
         )
 
 
-@caution("setting-odd", "caution", LOUDSPEAKER, limit=LARGEST_GAIN)
+@caution("setting-odd", "caution", LOUDSPEAKER, limit=limits.LARGEST_GAIN)
 def setting_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A gain or an equaliser larger than this that the file gives."""
     speaker = of.at.speaker
-    most = threshold(of.scenario, LARGEST_GAIN)
-    for name, value in (("gain", speaker.gain_db), *_eq(speaker)):
+    most = of.limit(limits.LARGEST_GAIN)
+    eq = ((f"equaliser at {band:g} Hz", value) for band, value in speaker.eq_db.items())
+    for name, value in (("gain", speaker.gain_db), *eq):
         if abs(value) > most:
             yield Told(f"{name} of {value:g} dB: as no amplifier or desk has; a slip?", value)
 
 
-def _eq(speaker: Speaker) -> tuple[tuple[str, float], ...]:
-    return tuple((f"equaliser at {band:g} Hz", value) for band, value in speaker.eq_db.items())
-
-
-@caution("delay-odd", "caution", LOUDSPEAKER, limit=LONGEST_DELAY)
+@caution("delay-odd", "caution", LOUDSPEAKER, limit=limits.LONGEST_DELAY)
 def delay_odd(of: SpeakerFacts) -> Iterator[Told]:
     """A delay longer than the sound's way across the whole house by more than this."""
     rows = of.scenario.rows
@@ -543,7 +490,7 @@ def delay_odd(of: SpeakerFacts) -> Iterator[Told]:
     across_m += abs(float(rows.x_m.min())) + 10.0
     way_ms = 1000.0 * across_m / of.scenario.air.speed_of_sound_m_s
     past = of.at.speaker.delay_ms - way_ms
-    if past > threshold(of.scenario, LONGEST_DELAY):
+    if past > of.limit(limits.LONGEST_DELAY):
         yield Told(
             f"a delay of {of.at.speaker.delay_ms:g} ms, where sound crosses the house in "
             f"{way_ms:.0f} ms: µs or s read as ms?",
@@ -598,7 +545,7 @@ def data_odd(of: SpeakerFacts) -> Iterator[Told]:
             )
 
 
-@caution("early-reflection", "caution", LOUDSPEAKER, limit=EARLY_STRONG, for_rigger=False)
+@caution("early-reflection", "caution", LOUDSPEAKER, limit=limits.EARLY_STRONG, for_rigger=False)
 def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface nearer to the box than to the row sends sound there sooner than `early_ms` after
     the direct sound and stronger than this against it: that colours it.
@@ -608,8 +555,8 @@ def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
         return
     found = of.missing.paths
     level = found.level_db.mean(axis=0)
-    strong = np.isin(found.point, of.at.served) & (found.delay_ms < threshold(scenario, EARLY))
-    strong &= level > threshold(scenario, EARLY_STRONG)
+    strong = np.isin(found.point, of.at.served) & (found.delay_ms < of.limit(limits.EARLY))
+    strong &= level > of.limit(limits.EARLY_STRONG)
     # What comes off a wall beside the listener belongs to the seat; this is about the hang.
     ears = np.stack([scenario.rows.x_m, scenario.rows.z_m], axis=1)
     ears = ears[np.minimum(found.point, len(ears) - 1)]
@@ -619,13 +566,11 @@ def early_reflection(of: SpeakerFacts) -> Iterator[Told]:
         worst = int(those[np.argmax(level[those])])
         row = scenario.rows.label(int(found.point[worst]))
         others = len(set(found.point[those].tolist())) - 1
-        more = f", and to {others} more row{'s' * (others > 1)}"
+        more = f", and to {others} more row{'s' * (others > 1)}" if others else ""
         name = scenario.surfaces[surface].name
         yield Told(
             f"{name} sends sound to {row} {found.delay_ms[worst]:.1f} ms "
             f"after the direct sound, {abs(level[worst]):.1f} dB "
-            f"{'softer' if level[worst] < 0.0 else 'louder'} than it"
-            + (more if len(set(found.point[those].tolist())) > 1 else "")
-            + ": that colours the sound",
+            f"{'softer' if level[worst] < 0.0 else 'louder'} than it{more}: that colours the sound",
             float(level[worst]),
         )

@@ -6,10 +6,9 @@ import numpy as np
 
 from ..analysis.tone_and_level import every_band, greatest_a_db, loudness_of
 from ..base.bands import band_label, exact_midband_hz
-from ..base.units import length_text
 from ..results.sound import Loudness
 from ..scenario.scenario import Scenario
-from ..scenario.thresholds import GRAZING, LATE, LATE_STRONG, SHADOW, threshold
+from ..scenario.thresholds import GRAZING, LATE, LATE_STRONG, SHADOW
 from .declare import NOT_ASSUMED, OWN_WISH, Told, caution
 from .facts import LOUDSPEAKER, SEARCHED, SECTION, SectionFacts, SpeakerFacts
 from .place import which_rows
@@ -18,7 +17,7 @@ from .place import which_rows
 @caution("rows-in-shadow", "caution", LOUDSPEAKER, limit=SHADOW, for_rigger=False)
 def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
     """A served row loses more than this behind floors or surfaces, mean over the design bands."""
-    lost, least = of.rows.shadow_db.mean(axis=0), threshold(of.scenario, SHADOW)
+    lost, least = of.rows.shadow_db.mean(axis=0), of.limit(SHADOW)
     hidden = [int(row) for row in of.at.served if lost[row] > least]
     if hidden:
         most = float(lost[hidden].max())
@@ -35,8 +34,6 @@ def rows_in_shadow(of: SpeakerFacts) -> Iterator[Told]:
 def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     """A surface's first reflection reaches a served row or a `[[point]]` later than `late_ms` (50
     ms: common practice, no source) and stronger than this against the direct sound.
-
-    The strongest late reflection off each surface at served rows, and at each point.
     """
     scenario = of.scenario
     if not scenario.surfaces:
@@ -44,8 +41,7 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
     found = of.missing.paths
     level = found.level_db.mean(axis=0)
     heard = np.isin(found.point, of.at.served) | (found.point >= len(scenario.rows))
-    strong = heard & (found.delay_ms >= threshold(scenario, LATE))
-    strong &= level > threshold(scenario, LATE_STRONG)
+    strong = heard & (found.delay_ms >= of.limit(LATE)) & (level > of.limit(LATE_STRONG))
     # All rows are one group, each point is its own.
     group = np.where(found.point < len(scenario.rows), -1, found.point)
     pairs = zip(found.surface[strong].tolist(), group[strong].tolist(), strict=True)
@@ -59,13 +55,10 @@ def late_reflection(of: SpeakerFacts) -> Iterator[Told]:
         yield Told(
             f"{scenario.surfaces[surface].name} sends sound to "
             f"{of.missing.target_text(int(found.point[worst]))} {found.delay_ms[worst]:.0f} ms "
-            f"after the direct sound, {_against(float(level[worst]))} it{more}",
+            f"after the direct sound, {abs(level[worst]):.1f} dB "
+            f"{'softer' if level[worst] < 0.0 else 'louder'} than it{more}",
             float(level[worst]),
         )
-
-
-def _against(level_db: float) -> str:
-    return f"{abs(level_db):.1f} dB {'softer than' if level_db < 0.0 else 'louder than'}"
 
 
 @caution(
@@ -114,13 +107,13 @@ def near_field(of: SpeakerFacts) -> Iterator[Told]:
     highest = max(scenario.aim.bands_hz)
     wavelength = scenario.air.speed_of_sound_m_s / exact_midband_hz(highest)
     far = height**2 / (2.0 * wavelength)
-    place, rows, unit = of.at.placement, of.at.problem.rows, scenario.units
+    place, rows = of.at.placement, of.at.problem.rows
     nearest = float(np.hypot(rows.x_m - place.x_m, rows.z_m - place.height_m).min())
     if nearest < far:
         yield Told(
-            f"the nearest row is {length_text(nearest, unit)} away; the far field of a "
-            f"{length_text(height, unit)} high box at {band_label(highest)} begins at "
-            f"{length_text(far, unit)}: the level there is less certain",
+            f"the nearest row is {of.length(nearest)} away; the far field of a "
+            f"{of.length(height)} high box at {band_label(highest)} begins at "
+            f"{of.length(far)}: the level there is less certain",
             nearest,
             far,
         )
@@ -128,10 +121,7 @@ def near_field(of: SpeakerFacts) -> Iterator[Told]:
 
 @caution("grazing", "caution", LOUDSPEAKER, limit=GRAZING, for_rigger=False)
 def grazing(of: SpeakerFacts) -> Iterator[Told]:
-    """A served row sees the loudspeaker at less than this to its own audience plane.
-
-    Rows that see the loudspeaker at a small angle to their own audience plane.
-    """
+    """A served row sees the loudspeaker at less than this to its own audience plane."""
     rows, place, planes = of.at.problem.rows, of.at.placement, of.at.problem.planes
     x = rows.x_m[:, np.newaxis]
     on = (planes.seating == rows.seating[:, np.newaxis]) & (planes.start_m[:, 0] <= x)
@@ -141,7 +131,7 @@ def grazing(of: SpeakerFacts) -> Iterator[Told]:
     seen = np.arctan2(place.height_m - rows.z_m, rows.x_m - place.x_m)
     angles = np.degrees(np.abs(seen + slope))
     row = int(np.argmin(angles))
-    if angles[row] < threshold(of.scenario, GRAZING):
+    if angles[row] < of.limit(GRAZING):
         yield Told(
             f"the sound grazes the audience, at {angles[row]:.1f}° at {rows.label(row)}: heads in "
             "front shadow the rows behind at high frequencies, which is not in these figures",
@@ -235,8 +225,6 @@ def _greatest_a_db(of: SectionFacts) -> list[tuple[str, np.ndarray | None]]:
 def level_over_limit(of: SectionFacts) -> Iterator[Told]:
     """The programme, pink noise unless named, at the greatest output stated, A-weighted, is louder
     at a row than `level_limit_db`; `level_limit_name` says where that holds; none is built in.
-
-    The loudest row against the level limit that the scenario names, all loudspeakers together.
     """
     limit, where = of.scenario.cautions.level_limit_db, of.scenario.cautions.level_limit_name
     levels = [level for _, level in _greatest_a_db(of) if level is not None]

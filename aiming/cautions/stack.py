@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator
 
-from ..base.units import length_text, mass_text
+from ..base.units import mass_text
 from ..results.answer import Severity
 from ..rigging.ground_stack import BoxAlone, Edge
 from ..rigging.limits import STACK_MARGIN, STACK_TIP
-from ..scenario.thresholds import threshold
 from ..speaker.cabinet import drop_m
 from .declare import LIKELY_SLIP, NOT_ASSUMED, Told, caution
 from .facts import STACKED, STANDS, SpeakerFacts
@@ -29,12 +28,12 @@ def off_base(of: SpeakerFacts) -> Iterator[Told]:
     off_m = held.at_m[1] - drop - base_m
     if abs(off_m) <= OFF_BASE_M:
         return
-    unit, side = scenario.units, "above" if off_m > 0.0 else "below"
+    side = "above" if off_m > 0.0 else "below"
     stack = scenario.stacks.get(of.speaker_name)
     ground = "base" if stack is None or stack.ground_m is None else "stack's ground"
     yield Told(
-        f"the height given puts its lowest corner {length_text(abs(off_m), unit)} {side} the base "
-        f"of {length_text(base_m, unit)}: the aim is taken at the height, tipping and wind are "
+        f"the height given puts its lowest corner {of.length(abs(off_m))} {side} the base "
+        f"of {of.length(base_m)}: the aim is taken at the height, tipping and wind are "
         f"taken from the {ground}; leave one of them out, or correct it",
         off_m,
         OFF_BASE_M,
@@ -76,7 +75,7 @@ def tips(of: SpeakerFacts) -> Iterator[Told]:
 def slope(of: SpeakerFacts) -> Iterator[Told]:
     """It would tip by itself on less than this."""
     for whose, edge in _edges(of):
-        if edge.margin_m > 0.0 and edge.tip_deg < threshold(of.scenario, STACK_TIP):
+        if edge.margin_m > 0.0 and edge.tip_deg < of.limit(STACK_TIP):
             yield Told(
                 f"{whose}it tips over the {edge.name} edge on a slope of {edge.tip_deg:.1f}°, or "
                 "when pushed",

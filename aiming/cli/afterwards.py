@@ -49,49 +49,32 @@ def found_on_site(
 
 def give_handover(job: Job, answer: "Answer") -> None:
     """A fill fitted to what it fills."""
+    from ..report.figures.handover import handover_figures
     from ..report.text.handover import handover_text
     from ..site.handover import fit_at_handover
 
     found = fit_at_handover(answer, job.at, magnitude=job.magnitude)
-
-    def files() -> dict[str, bytes]:
-        from ..report.figures.handover import handover_figures
-        from ..report.json_text import json_text
-
-        return {
-            **handover_figures(found),
-            "handover.txt": handover_text(found).encode(),
-            "handover.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
+    job.give_found(
+        "handover",
+        found,
         lambda terminal: handover_text(found, terminal=terminal),
-        files,
-        headline=found.headline,
+        lambda: handover_figures(found),
+        whole=handover_text(found),
     )
 
 
 def give_found(job: Job, found: "Found", smooth: float | None, full: bool) -> None:
     """The instruction, and what it rests on."""
+    from ..report.figures.onsite import onsite_figures
     from ..report.text.onsite import onsite_text
 
-    def files() -> dict[str, bytes]:
-        from ..report.figures.onsite import onsite_figures
-        from ..report.json_text import json_text
-
-        octaves = None if smooth is None else 1.0 / smooth
-        return {
-            **onsite_figures(job.scenario, found, smooth_octaves=octaves),
-            "onsite.txt": onsite_text(job.scenario, found, full=True).encode(),
-            "onsite.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
+    octaves = None if smooth is None else 1.0 / smooth
+    job.give_found(
+        "onsite",
+        found,
         lambda terminal: onsite_text(job.scenario, found, full=full, terminal=terminal),
-        files,
-        headline=found.headline,
+        lambda: onsite_figures(job.scenario, found, smooth_octaves=octaves),
+        whole=onsite_text(job.scenario, found, full=True),
     )
 
 
@@ -137,5 +120,5 @@ def add_to_record(
     last = last_entry(kept, record, found.speaker) if kept else None
     entry = entry_text(found, by=by, date=date, air=job.scenario.air, measured=sets)
     write_file(record, ((kept or HEADER) + entry).encode(), replace=True)
-    if last is not None and not job.quiet:
+    if last is not None and not job.into.quiet:
         tell(compared_text(last, found))

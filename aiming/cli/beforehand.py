@@ -7,15 +7,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from .asking import Back, Stopped, ask
-from .common import UsageError, may_write, print_json, print_text, put_folder, tell
+from .common import Into, UsageError, as_files, length_m, print_text, show, tell
 
 if TYPE_CHECKING:
     from ..report.text.terminal import Terminal
-    from ..results.answer import Answer
     from ..scenario.scenario import Scenario
     from ..site.check_plan import CheckPlan
     from ..site.ground_found import GroundFound
     from ..site.ground_trial import GroundTrial
+    from ..site.handover import Fitted
+    from ..site.model import Found
     from ..site.traces import Files, Magnitude
 
 
@@ -33,10 +34,8 @@ class Job:
     speaker: str | None
     mic_height_m: float | None
     magnitude: "Magnitude | None"
-    out: str | None
-    replace: bool
+    into: Into
     as_json: bool
-    quiet: bool
 
     @property
     def any_levels(self) -> bool:
@@ -52,23 +51,29 @@ class Job:
         headline: str = "",
     ) -> None:
         """Write the folder, then print: JSON, the headline alone, or the text."""
-        if self.out is not None:
-            put_folder(
-                self.out,
-                files(),
-                scenario=_beside(self.scenario),
-                title=self.scenario.title,
-                replace=self.replace,
-                quiet=self.quiet,
-            )
-        if self.as_json:
-            print_json(data())
-        elif self.quiet:
+        if self.into.folder is not None:
+            self.into.put(files(), *self._whose)
+        if self.into.quiet and not self.as_json:
             print_text(f"{headline}\n" if headline else "")
         else:
-            from ..report.text.terminal import stdout_terminal
+            show(data, text, as_json=self.as_json)
 
-            print_text(text(stdout_terminal()))
+    def give_found(
+        self,
+        name: str,
+        found: "Found | Fitted | GroundFound",
+        text: "Callable[[Terminal], str]",
+        figures: Callable[[], dict[str, bytes]],
+        *,
+        whole: str,
+    ) -> None:
+        """The same of what was found; whole: the text that the folder gets."""
+        self.give(
+            found.to_dict,
+            text,
+            lambda: as_files(name, found.to_dict(), whole, figures()),
+            headline=found.headline,
+        )
 
     def may_put(self, *new_files: str | None) -> None:
         """Refuse what could not be written before anything is computed.  Raises OutputError."""
@@ -77,43 +82,30 @@ class Job:
                 from ..report.output_folder import check_file
 
                 check_file(path)
-        may_write(
-            self.out,
-            scenario=_beside(self.scenario),
-            title=self.scenario.title,
-            replace=self.replace,
-        )
+        self.into.check(*self._whose)
+
+    @property
+    def _whose(self) -> tuple[str, str]:
+        """A name of its own, so that a folder with the plan in it is not renewed by this."""
+        return f"{self.scenario.file} on site", self.scenario.title
 
     def write_new(self, path: str, text: str) -> None:
         """A new file, never over an old one."""
         from ..report.output_folder import write_file
 
         write_file(path, text.encode())
-        if not self.quiet:
+        if not self.into.quiet:
             tell(f"written: {path}")
-
-
-def _beside(scenario: "Scenario") -> str:
-    """A name of its own, so that a folder with the plan in it is not renewed by this."""
-    return f"{scenario.file} on site"
 
 
 # The check positions, and the table of them.
 
 
-def plan_of_checks(job: Job, answer: "Answer") -> "CheckPlan":
-    """Where to put the microphone."""
-    from ..site.check_plan import check_plan
-
-    return check_plan(answer, speaker=job.speaker, mic_height_m=job.mic_height_m)
-
-
-def give_checks(job: Job, answer: "Answer", template: str | None) -> None:
+def give_checks(job: Job, plan: "CheckPlan", template: str | None) -> None:
     """The page to take along, and the empty table to fill in."""
     from ..report.text.check_positions import check_text
     from ..site.template import template_csv
 
-    plan = plan_of_checks(job, answer)
     text = check_text(job.scenario, plan)
     if template is not None:
         names = tuple(n for n, c in zip(plan.names, plan.checks, strict=True) if not c.spare)
@@ -156,8 +148,7 @@ def _typed(
         'measured. Enter alone leaves the position out, "back" goes back one.'
     )
     typed: dict[str, str] = {}
-    at = 0
-    stopped = None
+    at, stopped = 0, None
     while at < len(names):
         name = names[at]
         try:
@@ -211,7 +202,6 @@ def trial_of(job: Job, distance: str | None) -> "GroundTrial":
     """The layout in the yard."""
     from ..site.ground_trial import ground_trial
     from ..site.run import speaker_of
-    from .common import length_m
 
     d = None if distance is None else length_m("--distance", distance, job.scenario.units)
     if d is not None and not 0.5 <= d <= 1000.0:
@@ -244,32 +234,20 @@ def give_ground(job: Job, trial: "GroundTrial", template: str | None, write: str
 
 
 def _give_ground_found(job: Job, trial: "GroundTrial", write: str | None) -> None:
+    from ..report.figures.ground import ground_figures
     from ..report.text.onsite import ground_found_text
     from ..site.ground_found import compare_on_ground
 
     found = compare_on_ground(trial, job.measured, at=job.at, magnitude=job.magnitude)
     if write is not None:
-        job.write_new(write, _coarse(found))
+        if not found.coarse_csv:
+            raise UsageError("--write: the axis and another direction must both have been measured")
+        job.write_new(write, found.coarse_csv)
 
-    def files() -> dict[str, bytes]:
-        from ..report.figures.ground import ground_figures
-        from ..report.json_text import json_text
-
-        return {
-            **ground_figures(job.scenario, found),
-            "ground.txt": ground_found_text(found).encode(),
-            "ground.json": json_text(found.to_dict()).encode(),
-        }
-
-    job.give(
-        found.to_dict,
+    job.give_found(
+        "ground",
+        found,
         lambda terminal: ground_found_text(found, terminal=terminal),
-        files,
-        headline=found.headline,
+        lambda: ground_figures(job.scenario, found),
+        whole=ground_found_text(found),
     )
-
-
-def _coarse(found: "GroundFound") -> str:
-    if not found.coarse_csv:
-        raise UsageError("--write: the axis and another direction must both have been measured")
-    return found.coarse_csv

@@ -4,13 +4,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from . import options as opt
 from .common import (
     STOPPED,
-    AsJson,
-    Changes,
-    Units,
     UsageError,
-    Variant,
     finish,
     length_m,
     print_json,
@@ -19,6 +16,7 @@ from .common import (
     tell,
     unit_of,
 )
+from .options import option
 
 if TYPE_CHECKING:
     from ..rigging.bridle import Bridle, Place
@@ -30,76 +28,55 @@ PLUMB_DEG = 0.05
 PLUMB_M = 0.005
 """A line that leans, or an apex beside its hook, by less than a tape or an eye can tell."""
 
-ScenarioFile = Annotated[
-    str | None,
-    typer.Argument(metavar="[FILE]", help="Scenario whose hang sheet gives the load of --point."),
-]
-Load = Annotated[
-    str | None,
-    typer.Option("--load", metavar="W", help='Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".'),
-]
-Drops = Annotated[
-    tuple[str, str] | None,
-    typer.Option("--drops", metavar="V1 V2", help="Height of each point above the apex."),
-]
-Reaches = Annotated[
-    tuple[str, str] | None,
-    typer.Option(
-        "--reaches",
-        metavar="H1 H2",
-        help="Level distance of each from the apex, on opposite sides.",
-    ),
-]
-To = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--to",
-        metavar="X,Y,Z",
-        help="Instead of drops and reaches: a point of the steel, from the datum; y to the left "
-        "as one looks at the audience. Two or three of them.",
-    ),
-]
-Apex = Annotated[
-    str | None,
-    typer.Option(
-        "--apex",
-        metavar="X,Y,Z",
-        help="With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
-    ),
-]
-TakeUp = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--take-up",
-        metavar="LENGTH",
-        help="What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
-    ),
-]
-Point = Annotated[
-    str | None,
-    typer.Option("--point", metavar="NAME", help="With FILE: the point whose line is bridled."),
-]
-OneSpeaker = Annotated[
-    str | None, typer.Option("--speaker", metavar="NAME", help="With FILE: the loudspeaker.")
-]
-Working = Annotated[bool, typer.Option("--working", help="Each step: formula, numbers, result.")]
-
 
 def bridle(
-    file: ScenarioFile = None,
-    load: Load = None,
-    drops: Drops = None,
-    reaches: Reaches = None,
-    to: To = None,
-    apex: Apex = None,
-    take_up: TakeUp = None,
-    point: Point = None,
-    speaker: OneSpeaker = None,
-    changes: Changes = None,
-    variant: Variant = None,
-    units: Units = "m",
-    working: Working = False,
-    as_json: AsJson = False,
+    file: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[FILE]", help="Scenario whose hang sheet gives the load of --point."
+        ),
+    ] = None,
+    load: Annotated[
+        str | None, option("--load W", 'Load, as "50 kg", "110 lb", "490 N" or "1.2 kN".')
+    ] = None,
+    drops: Annotated[
+        tuple[str, str] | None, option("--drops V1 V2", "Height of each point above the apex.")
+    ] = None,
+    reaches: Annotated[
+        tuple[str, str] | None,
+        option("--reaches H1 H2", "Level distance of each from the apex, on opposite sides."),
+    ] = None,
+    to: Annotated[
+        list[str] | None,
+        option(
+            "--to X,Y,Z",
+            "Instead of drops and reaches: a point of the steel, from the datum; y to the left "
+            "as one looks at the audience. Two or three of them.",
+        ),
+    ] = None,
+    apex: Annotated[
+        str | None,
+        option(
+            "--apex X,Y,Z",
+            "With --to: where the legs meet; with --point its Z alone, plumb over the hook.",
+        ),
+    ] = None,
+    take_up: Annotated[
+        list[str] | None,
+        option(
+            "--take-up LENGTH",
+            "What shackles, rings and clamps take up of a leg: once for all legs, or for each.",
+        ),
+    ] = None,
+    point: Annotated[
+        str | None, option("--point NAME", "With FILE: the point whose line is bridled.")
+    ] = None,
+    speaker: Annotated[str | None, option("--speaker NAME", "With FILE: the loudspeaker.")] = None,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    units: opt.Units = "m",
+    working: opt.Steps = False,
+    as_json: opt.AsJson = False,
 ) -> None:
     """Work out the tensions and angles of a bridle."""
     from ..cautions.bridle import bridle_cautions

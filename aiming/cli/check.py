@@ -1,9 +1,10 @@
 """`aiming check` and `aiming schema`: the file by itself."""
 
-from .common import Changes, File, print_json, print_text, scenario_of
+from . import options as opt
+from .common import print_json, print_text, scenario_of
 
 
-def check(file: File, changes: Changes = None) -> None:
+def check(file: opt.File, changes: opt.Changes = None) -> None:
     """List every fault of a scenario file, and nothing else."""
     scenario = scenario_of(file, changes)
     rows, speakers = len(scenario.rows), len(scenario.speakers)

@@ -4,93 +4,55 @@ import os
 from pathlib import Path
 from typing import Annotated
 
-import typer
+from . import options as opt
+from .common import STOPPED, Into, UsageError, as_files, finish, progress_bar, scenario_of, show
+from .options import option
 
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    File,
-    Open,
-    Out,
-    Quiet,
-    Replace,
-    UsageError,
-    Variant,
-    finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
-    progress_bar,
-    put_folder,
-    scenario_of,
-)
-
-Patterns = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--pattern",
-        metavar="FILE",
-        help="A pattern file to rank, or a folder of them. Repeatable.",
-    ),
-]
-OneSpeaker = Annotated[
-    str | None,
-    typer.Option("--speaker", metavar="NAME", help="Which loudspeaker, where there are several."),
-]
 SUFFIXES = (".csv", ".sofa")
 
 
 def choose(
-    file: File,
-    patterns: Patterns = None,
-    speaker: OneSpeaker = None,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Out = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    file: opt.File,
+    patterns: Annotated[
+        list[str] | None,
+        option("--pattern FILE", "A pattern file to rank, or a folder of them. Repeatable."),
+    ] = None,
+    speaker: Annotated[
+        str | None, option("--speaker NAME", "Which loudspeaker, where there are several.")
+    ] = None,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Find the coverage angle that would serve best here.
 
     Ranks pattern files too.
     Every candidate is solved within the scenario's own ranges and limits.
     """
+    from ..report.text.choose import choose_dict, choose_text
     from ..sweep.choose import choose as chosen
 
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    title, unit = scenario.title, scenario.units
+    into.check(scenario.file, title)
     with progress_bar("candidates", quiet=quiet) as bar:
         found = chosen(scenario, speaker=speaker, patterns=_files(patterns), progress=bar)
-    if as_json:
-        from ..report.text.choose import choose_dict
-
-        print_json(choose_dict(found))
-    else:
-        from ..report.text.choose import choose_text
-        from ..report.text.terminal import stdout_terminal
-
-        terminal = stdout_terminal()
-        print_text(choose_text(found, title=scenario.title, unit=scenario.units, terminal=terminal))
-    if out is not None:
+    show(
+        lambda: choose_dict(found),
+        lambda terminal: choose_text(found, title=title, unit=unit, terminal=terminal),
+        as_json=as_json,
+    )
+    if into.folder is not None:
         from ..report.figures.choose import choose_figures
-        from ..report.json_text import json_text
-        from ..report.text.choose import choose_dict, choose_text
 
-        text = choose_text(found, title=scenario.title, unit=scenario.units)
-        files = {
-            "choose.json": json_text(choose_dict(found)).encode(),
-            "choose.txt": text.encode(),
-            **choose_figures(found, title=scenario.title),
-        }
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
+        text = choose_text(found, title=title, unit=unit)
+        files = as_files("choose", choose_dict(found), text, choose_figures(found, title=title))
+        into.put(files, scenario.file, title)
     if found.best is None and all(one.objective_db is None for one in found.ranked):
         finish(STOPPED)
 

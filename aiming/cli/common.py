@@ -1,10 +1,11 @@
-"""What the commands share: progress, options, reading, printing, writing, ending."""
+"""What the commands share: progress, reading, printing, writing, ending."""
 
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from typing import TYPE_CHECKING, Annotated, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
@@ -12,8 +13,10 @@ from ..base.errors import AimingError
 
 if TYPE_CHECKING:
     from ..base.units import Unit
-    from ..report.sheets.sheet_page import Paper as PaperName
+    from ..report.text.terminal import Terminal
     from ..scenario.scenario import Scenario
+
+Word = TypeVar("Word", bound=str)
 
 
 @contextmanager
@@ -74,69 +77,6 @@ def working_on(label: str, *, quiet: bool = False) -> Iterator[None]:
             print(" " * (len(label) + 2), end="\r", file=sys.stderr, flush=True)
 
 
-# Arguments and options that several commands share.
-
-File = Annotated[
-    str, typer.Argument(metavar="FILE", help='Scenario file; "-" reads standard input.')
-]
-Changes = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Change a value of the file, such as speaker.main.placement.height=6. Repeatable.",
-    ),
-]
-Variant = Annotated[
-    str | None, typer.Option("--variant", metavar="NAME", help="Take this variant of the file.")
-]
-Out = Annotated[
-    str | None,
-    typer.Option("--out", metavar="DIR", help="Write drawings and data into this folder."),
-]
-OutSheets = Annotated[
-    str | None,
-    typer.Option(
-        "--out", metavar="DIR", help="Write drawings, page, hang sheet and data into this folder."
-    ),
-]
-Open = Annotated[
-    bool, typer.Option("--open", help="Open what --out wrote: the page or the drawing.")
-]
-Replace = Annotated[
-    bool,
-    typer.Option("--replace", help="Write into the --out folder even if it holds other files."),
-]
-Paper = Annotated[
-    str, typer.Option("--paper", metavar="a4|letter", help="Paper of the sheets in --out.")
-]
-Date = Annotated[
-    str,
-    typer.Option(
-        "--date", metavar="TEXT", help="Date to print on the sheets; without it a blank to fill in."
-    ),
-]
-Working = Annotated[
-    bool,
-    typer.Option("--working", help="The statics step by step: formula, numbers, result, source."),
-]
-Prove = Annotated[
-    float | None,
-    typer.Option(
-        "--prove",
-        metavar="SECONDS",
-        min=0.0,
-        max=86_400.0,
-        help="Effort to prove the best of several loudspeakers together, 2 unless given; a second "
-        "counts as 3000 steps, so that the answer is the same on any machine.",
-    ),
-]
-Full = Annotated[bool, typer.Option("--full", help="Print everything, not only the first screen.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Print less, and no progress.")]
-Units = Annotated[str, typer.Option("--units", metavar="m|ft", help="What a bare length means.")]
-
-
 # What the commands do alike: read a scenario, print, write a folder, end with a code.
 
 STOPPED = 3
@@ -167,22 +107,22 @@ def scenario_of(file: str, changes: list[str] | None, variant: str | None = None
     return rebuilt(chosen, made) if made else chosen
 
 
+def one_of(option: str, text: str, one: Word, other: Word) -> Word:
+    """What was typed after an option that takes one of two words; raises UsageError."""
+    for word in (one, other):
+        if text == word:
+            return word
+    raise UsageError(f'{option}: "{text}"; must be "{one}" or "{other}"')
+
+
+def one_of_or_none(option: str, text: str | None, one: Word, other: Word) -> Word | None:
+    """The same of an option that may be left out."""
+    return None if text is None else one_of(option, text, one, other)
+
+
 def unit_of(units: str) -> "Unit":
     """ "m" or "ft"; raises UsageError."""
-    if units == "m":
-        return "m"
-    if units == "ft":
-        return "ft"
-    raise UsageError(f'--units: "{units}"; must be "m" or "ft"')
-
-
-def paper_of(paper: str) -> "PaperName":
-    """ "a4" or "letter"; raises UsageError."""
-    if paper == "a4":
-        return "a4"
-    if paper == "letter":
-        return "letter"
-    raise UsageError(f'--paper: "{paper}"; must be "a4" or "letter"')
+    return one_of("--units", units, "m", "ft")
 
 
 def length_m(option: str, text: str, units: str) -> float:
@@ -211,6 +151,18 @@ def print_json(data: dict[str, Any]) -> None:
         sys.stdout.buffer.write(text.encode())
 
 
+def show(
+    data: Callable[[], dict[str, Any]], text: "Callable[[Terminal], str]", *, as_json: bool
+) -> None:
+    """Print the answer: as JSON, or as text for whatever standard output is."""
+    if as_json:
+        print_json(data())
+    else:
+        from ..report.text.terminal import stdout_terminal
+
+        print_text(text(stdout_terminal()))
+
+
 def tell(text: str) -> None:
     """One line to standard error: progress and cautions."""
     with suppress(OSError):  # where nobody listens any more, the answer itself still counts
@@ -226,49 +178,52 @@ def one_stream() -> bool:
     return (out.st_dev, out.st_ino) == (err.st_dev, err.st_ino)
 
 
-def may_write(folder: str | None, *, scenario: str, title: str, replace: bool) -> None:
-    """Nobody waits for an answer that has no place to go.  Raises OutputError."""
-    if folder is not None:
-        from ..report.output_folder import check_folder
+def as_files(
+    name: str, data: dict[str, Any], text: str, figures: Mapping[str, bytes]
+) -> dict[str, bytes]:
+    """What a folder holds of a result: NAME.json, NAME.txt, and its pictures."""
+    from ..report.json_text import json_text
 
-        check_folder(folder, scenario=scenario, title=title, replace=replace)
-
-
-def put_folder(
-    folder: str,
-    files: Mapping[str, bytes],
-    *,
-    scenario: str,
-    title: str,
-    replace: bool,
-    quiet: bool = False,
-    open_it: bool = False,
-) -> None:
-    """Write an output folder, say so, and open it where asked.  Raises OutputError."""
-    from ..report.output_folder import write_folder
-
-    write_folder(folder, files, scenario=scenario, title=title, replace=replace)
-    if not quiet:
-        tell(f"written to {folder}: {', '.join(sorted(files))}")
-    if open_it:
-        open_written(folder, files)
+    return {f"{name}.json": json_text(data).encode(), f"{name}.txt": text.encode(), **figures}
 
 
 OPENED_FIRST = ("aim.html", "compare.pdf", "what-if.pdf", "choose.pdf")
 
 
-def needs_out(open_it: bool, out: str | None) -> None:
-    """Raises UsageError where something is to be opened that is not written."""
-    if open_it and out is None:
-        raise UsageError("--open: goes with --out, the folder to write into")
+@dataclass(frozen=True)
+class Into:
+    """The folder that --out names, if any.
 
+    open_it: whether what was written is to be opened.  Raises UsageError where nothing would be.
+    """
 
-def open_written(folder: str, files: Mapping[str, bytes]) -> None:
-    """Open the first of these that was written, with whatever the system opens it."""
-    for name in OPENED_FIRST:
-        if name in files:
-            typer.launch(os.path.join(folder, name))
-            return
+    folder: str | None
+    replace: bool
+    quiet: bool
+    open_it: bool = False
+
+    def __post_init__(self) -> None:
+        if self.open_it and self.folder is None:
+            raise UsageError("--open: goes with --out, the folder to write into")
+
+    def check(self, scenario: str, title: str) -> None:
+        """Nobody waits for an answer that has no place to go.  Raises OutputError."""
+        if self.folder is not None:
+            from ..report.output_folder import check_folder
+
+            check_folder(self.folder, scenario=scenario, title=title, replace=self.replace)
+
+    def put(self, files: Mapping[str, bytes], scenario: str, title: str) -> None:
+        """Write the files, say so, and open the first one to look at.  Raises OutputError."""
+        from ..report.output_folder import write_folder
+
+        assert self.folder is not None
+        write_folder(self.folder, files, scenario=scenario, title=title, replace=self.replace)
+        if not self.quiet:
+            tell(f"written to {self.folder}: {', '.join(sorted(files))}")
+        first = next((name for name in OPENED_FIRST if name in files), None)
+        if self.open_it and first is not None:
+            typer.launch(os.path.join(self.folder, first))
 
 
 def finish(code: int = 0) -> None:

@@ -5,91 +5,65 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import (
-    STOPPED,
-    AsJson,
-    Changes,
-    Open,
-    Out,
-    Quiet,
-    Replace,
-    UsageError,
-    finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
-    put_folder,
-    working_on,
-)
+from . import options as opt
+from .common import STOPPED, Into, UsageError, as_files, finish, scenario_of, show, working_on
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
 
 
-Files = Annotated[list[str], typer.Argument(metavar="FILE...", help="One file, or several.")]
 AS_IT_IS = "as in the file"
 MOST_CASES = 6
 
 
 def compare(
-    files: Files,
-    changes: Changes = None,
-    out: Out = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="One file, or several.")],
+    changes: opt.Changes = None,
+    out: opt.Out = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Solve a file's variants, or several files, and compare.
 
     One file is compared with each of its variants; several files are compared as they are.
     """
     from ..analysis.compare import case_of
-    from ..report.text.compare import compared_dict
+    from ..report.text.compare import compare_text, compared_dict
 
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     asked = _asked(files, changes)
-    may_write(out, scenario=files[0], title=asked[0][1].title, replace=replace)
+    title = asked[0][1].title
+    into.check(files[0], title)
     with working_on("solving each", quiet=quiet):
         cases = tuple(case_of(name, scenario) for name, scenario in asked)
-    if out is not None:
+    if into.folder is not None:
         from dataclasses import replace as with_fields
 
         from ..analysis.complete import complete
         from ..report.figures.compare import compare_figures
-        from ..report.json_text import json_text
-        from ..report.text.compare import compare_text
 
         with working_on("drawing", quiet=quiet):
             cases = tuple(
                 with_fields(one, answer=one.answer and complete(one.answer, ("section",)))
                 for one in cases
             )
-            written = {
-                "compare.json": json_text(compared_dict(cases)).encode(),
-                "compare.txt": compare_text(cases).encode(),
-                **compare_figures(cases),
-            }
-        title = cases[0].scenario.title
-        put_folder(
-            out, written, scenario=files[0], title=title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
-    if as_json:
-        print_json(compared_dict(cases))
-    else:
-        from ..report.text.compare import compare_text
-        from ..report.text.terminal import stdout_terminal
-
-        print_text(compare_text(cases, terminal=stdout_terminal()))
+            text, figures = compare_text(cases), compare_figures(cases)
+            written = as_files("compare", compared_dict(cases), text, figures)
+        into.put(written, files[0], title)
+    show(
+        lambda: compared_dict(cases),
+        lambda terminal: compare_text(cases, terminal=terminal),
+        as_json=as_json,
+    )
     if any(case.answer is None or case.answer.stopped for case in cases):
         finish(STOPPED)
 
 
 def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scenario]]":
     """Each case's name and scenario."""
-    from .common import scenario_of
+    from ..scenario import variant
 
     if len(files) > 1:
         found = [(Path(file).stem, scenario_of(file, changes)) for file in files]
@@ -100,13 +74,7 @@ def _asked(files: list[str], changes: list[str] | None) -> "list[tuple[str, Scen
                 f"{files[0]}: no variants to compare; add a [[variant]], or name several files"
             )
         found = [(AS_IT_IS, whole)]
-        found += [(one.name, _variant(whole, one.name)) for one in whole.variants]
+        found += [(one.name, variant(whole, one.name)) for one in whole.variants]
     if len(found) > MOST_CASES:
         raise UsageError(f"{len(found)} cases to compare; at most {MOST_CASES} on one page")
     return found
-
-
-def _variant(scenario: "Scenario", name: str) -> "Scenario":
-    from ..scenario import variant
-
-    return variant(scenario, name)

@@ -3,35 +3,20 @@
 import math
 from typing import Annotated
 
-import typer
-
-from .common import AsJson, Units, UsageError, length_m, print_json, print_text, unit_of
-
-Coverage = Annotated[
-    float, typer.Option("--coverage", metavar="DEG", help="Coverage angle in degrees, 0 to 180.")
-]
-Length = Annotated[
-    str, typer.Option("--length", metavar="L", help="Length of the audience line, ear to ear.")
-]
-Slope = Annotated[
-    float, typer.Option("--slope", metavar="DEG", help="How much the audience line rises.")
-]
-Near = Annotated[str, typer.Option("--near", metavar="X", help="First row, in front of the datum.")]
-Ears = Annotated[
-    str, typer.Option("--ears", metavar="Z", help="Ears of the first row, above the datum.")
-]
-Working = Annotated[bool, typer.Option("--working", help="Each step: formula, numbers, result.")]
+from . import options as opt
+from .common import UsageError, length_m, print_json, print_text, unit_of
+from .options import option
 
 
 def ideal(
-    coverage: Coverage,
-    length: Length,
-    slope: Slope = 0.0,
-    near: Near = "0 m",
-    ears: Ears = "1.2 m",
-    units: Units = "m",
-    working: Working = False,
-    as_json: AsJson = False,
+    coverage: Annotated[float, option("--coverage DEG", "Coverage angle in degrees, 0 to 180.")],
+    length: Annotated[str, option("--length L", "Length of the audience line, ear to ear.")],
+    slope: Annotated[float, option("--slope DEG", "How much the audience line rises.")] = 0.0,
+    near: Annotated[str, option("--near X", "First row, in front of the datum.")] = "0 m",
+    ears: Annotated[str, option("--ears Z", "Ears of the first row, above the datum.")] = "1.2 m",
+    units: opt.Units = "m",
+    working: opt.Steps = False,
+    as_json: opt.AsJson = False,
 ) -> None:
     """Say where a box would ideally hang for a straight audience."""
     from ..aim import ideal as closed_form

@@ -6,31 +6,27 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from .common import Changes, UsageError, tell
+from . import options as opt
+from .common import UsageError, tell
+from .options import option
 
 if TYPE_CHECKING:
     from ..live.app import Start
     from ..live.server import Closed
 
-LiveFile = Annotated[
-    str | None,
-    typer.Argument(
-        metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
-    ),
-]
-Port = Annotated[
-    int, typer.Option("--port", metavar="N", min=0, max=65535, help="Listen here; 0 takes any.")
-]
-NoBrowser = Annotated[
-    bool, typer.Option("--no-browser", help="Print the address instead of opening a browser.")
-]
-
 
 def live(
-    file: LiveFile = None,
-    changes: Changes = None,
-    port: Port = 0,
-    no_browser: NoBrowser = False,
+    file: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[FILE]", help="Scenario file; without it the page offers a few to begin from."
+        ),
+    ] = None,
+    changes: opt.Changes = None,
+    port: Annotated[int, option("--port N", "Listen here; 0 takes any.", min=0, max=65535)] = 0,
+    no_browser: Annotated[
+        bool, option("--no-browser", "Print the address instead of opening a browser.")
+    ] = False,
 ) -> None:
     """Open the section in the browser and drag in it.
 

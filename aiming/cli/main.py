@@ -1,6 +1,5 @@
 """The command line: parse, call, write, exit code.  Everything heavy is imported when needed."""
 
-import gc
 import os
 import sys
 from contextlib import suppress
@@ -11,6 +10,7 @@ from typer.core import TyperGroup
 
 from ..base.errors import AimingError
 from ..base.version import VERSION
+from . import process
 from .bridle import bridle
 from .check import check, schema
 from .choose import choose
@@ -22,15 +22,6 @@ from .new import new
 from .onsite import onsite
 from .page import page
 from .pattern import pattern
-from .process import (
-    NOT_TOLD,
-    PIPE_CLOSED,
-    code_of,
-    end_cleanly,
-    fill_streams,
-    is_of_a_stream,
-    pipe_was_closed,
-)
 from .solve import evaluate, solve
 from .what_if import what_if
 
@@ -50,9 +41,9 @@ class Boundary(TyperGroup):
         except BrokenPipeError:
             # Nobody reads on; what is still buffered must not fail once more at the exit.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            raise typer.Exit(PIPE_CLOSED) from None
+            raise typer.Exit(process.PIPE_CLOSED) from None
         except KeyboardInterrupt as stopped:
-            raise typer.Exit(code_of(stopped)) from None
+            raise typer.Exit(process.code_of(stopped)) from None
 
 
 app = typer.Typer(
@@ -110,22 +101,21 @@ def _options(
 
 def main() -> None:
     """The `aiming` command."""
-    # Half of a short run is start-up.  Few sweeps for reference cycles while modules load, and no
-    # search for plugins of the checking library among all installed packages.
-    gc.set_threshold(50_000, 20, 20)
+    # Half of a short run is start-up: no search for plugins of the checking library among all
+    # installed packages.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
-    fill_streams()
-    end_cleanly()
+    process.fill_streams()
+    process.end_cleanly()
     try:
         app(prog_name="aiming")
     except SystemExit as ended:
         code = ended.code if isinstance(ended.code, int) else 1 if ended.code else 0
-        _leave(PIPE_CLOSED if pipe_was_closed() else code)
+        _leave(process.PIPE_CLOSED if process.pipe_was_closed() else code)
     except OSError as error:
-        if not is_of_a_stream(error):
+        if not process.is_of_a_stream(error):
             raise
         tell(f"standard output: cannot be written ({error.strerror})")
-        _leave(NOT_TOLD)
+        _leave(process.NOT_TOLD)
 
 
 def _leave(code: int) -> NoReturn:

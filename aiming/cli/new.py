@@ -11,6 +11,7 @@ import typer
 from .asking import Back, Check, Stopped, ask
 from .common import UsageError, print_text, tell
 from .drawn import drawn_start
+from .options import option
 from .typed import (
     a_length,
     a_load,
@@ -208,32 +209,20 @@ def _texts(given: Answers) -> Answers:
 
 # `aiming new`: a scenario file of one's own, asked for question by question.
 
-NewFile = Annotated[
-    str | None,
-    typer.Argument(metavar="[FILE]", help="File to write; without it the text is printed."),
-]
-Plain = Annotated[bool, typer.Option("--plain", help="Write the starter file without asking.")]
-From = Annotated[
-    str | None,
-    typer.Option(
-        "--from", metavar="DXF", help="Take seating and surfaces from a drawing's layers."
-    ),
-]
-DrawingUnits = Annotated[
-    str | None,
-    typer.Option(
-        "--drawing-units", metavar="UNIT", help="Unit of the drawing: mm, cm, m, ft or in."
-    ),
-]
-Feet = Annotated[bool, typer.Option("--feet", help="Write the starter file in feet.")]
-
 
 def new(
-    file: NewFile = None,
-    plain: Plain = False,
-    feet: Feet = False,
-    drawing: From = None,
-    drawing_units: DrawingUnits = None,
+    file: Annotated[
+        str | None,
+        typer.Argument(metavar="[FILE]", help="File to write; without it the text is printed."),
+    ] = None,
+    plain: Annotated[bool, option("--plain", "Write the starter file without asking.")] = False,
+    feet: Annotated[bool, option("--feet", "Write the starter file in feet.")] = False,
+    drawing: Annotated[
+        str | None, option("--from DXF", "Take seating and surfaces from a drawing's layers.")
+    ] = None,
+    drawing_units: Annotated[
+        str | None, option("--drawing-units UNIT", "Unit of the drawing: mm, cm, m, ft or in.")
+    ] = None,
 ) -> None:
     """Make a scenario file, question by question, and solve it.
 
@@ -249,15 +238,9 @@ def new(
     if drawing_units is not None:
         raise UsageError("--drawing-units: goes with --from")
     if plain or not sys.stdin.isatty():
-        text = starter_text(FEET if feet else METRES)
-        if file is None:
-            print_text(text)
-        else:
-            _put(file, text)
+        _give(file, starter_text(FEET if feet else METRES))
         return
-
-    if file is not None:
-        _must_be_new(file)
+    _must_be_new(file)
     tell("A few questions about the section. Enter takes what stands in brackets.")
     try:
         start, stopped = asked_start()
@@ -271,7 +254,7 @@ def new(
         _keep_unfinished(text, file, stopped)
     # First of all the answers are kept; whatever comes of them can be changed in the file.
     if file is not None:
-        _put(file, text)
+        _give(file, text)
     _solve(text)
     if file is None:
         tell("\nNothing was kept; to keep it, name a file: aiming new hall.toml")
@@ -280,10 +263,7 @@ def new(
 def _keep_unfinished(text: str, file: str | None, stopped: Stopped) -> NoReturn:
     """What was answered is not lost: the rest of the file says what is usual."""
     tell("stopped: what was answered is kept, and the rest is what stood in brackets")
-    if file is None:
-        print_text(text)
-    else:
-        _put(file, text)
+    _give(file, text)
     if stopped.by is not None:
         raise stopped.by
     raise UsageError("the questions were not answered to their end")
@@ -293,15 +273,10 @@ def _from(drawing: str, file: str | None, *, plain: bool, drawing_units: str | N
     """A scenario file from a drawing's layers."""
     from ..report.starter import drawn_text
 
-    if file is not None:
-        _must_be_new(file)
+    _must_be_new(file)
     asking = sys.stdin.isatty() and not plain
     start = drawn_start(drawing, into=file, drawing_units=drawing_units, asking=asking)
-    text = drawn_text(start)
-    if file is None:
-        print_text(text)
-    else:
-        _put(file, text)
+    _give(file, drawn_text(start))
 
 
 def _solve(text: str) -> None:
@@ -316,23 +291,23 @@ def _solve(text: str) -> None:
     print_text(first_screen_text(answer, terminal=stdout_terminal()))
 
 
-def _must_be_new(file: str) -> None:
+def _must_be_new(file: str | None) -> None:
     """Before anything is asked: raises OutputError where the file exists."""
     from ..report.output_folder import check_file
 
-    check_file(file)
+    if file is not None:
+        check_file(file)
 
 
-def _put(file: str, text: str) -> None:
+def _give(file: str | None, text: str) -> None:
+    """Into the file, with what comes next; or on the screen."""
     from ..report.output_folder import write_file
 
+    if file is None:
+        print_text(text)
+        return
     write_file(file, text.encode())
     tell(f"written to {file}; next: aiming solve {file}")
-    tell(f"with the hang sheet: aiming solve {file} --out {_folder(file)}")
-
-
-def _folder(file: str) -> str:
-    """A folder to name beside a file: its name without the ending."""
-
     path = Path(file)
-    return str(path.with_suffix("")) if path.suffix else "out"
+    folder = path.with_suffix("") if path.suffix else "out"
+    tell(f"with the hang sheet: aiming solve {file} --out {folder}")

@@ -2,21 +2,18 @@
 
 from typing import Annotated
 
-import typer
-
-from .common import STOPPED, Changes, File, Quiet, Variant, finish, scenario_of, tell, working_on
-
-Html = Annotated[str, typer.Option("--out", metavar="FILE.html", help="Write the page here.")]
-Renew = Annotated[bool, typer.Option("--replace", help="Write over FILE.html.")]
+from . import options as opt
+from .common import STOPPED, finish, scenario_of, tell, working_on
+from .options import option
 
 
 def page(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Html = "aim.html",
-    replace: Renew = False,
-    quiet: Quiet = False,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: Annotated[str, option("--out FILE.html", "Write the page here.")] = "aim.html",
+    replace: Annotated[bool, option("--replace", "Write over FILE.html.")] = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Solve, and write one page with sliders.
 

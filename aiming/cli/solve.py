@@ -1,31 +1,19 @@
 """`aiming solve` and `aiming evaluate`: the main job."""
 
 import sys
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
 
+from . import options as opt
 from .common import (
     STOPPED,
-    AsJson,
-    Changes,
-    Date,
-    File,
-    Full,
-    Open,
-    OutSheets,
-    Paper,
-    Prove,
-    Quiet,
-    Replace,
-    Variant,
-    Working,
+    Into,
     finish,
-    may_write,
-    needs_out,
+    one_of,
     one_stream,
-    paper_of,
     print_json,
     print_text,
-    put_folder,
     scenario_of,
     tell,
     working_on,
@@ -34,61 +22,51 @@ from .common import (
 if TYPE_CHECKING:
     from ..report.sheets.sheet_page import Paper as PaperName
     from ..results.answer import Answer
+    from ..scenario.scenario import Scenario
 
 
 def solve(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: OutSheets = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    paper: Paper = "a4",
-    date: Date = "",
-    working: Working = False,
-    full: Full = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
-    prove: Prove = None,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.OutSheets = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    paper: opt.Paper = "a4",
+    date: opt.Date = "",
+    working: opt.Working = False,
+    full: opt.Full = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
+    prove: opt.Prove = None,
 ) -> None:
     """Find the best aim of every loudspeaker, prove it, explain it.
 
     What the placement leaves as a range is chosen: tilt, height or trim, x, upright or flipped.
     With no ranges left it evaluates the one placement.
     """
-    from ..analysis.solve import NoPlacementError
     from ..analysis.solve import solve as solved
 
-    size = paper_of(paper)
-    needs_out(open_it, out)
-    scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
-    try:
-        with working_on("solving", quiet=quiet):
-            answer = solved(scenario, prove_s=prove)
-    except NoPlacementError as none:
-        if as_json:
-            print_json(none.to_dict(title=scenario.title))
-        raise
     _give(
-        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
-        working=working, full=full, as_json=as_json, quiet=quiet,
+        partial(solved, prove_s=prove), "solving", file, changes, variant,
+        Into(out, replace, quiet, open_it), paper=paper, date=date,
+        working=working, full=full, as_json=as_json,
     )  # fmt: skip
 
 
 def evaluate(
-    file: File,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: OutSheets = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    paper: Paper = "a4",
-    date: Date = "",
-    working: Working = False,
-    full: Full = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    file: opt.File,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.OutSheets = None,
+    replace: opt.Replace = False,
+    open_it: opt.Open = False,
+    paper: opt.Paper = "a4",
+    date: opt.Date = "",
+    working: opt.Working = False,
+    full: opt.Full = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Give the same answer for one given placement.
 
@@ -96,58 +74,64 @@ def evaluate(
     """
     from ..analysis.solve import evaluate as evaluated
 
-    size = paper_of(paper)
-    needs_out(open_it, out)
-    scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
-    with working_on("evaluating", quiet=quiet):
-        answer = evaluated(scenario)
     _give(
-        answer, out=out, replace=replace, open_it=open_it, paper=size, date=date,
-        working=working, full=full, as_json=as_json, quiet=quiet,
+        evaluated, "evaluating", file, changes, variant,
+        Into(out, replace, quiet, open_it), paper=paper, date=date,
+        working=working, full=full, as_json=as_json,
     )  # fmt: skip
 
 
 def _give(
-    answer: "Answer",
+    answered: "Callable[[Scenario], Answer]",
+    doing: str,
+    file: str,
+    changes: list[str] | None,
+    variant: str | None,
+    into: Into,
     *,
-    out: str | None,
-    replace: bool,
-    open_it: bool,
-    paper: "PaperName",
+    paper: str,
     date: str,
     working: bool,
     full: bool,
     as_json: bool,
-    quiet: bool,
 ) -> None:
-    """Print and write the answer; end with 3 where a caution of severity stop stands."""
+    """Work out, print and write the answer; end with 3 where a caution of severity stop stands."""
+    from ..analysis.solve import NoPlacementError
+
+    size: PaperName = one_of("--paper", paper, "a4", "letter")
+    quiet, scenario = into.quiet, scenario_of(file, changes, variant)
+    into.check(scenario.file, scenario.title)
+    try:
+        with working_on(doing, quiet=quiet):
+            answer = answered(scenario)
+    except NoPlacementError as none:
+        if as_json:
+            print_json(none.to_dict(title=scenario.title))
+        raise
     _tell_cautions(answer, as_json=as_json, quiet=quiet)
     if full and not (as_json or quiet):
         from ..analysis.complete import complete
 
         with working_on("trying other aims", quiet=quiet):
             answer = complete(answer)
+    if working:
+        from ..analysis.calculation import calculations
+        from ..report.text.calculation import calculation_list, calculation_text
+
+        steps = calculations(answer)
     if as_json:
-        print_json(answer.to_dict() | _worked(answer, wanted=working))
+        print_json(answer.to_dict() | ({"working": calculation_list(steps)} if working else {}))
     else:
         print_text(_answer_text(answer, full=full, quiet=quiet))
-    if working and not as_json:
-        from ..analysis.calculation import calculations
-        from ..report.text.calculation import calculation_text
-
-        print_text("\n" + calculation_text(calculations(answer)))
-    if out is not None:
+        if working:
+            print_text("\n" + calculation_text(steps))
+    if into.folder is not None:
         from ..faces import documents
 
         sys.stdout.flush()
         with working_on("drawing and writing", quiet=quiet):
-            files = documents(answer, paper=paper, date=date)
-        scenario = answer.scenario
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
+            files = documents(answer, paper=size, date=date)
+        into.put(files, scenario.file, scenario.title)
     if answer.stopped:
         finish(STOPPED)
 
@@ -161,16 +145,6 @@ def _answer_text(answer: "Answer", *, full: bool, quiet: bool) -> str:
         return short_text(answer)
     text = summary_text if full else first_screen_text
     return text(answer, terminal=stdout_terminal())
-
-
-def _worked(answer: "Answer", *, wanted: bool) -> dict[str, Any]:
-    """The calculation sheet as data, under its own key; nothing where it is not wanted."""
-    if not wanted:
-        return {}
-    from ..analysis.calculation import calculations
-    from ..report.text.calculation import calculation_list
-
-    return {"working": calculation_list(calculations(answer))}
 
 
 def _tell_cautions(answer: "Answer", *, as_json: bool, quiet: bool) -> None:

@@ -1,6 +1,7 @@
 """What may be typed as an answer: each takes the text and gives what is kept, or refuses it."""
 
 import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from .asking import Check
@@ -9,20 +10,15 @@ if TYPE_CHECKING:
     from ..base.units import Unit
 
 
-def length_m(text: str, unit: "Unit") -> float:
-    """Metres; raises ValueError."""
-    from ..base.units import parse_length_m
-
-    return parse_length_m(text, unit)
-
-
 def a_length(unit: "Unit", *, above: str | None = None, or_equal: bool = False) -> Check:
     """A length, where asked greater than another one."""
 
+    from ..base.units import parse_length_m
+
     def check(typed: str) -> str:
-        value = length_m(typed, unit)
+        value = parse_length_m(typed, unit)
         if above is not None:
-            least = length_m(above, unit)
+            least = parse_length_m(above, unit)
             if value < least or (value == least and not or_equal):
                 raise ValueError(
                     f"{typed}; must be {'at least' if or_equal else 'more than'} {above}"
@@ -79,21 +75,24 @@ def an_angle(typed: str) -> str:
 
 def a_mass(typed: str) -> str:
     """A mass with its unit, or "unknown"."""
-    return _known(typed, "parse_mass_kg")
+    from ..base.units import parse_mass_kg
+
+    return _known(typed, parse_mass_kg)
 
 
 def a_load(typed: str) -> str:
     """A load with its unit, or "unknown"."""
-    return _known(typed, "parse_load_n")
+    from ..base.units import parse_load_n
+
+    return _known(typed, parse_load_n)
 
 
-def _known(typed: str, parser: str) -> str:
-    from ..base import units
+def _known(typed: str, parse: Callable[[str], float]) -> str:
     from ..report.starter import UNKNOWN
 
     if UNKNOWN.startswith(typed.lower()):
         return UNKNOWN
-    if not getattr(units, parser)(typed) > 0.0:
+    if not parse(typed) > 0.0:
         raise ValueError(f"{typed}; must be more than 0")
     return typed
 

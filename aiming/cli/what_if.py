@@ -2,98 +2,77 @@
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
+from . import options as opt
 from .common import (
     STOPPED,
-    AsJson,
-    Changes,
-    File,
-    Open,
-    Out,
-    Quiet,
+    Into,
     UsageError,
-    Variant,
+    as_files,
     finish,
-    may_write,
-    needs_out,
-    print_json,
-    print_text,
     progress_bar,
-    put_folder,
     scenario_of,
+    show,
     working_on,
 )
 from .common import tell as say
+from .options import option
 
 if TYPE_CHECKING:
     from ..scenario.scenario import Scenario
     from ..sweep.table import Table
-    from ..sweep.tradeoffs import Overview
-
-
-Over = Annotated[
-    list[str],
-    typer.Option(
-        "--over",
-        metavar="KEY=LOW:HIGH:STEP",
-        help="A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
-    ),
-]
-Figures = Annotated[
-    str | None,
-    typer.Option(
-        "--figures",
-        metavar="NAMES",
-        help="Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
-    ),
-]
-TableFile = Annotated[
-    str | None,
-    typer.Option("--table", metavar="T.csv", help="Write every candidate there; or T.parquet."),
-]
-Resume = Annotated[bool, typer.Option("--resume", help="Go on with an unfinished table.")]
-Replace = Annotated[
-    bool,
-    typer.Option(
-        "--replace",
-        help="Write over T.csv, and into the --out folder even if it holds other files.",
-    ),
-]
-By = Annotated[str | None, typer.Option("--by", metavar="COLUMN", help="Rank by this column.")]
-Best = Annotated[int, typer.Option("--best", min=1, help="How many of the best to show.")]
 
 
 def what_if(
-    file: File,
-    over: Over,
-    figures: Figures = None,
-    table: TableFile = None,
-    resume: Resume = False,
-    by: By = None,
-    best: Best = 5,
-    changes: Changes = None,
-    variant: Variant = None,
-    out: Out = None,
-    replace: Replace = False,
-    open_it: Open = False,
-    as_json: AsJson = False,
-    quiet: Quiet = False,
+    file: opt.File,
+    over: Annotated[
+        list[str],
+        option(
+            "--over KEY=LOW:HIGH:STEP",
+            "A key to vary, HIGH included; or KEY=a,b,c. Repeatable; the last varies fastest.",
+        ),
+    ],
+    figures: Annotated[
+        str | None,
+        option(
+            "--figures NAMES",
+            "Columns, separated by commas, such as spread_db,spread_db_1000,cautions.",
+        ),
+    ] = None,
+    table: Annotated[
+        str | None, option("--table T.csv", "Write every candidate there; or T.parquet.")
+    ] = None,
+    resume: Annotated[bool, option("--resume", "Go on with an unfinished table.")] = False,
+    by: Annotated[str | None, option("--by COLUMN", "Rank by this column.")] = None,
+    best: Annotated[int, option("--best", "How many of the best to show.", min=1)] = 5,
+    changes: opt.Changes = None,
+    variant: opt.Variant = None,
+    out: opt.Out = None,
+    replace: Annotated[
+        bool,
+        option(
+            "--replace", "Write over T.csv, and into the --out folder even if it holds other files."
+        ),
+    ] = False,
+    open_it: opt.Open = False,
+    as_json: opt.AsJson = False,
+    quiet: opt.Quiet = False,
 ) -> None:
     """Try every combination of some keys' values.
 
     A candidate with ranges left is solved, one without is evaluated. Prints the best and the
     trade-offs; --table keeps every candidate, and --resume goes on after an interruption.
     """
+    from ..report.text.what_if import what_if_dict, what_if_text
     from ..sweep.axes import parse_over
     from ..sweep.run import is_solved
     from ..sweep.tradeoffs import overview
 
     if resume and table is None:
         raise UsageError("--resume: goes with --table, the table to go on with")
-    needs_out(open_it, out)
+    into = Into(out, replace, quiet, open_it)
     scenario = scenario_of(file, changes, variant)
-    may_write(out, scenario=scenario.file, title=scenario.title, replace=replace)
+    title = scenario.title
+    into.check(scenario.file, title)
     found = _swept(scenario, over, figures, table, resume=resume, replace=replace, quiet=quiet)
     try:
         seen = overview(found, by=by, count=best, scenario=scenario)
@@ -102,26 +81,19 @@ def what_if(
     solved = is_solved(scenario, parse_over(over, unit=scenario.units))
     if table is not None and not quiet:
         say(f"written to {table}: {len(found):,} candidates")
-    if out is not None:
+    if into.folder is not None:
+        from ..report.figures.what_if import what_if_figures
+
         with working_on("drawing", quiet=quiet):
-            files = _files(found, seen, title=scenario.title, solved=solved)
-        put_folder(
-            out, files, scenario=scenario.file, title=scenario.title, replace=replace, quiet=quiet,
-            open_it=open_it,
-        )  # fmt: skip
-    if as_json:
-        from ..report.text.what_if import what_if_dict
-
-        print_json(what_if_dict(found, seen))
-    else:
-        from ..report.text.terminal import stdout_terminal
-        from ..report.text.what_if import what_if_text
-
-        print_text(
-            what_if_text(
-                found, seen, title=scenario.title, solved=solved, terminal=stdout_terminal()
-            )
-        )
+            drawn = what_if_figures(found, seen, title=title)
+        text = what_if_text(found, seen, title=title, solved=solved)
+        files = as_files("what-if", what_if_dict(found, seen), text, drawn)
+        into.put(files, scenario.file, title)
+    show(
+        lambda: what_if_dict(found, seen),
+        lambda terminal: what_if_text(found, seen, title=title, solved=solved, terminal=terminal),
+        as_json=as_json,
+    )
     if seen.by is not None and not seen.best:
         finish(STOPPED)
 
@@ -141,7 +113,9 @@ def _swept(
     from ..sweep.run import figures_for, what_if
 
     asked = parse_over(over, unit=scenario.units)
-    names = figures_for(scenario, asked) if figures is None else _names(figures)
+    names = figures_for(scenario, asked)
+    if figures is not None:
+        names = tuple(name.strip() for name in figures.split(",") if name.strip())
     last = [0, 0]
     try:
         with progress_bar("candidates", quiet=quiet) as bar:
@@ -161,20 +135,3 @@ def _swept(
                 "--resume goes on with them"
             )
         raise
-
-
-def _names(figures: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in figures.split(",") if name.strip())
-
-
-def _files(table: "Table", seen: "Overview", *, title: str, solved: bool) -> dict[str, bytes]:
-    """The text, the data and the picture."""
-    from ..report.figures.what_if import what_if_figures
-    from ..report.json_text import json_text
-    from ..report.text.what_if import what_if_dict, what_if_text
-
-    return {
-        "what-if.json": json_text(what_if_dict(table, seen)).encode(),
-        "what-if.txt": what_if_text(table, seen, title=title, solved=solved).encode(),
-        **what_if_figures(table, seen, title=title),
-    }

@@ -46,13 +46,14 @@ def screening_loss_db(
     """
     frequency = np.asarray(midband_hz, dtype=np.float64)
     loss = np.zeros((*difference_m.shape[:-1], len(frequency), difference_m.shape[-1]))
+    # Most rows are clear of every edge: at 1 kHz, where the margin is widest, and so in all bands.
+    near = difference_m > 0.51 * LIT_FROM * c_m_s / _MARGIN_HZ
+    some = difference_m[near]
     for band, hz in enumerate(frequency):
         fresnel = np.where(
-            difference_m >= 0.0,
-            2.0 * difference_m * hz / c_m_s,
-            2.0 * difference_m * max(hz, _MARGIN_HZ) / c_m_s,
+            some >= 0.0, 2.0 * some * hz / c_m_s, 2.0 * some * max(hz, _MARGIN_HZ) / c_m_s
         )
-        loss[..., band, :] = _loss_db(np.clip(fresnel, LIT_FROM, CAPPED_FROM))
+        loss[..., band, :][near] = _loss_db(np.clip(fresnel, LIT_FROM, CAPPED_FROM))
     return loss
 
 
@@ -167,23 +168,28 @@ class Screening:
     def path_difference_m(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, rows) extra way round the walls; negative in the light, ±inf far from any edge."""
         x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
-        source = np.stack([x.ravel(), z.ravel()], axis=1)
+        # A loudspeaker that is only turned stays where it is.
+        source, which = _distinct(np.stack([x.ravel(), z.ravel()], axis=1))
         result = np.empty((len(source), len(self.row_x_m)))
-        step = self._sources_at_once
-        for start in range(0, len(source), step):
-            part = slice(start, start + step)
-            result[part] = self._difference_m(source[part])
         outside = self._outside(source)
         if self.whole is not None and outside.any():
             result[outside] = self.whole.path_difference_m(*source[outside].T)
-        return result.reshape(*x.shape, len(self.row_x_m))
+        inside = np.flatnonzero(~outside)
+        step = self._sources_at_once
+        for start in range(0, len(inside), step):
+            part = inside[start : start + step]
+            result[part] = self._difference_m(source[part])
+        return result[which].reshape(*x.shape, len(self.row_x_m))
 
     def loss_db(self, x_m: npt.ArrayLike, height_m: npt.ArrayLike) -> FloatArray:
         """(…, bands, rows) loss for acoustic centres (…)."""
-        if self.lit:
+        if self.lit and self.whole is not None:
             x, z = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(height_m, float))
-            if not self._outside(np.stack([x.ravel(), z.ravel()], axis=1)).any():
-                return np.zeros((*x.shape, len(self.midband_hz), len(self.row_x_m)))
+            outside = self._outside(np.stack([x.ravel(), z.ravel()], axis=1)).reshape(x.shape)
+            loss = np.zeros((*x.shape, len(self.midband_hz), len(self.row_x_m)))
+            if outside.any():
+                loss[outside] = self.whole.loss_db(x[outside], z[outside])
+            return loss
         difference = self.path_difference_m(x_m, height_m)
         return screening_loss_db(difference, self.midband_hz, c_m_s=self.c_m_s)
 
@@ -333,3 +339,14 @@ class Screening:
             lit_m=lit_margin_m(self.midband_hz, c_m_s=self.c_m_s),
             capped_m=capped_from_m(self.midband_hz, c_m_s=self.c_m_s),
         )
+
+
+def _distinct(point_m: FloatArray) -> tuple[FloatArray, IntArray]:
+    """The places (d, 2) among points (p, 2), and (p,) at which of them each is."""
+    order = np.lexsort(point_m.T)
+    sorted_m = point_m[order]
+    first = np.ones(len(order), dtype=np.bool_)
+    first[1:] = (sorted_m[1:] != sorted_m[:-1]).any(axis=1)
+    which = np.empty(len(order), dtype=np.intp)
+    which[order] = np.cumsum(first) - 1
+    return sorted_m[first], which

@@ -176,7 +176,7 @@ def landing(
     above, is seating; a floor from beneath is not.  Energy is 10^(level/10) per degree.
     """
     step = 360.0 / _RAYS
-    angle = np.radians(step * (np.arange(_RAYS) + 0.5))
+    angle = np.radians(step * np.arange(0.5, _RAYS))
     heading = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     level = _read_db(pattern, placement, heading)
     known = np.isfinite(level)

@@ -1,6 +1,1 @@
-"""Measured patterns from files: CSV tables of angle and frequency, and AES69 (SOFA)."""
-
-from .pattern_file import read_pattern
-from .pattern_result import Doubt, PatternFile, Resolution
-
-__all__ = ["Doubt", "PatternFile", "Resolution", "read_pattern"]
+"""Everything read from outside: text tables, patterns, surveys, drawings, TOML with its places."""

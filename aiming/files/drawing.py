@@ -8,6 +8,7 @@ that stay within 1 mm.
 
 from collections import Counter
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -87,35 +88,30 @@ def floor_from_drawing(
     """
     name = display or str(path)
     chains = _chains(path, layer, drawing_units, origin_m, mirrored, name)
+    refused = partial(fault, name, "layer")
     if len(chains.branches_m):
-        x, z = chains.branches_m[0]
-        raise fault(
-            name, "layer", f'the lines on "{layer}" branch at {at_text(x, z)}; one floor line alone'
-        )
+        where = at_text(*chains.branches_m[0])
+        raise refused(f'the lines on "{layer}" branch at {where}; one floor line alone')
     if len(chains.lines_m) > 1:
         shown = [f"{at_text(*line[0])} to {at_text(*line[-1])}" for line in chains.lines_m[:_NAMED]]
         more = len(chains.lines_m) - len(shown)
         rest = f" and {more} more" if more else ""
-        raise fault(
-            name,
-            "layer",
+        raise refused(
             f'"{layer}" holds {len(chains.lines_m)} lines that do not meet: {", ".join(shown)}'
             f"{rest}{_nearest_gap(chains)}; one line, its pieces joined within "
             f"{JOIN_M * 1000.0:.0f} mm, or a layer for each seating",
         )
     line = chains.lines_m[0]
     if np.hypot(*(line[0] - line[-1])) <= JOIN_M:
-        raise fault(
-            name,
-            "layer",
+        raise refused(
             f'the line on "{layer}" is closed, at {at_text(*line[0])}; a floor line from the first '
-            "row to the last",
+            "row to the last"
         )
     # A riser that leans back by rounding alone is upright.
     try:
         return frozen(rising_m(line, lean_m=JOIN_M)[0])
     except ValueError as error:
-        raise fault(name, "layer", f'the line on "{layer}" {error}') from error
+        raise refused(f'the line on "{layer}" {error}') from error
 
 
 def surfaces_from_drawing(
@@ -161,15 +157,17 @@ def drawing_summary(
         layers.append(
             LayerSummary(
                 name=layer,
-                low=None if every is None else (float(every[:, 0].min()), float(every[:, 1].min())),
-                high=None
-                if every is None
-                else (float(every[:, 0].max()), float(every[:, 1].max())),
+                low=None if every is None else _point(every.min(axis=0)),
+                high=None if every is None else _point(every.max(axis=0)),
                 counts=_counts(drawing, layer),
                 lines=len(joined(lines).lines_m),
             )
         )
     return DrawingSummary(unit=unit, metres_per_unit=scale, layers=tuple(layers))
+
+
+def _point(at: FloatArray) -> tuple[float, float]:
+    return float(at[0]), float(at[1])
 
 
 def _counts(drawing: Drawing, layer: str) -> tuple[tuple[str, int], ...]:
@@ -194,11 +192,12 @@ def _chains(
 ) -> Chains:
     """The lines of one layer in metres from the datum; at least one."""
     given = _checked_unit(drawing_units, name)
+    refused, no_unit = partial(fault, name, "layer"), partial(fault, name, "drawing_units")
     drawing = read_drawing(path, display=name)
     known = {one.casefold() for one in drawing.layers}
     if layer.casefold() not in known:
         there = ", ".join(f'"{one}"' for one in drawing.layers)
-        raise fault(name, "layer", f'no layer "{layer}"; the layers are {there}')
+        raise refused(f'no layer "{layer}"; the layers are {there}')
     unit = given or drawing.unit
     scale = METRES_PER_UNIT[unit] if unit else 1.0
     sagitta = SAGITTA_M / scale if unit else None
@@ -208,29 +207,24 @@ def _chains(
     if max(across, up) == 0.0:
         held = ", ".join(f"{number} {kind}" for kind, number in _counts(drawing, layer))
         allowed = ", ".join(USABLE)
-        raise fault(name, "layer", f'"{layer}" holds no line ({held or "it is empty"}); {allowed}')
+        raise refused(f'"{layer}" holds no line ({held or "it is empty"}); {allowed}')
     if unit is None:
-        raise fault(
-            name,
-            "drawing_units",
+        raise no_unit(
             f'the drawing names no unit, and "{layer}" is {across:.6g} by {up:.6g}; say '
             f"drawing_units, one of {', '.join(METRES_PER_UNIT)}",
         )
     doubt = size_doubt(across * scale, up * scale, unit=unit)
     if doubt:
-        raise fault(name, "drawing_units", f'"{layer}" {doubt}, or another drawing_units')
+        raise no_unit(f'"{layer}" {doubt}, or another drawing_units')
     if deep * scale > JOIN_M:
-        raise fault(
-            name,
-            "layer",
+        raise refused(
             f'"{layer}" is not flat: its z spans {deep * scale:.6g} m; a section drawn in the '
             "x, y plane",
         )
     turn = np.array([-1.0 if mirrored else 1.0, 1.0])
     chains = joined([(piece[:, :2] * scale - origin_m) * turn for piece in pieces])
     if not chains.lines_m:
-        text = f'"{layer}" holds only pieces of {JOIN_M * 1000.0:.0f} mm and less; a line'
-        raise fault(name, "layer", text)
+        raise refused(f'"{layer}" holds only pieces of {JOIN_M * 1000.0:.0f} mm and less; a line')
     return chains
 
 

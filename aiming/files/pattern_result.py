@@ -7,9 +7,6 @@ from ..base.errors import Fault, ScenarioError
 from ..speaker.pattern import Pattern
 from ..speaker.pattern_figures import Sphere
 
-MOST_FAULTS = 50
-"""A file of the wrong kind has a fault in every cell; nobody reads more than these."""
-
 
 @dataclass(frozen=True)
 class Doubt:
@@ -74,27 +71,10 @@ class Place:
     display: str
     line: int = 1
 
-    def fault(self, key: str, message: str, *, line: int | None = None, column: int = 1) -> Fault:
-        """A fault at this line, or another one."""
-        return Fault(
-            file=self.display, line=line or self.line, column=column, key=key, message=message
-        )
+    def fault(self, key: str, message: str) -> Fault:
+        """A fault at this line."""
+        return Fault(file=self.display, line=self.line, column=1, key=key, message=message)
 
-    def refuse(
-        self, key: str, message: str, *, line: int | None = None, column: int = 1
-    ) -> NoReturn:
+    def refuse(self, key: str, message: str) -> NoReturn:
         """Raise ScenarioError with one fault."""
-        raise ScenarioError([self.fault(key, message, line=line, column=column)])
-
-    def refuse_all(self, faults: list[Fault]) -> None:
-        """Raise ScenarioError with these faults, if there are any."""
-        if not faults:
-            return
-        if len(faults) > MOST_FAULTS:
-            last = faults[MOST_FAULTS]
-            more = f"{len(faults) - MOST_FAULTS} more faults from here on; put the first ones right"
-            faults = [
-                *faults[:MOST_FAULTS],
-                self.fault("file", more, line=last.line, column=last.column),
-            ]
-        raise ScenarioError(faults)
+        raise ScenarioError([self.fault(key, message)])

@@ -6,6 +6,7 @@ import numpy as np
 
 from ..base.arrays import FloatArray, frozen
 from ..base.bands import band_label
+from ..base.errors import ScenarioError
 from ..speaker.pattern import Pattern, read_table_db
 from .banding import BandPlan
 from .pattern_result import Doubt, PatternFile, Place, Resolution
@@ -216,7 +217,8 @@ def check_bands(plan: BandPlan, frequency_hz: FloatArray, place: Place) -> None:
     ]
     if not faults and not plan.band_hz:
         faults = [place.fault("bands", "found no frequency in any band; 10 Hz to 20 kHz")]
-    place.refuse_all(faults)
+    if faults:
+        raise ScenarioError(faults)
 
 
 def as_pattern_file(

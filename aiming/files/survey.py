@@ -57,14 +57,6 @@ class _Survey:
     unit: str
     faults: Faults = field(repr=False)
 
-    @property
-    def display(self) -> str:
-        return self.table.file
-
-    @property
-    def rows(self) -> tuple[TextLine, ...]:
-        return self.table.rows
-
     def text(self, row: TextLine, heading: str) -> str:
         return self.table.cell(row, heading)
 
@@ -252,7 +244,7 @@ def _shot_points(survey: _Survey) -> tuple[FloatArray, list[TextLine], list[Surv
     stations, points = _Marks(survey, "station"), _Marks(survey, "point")
     steps: list[tuple[float, float]] = []
     places: list[tuple[int, int]] = []
-    for row in survey.rows:
+    for row in survey.table.rows:
         s, p = stations.index(row), points.index(row)
         stations.take(row, s, "instrument_height", low=-10.0, high=100.0)
         for heading in ("station_x", "station_z"):
@@ -295,7 +287,7 @@ def _shot_points(survey: _Survey) -> tuple[FloatArray, list[TextLine], list[Surv
     )
     if not np.isfinite(net.station_m).any() and not any(datum):
         survey.add_fault(
-            survey.rows[0] if survey.rows else None,
+            survey.table.rows[0] if survey.table.rows else None,
             "station",
             'nothing says where the datum is; station_x and station_z, or a point "datum"',
         )
@@ -319,15 +311,15 @@ def _closing_note(
 ) -> SurveyNote:
     if closing_m is None:
         text = (
-            f"{survey.display}: nothing checks this survey, since no shot repeats another; shoot a "
-            "point twice, or from two stations that are tied already"
+            f"{survey.table.file}: nothing checks this survey, since no shot repeats another; "
+            "shoot a point twice, or from two stations that are tied already"
         )
         return SurveyNote("survey-unchecked", "note", text, 0.0, "shots")
-    row, closing = survey.rows[shot], closing_m * 1e3
+    row, closing = survey.table.rows[shot], closing_m * 1e3
     over = closing > CLOSING_LIMIT_MM
     point, station = survey.text(row, "point"), survey.text(row, "station")
     text = (
-        f"{survey.display}: the survey closes within {closing:.0f} mm (at {point} from station "
+        f"{survey.table.file}: the survey closes within {closing:.0f} mm (at {point} from station "
         f"{station}, line {row.number}); spread over all shots, at most {residual_m * 1e3:.0f} mm "
         "is left at any"
     )
@@ -426,10 +418,10 @@ def floor_from_survey(
 def _listed_points(survey: _Survey) -> tuple[FloatArray, list[TextLine], list[SurveyNote]]:
     points = [
         [survey.number(row, heading, low=-FARTHEST_M, high=FARTHEST_M) for heading in ("x", "z")]
-        for row in survey.rows
+        for row in survey.table.rows
     ]
     survey.faults.stop()
-    return np.array(points, dtype=np.float64).reshape(-1, 2), list(survey.rows), []
+    return np.array(points, dtype=np.float64).reshape(-1, 2), list(survey.table.rows), []
 
 
 def _line_of(
@@ -467,6 +459,7 @@ def _line_of(
         survey.faults.stop()
         raise
     if leaned_m > 1e-9:
-        text = f"{survey.display}: a riser that leaned back by {leaned_m * 1e3:.0f} mm is upright"
+        leaned = f"a riser that leaned back by {leaned_m * 1e3:.0f} mm is upright"
+        text = f"{survey.table.file}: {leaned}"
         notes.append(SurveyNote("survey-riser", "note", text, leaned_m * 1e3, "mm", LEAN_M * 1e3))
     return SurveyFloor(points_m=frozen(floor), notes=tuple(notes))

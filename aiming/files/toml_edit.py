@@ -106,8 +106,7 @@ def _add(held: Any, key: str, value: Any) -> None:
     import tomlkit
 
     if isinstance(value, dict):
-        made = _table(value)
-        held.add(key, made)
+        held.add(key, _table(value))
     elif _tables(value) and isinstance(held, tomlkit.TOMLDocument):
         members = tomlkit.aot()
         for of in value:
@@ -144,22 +143,9 @@ def _table(value: dict[str, Any]) -> Any:
     import tomlkit
 
     made = tomlkit.table()
-    for key, of in value.items():
-        if not isinstance(of, dict):
-            made.add(key, _item(of))
-    for key, of in value.items():
-        if isinstance(of, dict):
-            made.add(key, _inline(of))
+    for key, of in sorted(value.items(), key=lambda one: isinstance(one[1], dict)):
+        made.add(key, _item(of))
     made.add(tomlkit.nl())
-    return made
-
-
-def _inline(value: dict[str, Any]) -> Any:
-    import tomlkit
-
-    made = tomlkit.inline_table()
-    for key, of in value.items():
-        made.append(key, _inline(of) if isinstance(of, dict) else _item(of))
     return made
 
 
@@ -167,7 +153,10 @@ def _item(value: Any) -> Any:
     import tomlkit
 
     if isinstance(value, dict):
-        return _inline(value)
+        table = tomlkit.inline_table()
+        for key, of in value.items():
+            table.append(key, _item(of))
+        return table
     if isinstance(value, list):
         made = tomlkit.array()
         for of in value:

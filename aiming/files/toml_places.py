@@ -6,6 +6,7 @@ tables are addressed by their position.
 """
 
 import re
+import tomllib
 from collections.abc import Iterator
 
 Path = tuple[str | int, ...]
@@ -95,11 +96,9 @@ class _Scanner:
         found = _STRING.match(self.text, self.at)
         assert found, "the text was accepted by tomllib"
         self.at = found.end()
-        if found[0].startswith("'"):
+        if found[0].startswith("'") or "\\" not in found[0]:
             return found[0][1:-1]
-        if "\\" not in found[0]:
-            return found[0][1:-1]
-        return _unescaped(found[0])
+        return str(tomllib.loads(f"key = {found[0]}")["key"])
 
     def _header(self) -> Path:
         several = self.text.startswith("[[", self.at)
@@ -160,12 +159,6 @@ class _Scanner:
             if self.text[self.at] == ",":
                 self.at += 1
         self.at += 1
-
-
-def _unescaped(quoted: str) -> str:
-    import tomllib
-
-    return str(tomllib.loads(f"key = {quoted}")["key"])
 
 
 def place_of(places: dict[Path, Place], path: Path) -> Place:

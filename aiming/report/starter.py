@@ -25,25 +25,25 @@ class Starter:
     lowest, highest: of the trim; base: z of what a stack stands on
     """
 
-    units: Unit
-    title: str
-    datum: str
-    first_row: str
-    last_row: str
-    first_floor: str
-    last_floor: str
-    row_spacing: str
-    balcony_first_row: str
-    balcony_last_row: str
-    balcony_first_floor: str
-    balcony_last_floor: str
-    box_height: str
-    box_depth: str
-    front_point: str
-    rear_point: str
-    lowest: str
-    highest: str
-    base: str
+    units: Unit = "m"
+    title: str = "A hall of my own"
+    datum: str = "stage front edge, house floor"
+    first_row: str = "4"
+    last_row: str = "18"
+    first_floor: str = "0"
+    last_floor: str = "0.9"
+    row_spacing: str = "0.9"
+    balcony_first_row: str = "14"
+    balcony_last_row: str = "20"
+    balcony_first_floor: str = "4"
+    balcony_last_floor: str = "6.4"
+    box_height: str = "0.6"
+    box_depth: str = "0.4"
+    front_point: str = "0.08"
+    rear_point: str = "0.32"
+    lowest: str = "4"
+    highest: str = "6.5"
+    base: str = "1.2"
     x: str = "0"
     ears: str = "seated"
     balcony: str = "no"
@@ -54,34 +54,11 @@ class Starter:
     mount: str = "flown"
 
 
-METRES = Starter(
-    units="m",
-    title="A hall of my own",
-    datum="stage front edge, house floor",
-    first_row="4",
-    last_row="18",
-    first_floor="0",
-    last_floor="0.9",
-    row_spacing="0.9",
-    balcony_first_row="14",
-    balcony_last_row="20",
-    balcony_first_floor="4",
-    balcony_last_floor="6.4",
-    box_height="0.6",
-    box_depth="0.4",
-    front_point="0.08",
-    rear_point="0.32",
-    lowest="4",
-    highest="6.5",
-    base="1.2",
-)
+METRES = Starter()
 FEET = Starter(
     units="ft",
-    title="A hall of my own",
-    datum="stage front edge, house floor",
     first_row="13",
     last_row="60",
-    first_floor="0",
     last_floor="3",
     row_spacing="3",
     balcony_first_row="46",

@@ -16,16 +16,16 @@ from ..rigging.loads import Loads
 from ..scenario.scenario import Objective, Scenario
 from ..speaker.speaker import Mount, Orientation, Placement, Range
 from .choices import Choice
-from .explanation import Explanation
 from .groups import Adds, HeldBy, HigherCeilings, Match, Pair, TogetherProof
-from .page_table import PageTable
 from .room import Landing, Reflections, Room
 from .section import Curves, Edges, Extent, SectionMap
 from .sound import LobeFamily, Loudness, Refraction, Tone
 from .support import Support
 
 if TYPE_CHECKING:
+    from .explanation import Explanation
     from .hang_sheet import Calculation, HangSheet
+    from .page_table import PageTable
 
 Part = TypeVar("Part")
 
@@ -557,9 +557,9 @@ class Answer:
         "turn, and where they are aimed all at once only as taken, then at most six about all of "
         "them; empty where no placement meets the limits",
     ] = ()
-    explanation: Explanation | None = None
+    explanation: "Explanation | None" = None
     section: SectionMap | None = None
-    page: PageTable | None = None
+    page: "PageTable | None" = None
     sheets: "tuple[HangSheet, ...] | None" = None
     calculations: "tuple[Calculation, ...] | None" = None
 

@@ -32,12 +32,7 @@ class Wanted:
 
 
 def wanted(
-    cabinet: Cabinet | None,
-    rigging: Rigging,
-    *,
-    flipped: bool,
-    tilt_deg: float,
-    least_share: float,
+    cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool, tilt_deg: float, least_share: float
 ) -> Wanted | None:
     """The one point, moved along u alone, with which the tilt is held; None where none does.
 

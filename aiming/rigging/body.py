@@ -4,7 +4,7 @@ Statics know no "flipped": a flipped cabinet is turned here, once (w → −w), 
 works on the body as it hangs.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -70,12 +70,6 @@ def underhung_at_m(below: Underhung) -> Point:
     )
 
 
-def as_hung(pick: Pick, *, flipped: bool) -> Pick:
-    """The pick in body axes as hung."""
-    u, w = pick.at_m
-    return Pick(name=pick.name, at_m=(u, -w if flipped else w), wll_n=pick.wll_n)
-
-
 def hung_body(cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool) -> HungBody | NotChecked:
     """The body that hangs, or what is missing to know it.
 
@@ -103,7 +97,9 @@ def hung_picks(cabinet: Cabinet, rigging: Rigging, *, flipped: bool) -> tuple[Pi
 
     Raises RiggingError for one that the cabinet does not have.
     """
-    picks = tuple(as_hung(_named(cabinet, name), flipped=flipped) for name in rigging.picks)
+    picks = tuple(_named(cabinet, name) for name in rigging.picks)
+    if flipped:
+        picks = tuple(replace(pick, at_m=(pick.at_m[0], -pick.at_m[1])) for pick in picks)
     return picks if rigging.method == "pull-back" else front_to_rear(picks)
 
 

@@ -117,11 +117,7 @@ def bridle(
 
 
 def bridle_to_points(
-    *,
-    load_n: float,
-    apex_m: Place,
-    points_m: tuple[Place, ...],
-    take_up_m: tuple[float, ...] = (),
+    *, load_n: float, apex_m: Place, points_m: tuple[Place, ...], take_up_m: tuple[float, ...] = ()
 ) -> Bridle:
     """A bridle of two or three legs to points given in plan and height.
 

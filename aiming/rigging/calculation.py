@@ -12,15 +12,7 @@ from ..base.units import G_M_S2
 from ..speaker.cabinet import Cabinet
 from ..speaker.rigging import Rigging, Underhung
 from . import derivation
-from .body import (
-    HungBody,
-    NotChecked,
-    Point,
-    has_bar,
-    hung_body,
-    masses,
-    one_point_places,
-)
+from .body import HungBody, NotChecked, Point, has_bar, hung_body, masses, one_point_places
 from .bridle import Bridle, Place
 from .derivation import symbol
 from .ground_stack import BoxAlone, Stability

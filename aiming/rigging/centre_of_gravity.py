@@ -184,10 +184,7 @@ def _front_rear_tilt(one: Weighing, weight_n: float | None) -> tuple[float, floa
 
 def _cell_doubts_n(one: Weighing, share: float) -> dict[str, float]:
     """How far each cell that was read may be off: as given, else its share of the reading."""
-    read = (
-        ("front_n", one.front_n, one.front_doubt_n),
-        ("rear_n", one.rear_n, one.rear_doubt_n),
-    )
+    read = (("front_n", one.front_n, one.front_doubt_n), ("rear_n", one.rear_n, one.rear_doubt_n))
     return {
         name: max(share * force, CELL_DOUBT_N.value) if doubt is None else doubt
         for name, force, doubt in read

@@ -55,10 +55,7 @@ def turned(name: str) -> "tuple[Expr, Expr]":
     import sympy
 
     u, w, tau = _symbols(f"u_{name} w_{name} tau")
-    return (
-        u * sympy.cos(tau) - w * sympy.sin(tau),
-        u * sympy.sin(tau) + w * sympy.cos(tau),
-    )
+    return (u * sympy.cos(tau) - w * sympy.sin(tau), u * sympy.sin(tau) + w * sympy.cos(tau))
 
 
 @cache

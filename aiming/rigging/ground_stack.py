@@ -53,15 +53,7 @@ class Block:
 
 @dataclass(frozen=True)
 class Edge:
-    """Tipping over one edge.
-
-    margin_m: horizontal distance of the centre of gravity inside the edge; negative: it falls
-    tip_deg: slope at which it would tip by itself
-    safety: holding over upsetting moment in the wind; None where there is no wind
-    ballast_arm_m: horizontal distance of the ballast inside the edge
-    ballast_kg: least mass there that brings the safety to the margin asked for; None
-        where none can
-    """
+    """Tipping over one edge."""
 
     name: Annotated[str, "`front` or `rear`"]
     margin_m: Annotated[float, "centre of gravity inside the edge, m; negative: it tips by itself"]
@@ -69,24 +61,13 @@ class Edge:
     safety: Annotated[float | None, "holding over upsetting moment in the wind; null without wind"]
     ballast_arm_m: Annotated[float, "ballast inside the edge, m"]
     ballast_kg: Annotated[
-        float | None,
-        "least mass there that reaches what is asked, kg; null where none can",
+        float | None, "least mass there that reaches what is asked, kg; null where none can"
     ]
 
 
 @dataclass(frozen=True)
 class BoxAlone:
-    """The box by itself on what it stands on.
-
-    front, rear: its own tipping edges, the ends of the face that it stands on
-    weight_n, wind_n, centre_z_m: its weight, the wind on it, its centre of gravity over its base
-    wedge_deg: how far that face is from level; raised: which end of it, "" where it stands flat
-    wedge_height_m: how much higher that end stands; face_m: the face's length
-    rear_x_m, front_x_m: its ends, from the acoustic centre
-    slides_deg: slope at which it would slide by itself; None without a coefficient of friction
-    sliding_safety: friction over what pushes it down the wedge or along the base, wind included;
-        None without a coefficient of friction or where nothing pushes
-    """
+    """The box by itself on the face of its own that it stands on."""
 
     front: Annotated[Edge, "tipping over the front end of its own face"]
     rear: Annotated[Edge, "tipping over the rear end of its own face"]
@@ -103,8 +84,7 @@ class BoxAlone:
     rear_x_m: Annotated[float, "its rear end, m from the acoustic centre"]
     front_x_m: Annotated[float, "its front end, m from the acoustic centre"]
     slides_deg: Annotated[
-        float | None,
-        "slope at which it slides by itself, degrees; null without friction",
+        float | None, "slope at which it slides by itself, degrees; null without friction"
     ]
     sliding_safety: Annotated[
         float | None,
@@ -115,27 +95,11 @@ class BoxAlone:
 
 @dataclass(frozen=True)
 class Stability:
-    """A stack's margins.
-
-    gust_speed_m_s … friction: what was given
-    wind_area_m2, wind_z_m: everything that the wind sees, and the height of its middle
-    pressure_pa, wind_n: q and the force on everything; tip over front in wind from behind
-    sliding_safety: friction over wind; None without wind or without a friction coefficient
-    sliding_ballast_kg: least mass against sliding; ballast_kg: the largest of the three, None
-        where an edge has none
-    ballast_x_m: where ballast is reckoned to go, from the acoustic centre as the edges are
-    asked, asked_source: the margin that ballast is computed for, and where it comes from
-    rear_x_m, front_x_m: the tipping edges
-    box: the box by itself; None where it is tied to what it stands on, or has no outline
-    tied: whether the file says that it is
-    wind_checked: False where a gust is stated, but no area that it meets
-    """
+    """A stack's margins, at rest and in the wind that it was held against."""
 
     mass_kg: Annotated[float, "of everything that stands on the base, kg"]
     centre_of_gravity_m: Annotated[
-        Point,
-        Kind("[x, z]"),
-        "x from the acoustic centre, z above the ground, m",
+        Point, Kind("[x, z]"), "x from the acoustic centre, z above the ground, m"
     ]
     gust_speed_m_s: Annotated[float, "wind that it was held against, m/s; 0 where none is"]
     density_kg_m3: Annotated[float, "of the air, kg/m³"]
@@ -148,16 +112,13 @@ class Stability:
     front: Annotated[Edge, "tipping over the front edge, in wind from behind"]
     rear: Annotated[Edge, "tipping over the rear edge, in wind from ahead"]
     sliding_safety: Annotated[
-        float | None,
-        "friction over wind; null without wind or without friction",
+        float | None, "friction over wind; null without wind or without friction"
     ]
     sliding_ballast_kg: Annotated[
-        float,
-        "least mass against sliding, kg; 0 where sliding was not checked",
+        float, "least mass against sliding, kg; 0 where sliding was not checked"
     ]
     ballast_kg: Annotated[
-        float | None,
-        "the least that serves both edges and sliding, kg; null where none can",
+        float | None, "the least that serves both edges and sliding, kg; null where none can"
     ]
     asked: Annotated[float, "what holds over what upsets must reach, times"]
     asked_source: Annotated[str, "who asks for that"]
@@ -168,10 +129,9 @@ class Stability:
         BoxAlone | None,
         "the box by itself on what it stands on; null where it is tied, or without an outline",
     ] = None
-    tied: Annotated[
-        bool,
-        "whether the file says that the box is fixed to what it stands on",
-    ] = False
+    tied: Annotated[bool, "whether the file says that the box is fixed to what it stands on"] = (
+        False
+    )
     wind_checked: Annotated[bool, "false where a wind is given and the wind area is not"] = True
 
 

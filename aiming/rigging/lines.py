@@ -41,11 +41,7 @@ LEVEL_DEG = 90.0 - 1e-6
 
 @dataclass(frozen=True)
 class PartLoad:
-    """One part of a line, from the structure down.
-
-    load_n: what hangs on it at rest, the parts below it counted
-    utilisation: that · dynamic factor / (wll · share that may be used); None without a wll
-    """
+    """One part of a line, from the structure down."""
 
     name: Annotated[str, "as declared"]
     wll_n: Annotated[float | None, "its marked working load limit, N; null where not given"]
@@ -57,28 +53,8 @@ class PartLoad:
 
 @dataclass(frozen=True)
 class HangLine:
-    """One line, from where it holds the box to where it is made fast.
-
-    x_m, height_m: the hook at the box, from the datum
-    lean_deg: from plumb, positive with the upper end ahead; beyond 90 it pulls down
-    steel_x_m, steel_z_m: where the line is made fast; steel_x_m None for a leaning line that no
-        steel height or pulling point ends, steel_z_m None without either
-    length_m: hook to steel, along the line; None where its end is unknown or below the hook
-    reading_n, level_reading_n: what a load cell in it shows at the tilt, and with the box level;
-        None where the line is slack then, or the box cannot hang level
-    accept_n, level_accept_n: readings that the plan's doubts allow, never beyond stop_over_n
-    stop_over_n: the reading at which something of this line comes to its limit; None where no
-        limit is known
-    vertical_n, horizontal_n: of the line's own pull on what it is made fast to, at rest: down
-        (negative: it pulls up) and towards the box
-    beside_n: weight at rest of the line's own parts or hoist and of its share of the cable
-    structure_vertical_n, structure_horizontal_n: what the structure bears, everything counted,
-        times the dynamic factor; on_structure_n both together; structure_utilisation: that over
-        the capacity that is stated, else None
-    parts: what the line is made of; weakest: the part nearest its limit, "" where none has one;
-        utilisation: that part's
-    parts_m: what the parts take up together; spare_m: what the steel leaves over them, None for a
-        line that does not go up to the steel or where no steel is given
+    """One line, from where it holds the box to where it is made fast; beyond a lean of 90° it
+    pulls down.
     """
 
     name: Annotated[str, "the pick's, or the hole of the bar"]
@@ -96,8 +72,7 @@ class HangLine:
         "hook to steel along the line, m; null where its end is unknown or below the hook",
     ]
     reading_n: Annotated[
-        float | None,
-        "what a load cell in it shows at the tilt, N; null where the line is slack",
+        float | None, "what a load cell in it shows at the tilt, N; null where the line is slack"
     ]
     level_reading_n: Annotated[
         float | None,
@@ -122,18 +97,15 @@ class HangLine:
     ]
     horizontal_n: Annotated[float, "the same, level, towards the box, N"]
     beside_n: Annotated[
-        float,
-        "weight at rest of its hoist or parts, and of its share of the cable, N",
+        float, "weight at rest of its hoist or parts, and of its share of the cable, N"
     ]
     structure_vertical_n: Annotated[
-        float,
-        "everything on the structure there, times `dynamic_factor`, downwards, N",
+        float, "everything on the structure there, times `dynamic_factor`, downwards, N"
     ]
     structure_horizontal_n: Annotated[float, "the same, level, N"]
     on_structure_n: Annotated[float, "both together, N"]
     structure_utilisation: Annotated[
-        float | None,
-        "that over the capacity stated; null where none is",
+        float | None, "that over the capacity stated; null where none is"
     ]
     parts: Annotated[tuple[PartLoad, ...], "what the line is made of, from the structure down"]
     weakest: Annotated[str, "the part nearest its limit; empty where none has one"]
@@ -269,7 +241,7 @@ def _line(
     spare = None
     if steel_z is not None and not pulling:
         spare = steel_z - height_m - parts_m
-    reading = _not_slack_n(tension)
+    reading = None if tension < 0.0 else tension
     level_reading = None if level is None else level[0] * body.weight_n
     level_doubt_n = 0.0 if level is None else level[1] * DOUBT_IN_CENTRE.value * body.weight_n
     return HangLine(
@@ -298,10 +270,6 @@ def _line(
         parts_m=parts_m,
         spare_m=spare,
     )
-
-
-def _not_slack_n(tension_n: float) -> float | None:
-    return None if tension_n < 0.0 else tension_n
 
 
 def _part_loads(
@@ -423,8 +391,7 @@ def headroom_of(cabinet: Cabinet | None, rigging: Rigging, *, flipped: bool) -> 
     if rigging.method == "pull-back":
         picks = picks[:1]
     return Headroom(
-        steel,
-        tuple(Hanger(*pick.at_m, parts=_lengths(rigging, pick.name)) for pick in picks),
+        steel, tuple(Hanger(*pick.at_m, parts=_lengths(rigging, pick.name)) for pick in picks)
     )
 
 

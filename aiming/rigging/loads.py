@@ -25,49 +25,24 @@ from .wind import FORCE_COEFFICIENT, FlownWind, wind_on_hung
 
 @dataclass(frozen=True)
 class Setting:
-    """One tilt that can be set where only single ones can; by a hole of a bar, where it has any.
-
-    hole_u_m: the hole's u; hole_from_rear: which it is, counted from the rear, 1 the rearmost
-    """
+    """One tilt that can be set where only single ones can; by a hole of a bar, where it has any."""
 
     tilt_deg: Annotated[float, "degrees"]
     hole_u_m: Annotated[
-        float | None,
-        "the bar's hole that gives it, m, u; null where steps give it",
+        float | None, "the bar's hole that gives it, m, u; null where steps give it"
     ]
     hole_from_rear: Annotated[int | None, "which hole that is, the rearmost being 1; null likewise"]
 
 
 @dataclass(frozen=True)
 class Loads:
-    """The loads of one box at one tilt.
-
-    weight_n, mass_kg, centre_of_gravity_m: of everything that hangs, body axes as hung
-    lines: () where the box's place is not given
-    difference_m: the first hook's height less the second's (front less rear; carrying less pulled)
-    spacing_m: the first hook's x less the second's
-    shift_m: how far the carrying steel point is ahead of its hook, that is how far the pull brings
-        the box back; None without a steel height, 0 for plumb lines
-    total_n: weight of everything at rest: box, extra, hoists or lines, cable
-    not_counted: what of these is not stated, so not in the total
-    tilt_range_deg: every point in tension; least_share_tilt_range_deg: each with the least share.
-        None where there is no such tilt
-    settings: where only single tilts can be set, else None
-    reachable: whether this tilt is one that the rigging holds
-    unreachable: the reason where no tilt is; "" otherwise
-    hole_u_m: where a one-point hang's hole would have to be for this very tilt
-    doubt_deg: change of the tilt for 10 mm of doubt along u; None where the lines hold the tilt
-    pull_elevation_deg: of a pulling line
-    wind: push and lean in the gust that is stated; None where none is, or no area is given
-    """
+    """The loads of one box at one tilt; without lines where the box's place is not given."""
 
     method: Annotated[Method, "`two points`, `one point` or `pull-back`"]
     weight_n: Annotated[float, "of everything that hangs, extra mass included, N"]
     mass_kg: Annotated[float, "the same, kg"]
     centre_of_gravity_m: Annotated[
-        Point,
-        Kind("[u, w]"),
-        "of all that, m, body axes as hung from the acoustic centre",
+        Point, Kind("[u, w]"), "of all that, m, body axes as hung from the acoustic centre"
     ]
     points: Annotated[tuple[PointLoad, ...], "one per pick that bears"]
     lines: Annotated[
@@ -86,16 +61,13 @@ class Loads:
     ]
     total_n: Annotated[float, "weight at rest of box, extra mass, hoists or lines, and cable, N"]
     not_counted: Annotated[
-        tuple[str, ...],
-        "of `hoists` and `cable`, what is not stated and so not in the total",
+        tuple[str, ...], "of `hoists` and `cable`, what is not stated and so not in the total"
     ]
     tilt_range_deg: Annotated[
-        Range | None,
-        "tilts with every point in tension, degrees; null where there is none",
+        Range | None, "tilts with every point in tension, degrees; null where there is none"
     ]
     least_share_tilt_range_deg: Annotated[
-        Range | None,
-        "tilts with the least share on every point, degrees; null where there is none",
+        Range | None, "tilts with the least share on every point, degrees; null where there is none"
     ]
     settings: Annotated[
         tuple[Setting, ...] | None,
@@ -114,14 +86,12 @@ class Loads:
         "tilt",
     ]
     pull_elevation_deg: Annotated[
-        float | None,
-        "of a pulling line, degrees; null for other methods",
+        float | None, "of a pulling line, degrees; null for other methods"
     ]
     dynamic_factor: Annotated[float, "on what hangs, as declared"]
     wll_share: Annotated[float, "share of a marked limit that may be used"]
     wind: Annotated[
-        FlownWind | None,
-        "a steady wind on what hangs; null without `gust_speed` or `wind_area_m2`",
+        FlownWind | None, "a steady wind on what hangs; null without `gust_speed` or `wind_area_m2`"
     ]
 
 

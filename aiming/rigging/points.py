@@ -15,23 +15,11 @@ from .statics import pulling_elevation_deg, shares_and_leans
 
 @dataclass(frozen=True)
 class PointLoad:
-    """One pick's load at rest.
-
-    tension_n: signed balance, negative is slack; share: of the weight
-    wll_n: its marked working load limit; None where it is not given
-    utilisation: tension · dynamic factor / (wll · share that may be used); None without a wll
-    whole_weight_utilisation: the same with the whole weight on it, as when a hoist runs uneven
-    lean_deg: of its line from plumb, positive with the upper end ahead of the pick
-    off_axis_deg, kept_share: of the pull from its fitting's axis, and of the limit what that
-        leaves; kept_utilisation holds the tension against it.  None where no fitting is declared
-    above_centre_m: how far the pick lies above the centre of gravity at the tilt
-    doubt_n: change of the tension for 10 mm of doubt in the centre of gravity, worst direction
-    """
+    """One pick's load at rest."""
 
     name: Annotated[str, "the pick's"]
     tension_n: Annotated[
-        float,
-        "signed balance at rest, N; negative would push: the line is slack, which is a stop",
+        float, "signed balance at rest, N; negative would push: the line is slack, which is a stop"
     ]
     share: Annotated[float, "tension over weight"]
     wll_n: Annotated[float | None, "its marked working load limit, N; null where it is not given"]
@@ -54,8 +42,7 @@ class PointLoad:
         "utilisation of what is left; null likewise, without a limit, and where nothing is left",
     ]
     above_centre_m: Annotated[
-        float,
-        "how far the pick lies above the centre of gravity at the tilt, m",
+        float, "how far the pick lies above the centre of gravity at the tilt, m"
     ]
     doubt_n: Annotated[
         float,

@@ -31,9 +31,7 @@ def two_point_shares(
     Infinite or NaN where the tilt brings one pick straight above the other.
     """
     tilt = np.asarray(tilt_deg, dtype=np.float64)
-    x_front, _ = x_and_z(front, tilt)
-    x_rear, _ = x_and_z(rear, tilt)
-    x_centre, _ = x_and_z(centre, tilt)
+    x_front, x_rear, x_centre = (x_and_z(at, tilt)[0] for at in (front, rear, centre))
     with np.errstate(divide="ignore", invalid="ignore"):
         on_front = (x_centre - x_rear) / (x_front - x_rear)
         on_rear = (x_front - x_centre) / (x_front - x_rear)
@@ -137,8 +135,7 @@ def shares_and_leans(
     first, second = (pick.at_m for pick in body.picks)
     centre = body.centre_of_gravity_m
     if beta_deg is None:
-        apart = float(x_and_z(first, tilt_deg)[0])
-        apart -= float(x_and_z(second, tilt_deg)[0])
+        apart = float(x_and_z(first, tilt_deg)[0] - x_and_z(second, tilt_deg)[0])
         if not abs(apart) > NO_ARM_M:
             raise RiggingError(
                 f"at a tilt of {tilt_deg:g}° one pick lies straight above the other: the forces "
@@ -159,15 +156,11 @@ def shares_and_leans(
     beta = np.radians(beta_deg)
     # d|carried|/dpull = (pull − sin β)/|carried|
     slope = abs(float((pull - np.sin(beta)) / carried)) if carried > NO_SHARE else 1.0
+    # The pulling line's lean from plumb: 90° up is 0, level rearwards is −90.
     return (
         (float(carried), float(lean), slope / abs(arm)),
-        (float(pull), _pull_lean_deg(beta_deg), 1.0 / abs(arm)),
+        (float(pull), beta_deg - 90.0, 1.0 / abs(arm)),
     )
-
-
-def _pull_lean_deg(beta_deg: float) -> float:
-    """A pulling line's lean from plumb: 90° up is 0, level rearwards is −90."""
-    return beta_deg - 90.0
 
 
 def _arm_m(body: HungBody, tilt_deg: float, beta_deg: float) -> float:

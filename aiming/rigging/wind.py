@@ -24,12 +24,7 @@ WIND_SOURCE = "EN 1991-1-4 (read in a secondary text), without its site factors"
 
 @dataclass(frozen=True)
 class FlownWind:
-    """A steady wind on what hangs.
-
-    pressure_pa: q = ½ρv²; force_n: level push; lean_deg: how far all lines lean from plumb then
-    pull_n: along all lines together, the box's weight and the push; more_share: how much more
-    that is than the weight alone, as a share of it
-    """
+    """A steady wind on what hangs."""
 
     gust_speed_m_s: Annotated[float, "m/s"]
     density_kg_m3: Annotated[float, "of the air, kg/m³"]
@@ -54,15 +49,14 @@ def wind_on_hung(
     area_m2: float,
     gust_speed_m_s: float,
     force_coefficient: float = FORCE_COEFFICIENT,
-    density_kg_m3: float = AIR_DENSITY_KG_M3,
 ) -> FlownWind:
     """Push and lean of a box of this weight (everything that hangs), area seen by the wind."""
-    pressure = wind_pressure_pa(gust_speed_m_s, density_kg_m3=density_kg_m3)
+    pressure = wind_pressure_pa(gust_speed_m_s)
     force = force_coefficient * pressure * area_m2
     pull = float(np.hypot(weight_n, force))
     return FlownWind(
         gust_speed_m_s=gust_speed_m_s,
-        density_kg_m3=density_kg_m3,
+        density_kg_m3=AIR_DENSITY_KG_M3,
         force_coefficient=force_coefficient,
         area_m2=area_m2,
         pressure_pa=pressure,

@@ -49,7 +49,10 @@ MOST_POINTS = 5000
 class Strict(BaseModel):
     """A table of the file: unknown keys, wrong types, NaN and infinity are faults."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+    # Deferred: the table of tables alone is built, with all others in it, when a file is read.
+    model_config = ConfigDict(
+        strict=True, extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True
+    )
 
     rivals: ClassVar[dict[str, tuple[str, ...]]] = {}
     """Keys that say the same thing another way: a change to the key removes them."""

@@ -178,7 +178,7 @@ def measured_pattern(
     also_hz: tuple[float, ...],
     gathered: Gathered,
 ) -> "PatternFile | None":
-    from ..files import read_pattern
+    from ..files.pattern_file import read_pattern
 
     measured: PatternFile | None = None
     with gathered.reading((*path, "pattern", "file"), name) as file:

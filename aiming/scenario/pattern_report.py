@@ -7,7 +7,8 @@ import numpy as np
 
 from ..base.arrays import FloatArray
 from ..base.bands import Width, band_key
-from ..files import Doubt, Resolution, read_pattern
+from ..files.pattern_file import read_pattern
+from ..files.pattern_result import Doubt, Resolution
 from ..speaker.pattern import Pattern
 from ..speaker.pattern_figures import (
     Control,

@@ -87,12 +87,8 @@ class ScenarioModel(Strict):
     )
     title: Name | None = Field(None, description="What this section is; default the file's name")
     units: Literal["m", "ft"] = Field("m", description="What a bare length means")
-    datum: DatumModel = Field(
-        default_factory=lambda: DatumModel.model_validate({}), description="The origin"
-    )
-    air: AirModel = Field(
-        default_factory=lambda: AirModel.model_validate({}), description="The air"
-    )
+    datum: DatumModel = Field(default_factory=dict, validate_default=True, description="The origin")
+    air: AirModel = Field(default_factory=dict, validate_default=True, description="The air")
     outdoors: OutdoorsModel | None = Field(
         None, description="Present where the section is outdoors"
     )
@@ -117,17 +113,19 @@ class ScenarioModel(Strict):
         description="Loudspeakers, at least one"
     )
     aim: AimModel = Field(
-        default_factory=lambda: AimModel.model_validate({}), description="What counts as best"
+        default_factory=dict, validate_default=True, description="What counts as best"
     )
     cautions: CautionsModel = Field(
-        default_factory=lambda: CautionsModel.model_validate({}),
+        default_factory=dict,
+        validate_default=True,
         description="Thresholds of the cautions",
     )
     programme: ProgrammeModel | None = Field(
         None, description="What is played, and how loud it is wanted"
     )
     together: TogetherModel = Field(
-        default_factory=lambda: TogetherModel.model_validate({}),
+        default_factory=dict,
+        validate_default=True,
         description="How the loudspeakers' levels add up",
     )
     time: TimeModel | None = Field(None, description="What arrivals are counted from")

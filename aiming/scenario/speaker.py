@@ -138,13 +138,14 @@ class SpeakerModel(Strict):
     eq_db: ByBand = Field(default_factory=dict, description="Equalisation in dB by band")
     pattern: PatternModel = Field(description="Its directivity")
     output: OutputModel = Field(
-        default_factory=lambda: OutputModel.model_validate({}), description="What it puts out"
+        default_factory=dict, validate_default=True, description="What it puts out"
     )
     cabinet: CabinetModel | None = Field(None, description="Its body, as far as it is known")
     rigging: RiggingsModel | None = Field(None, description="How it is held, per orientation")
     stack: StackModel | None = Field(None, description="How it stands, where it is stacked")
     placement: PlacementModel = Field(
-        default_factory=lambda: PlacementModel.model_validate({}),
+        default_factory=dict,
+        validate_default=True,
         description="Where it may hang; of one with hung_under its orientation alone",
     )
     fills: Name | None = Field(

@@ -92,17 +92,15 @@ def read_table_db(
         known = asked == angle_deg[0]
         return np.where(known, level_db.reshape(len(level_db), *([1] * asked.ndim)), np.nan)
     after = np.minimum(np.maximum(np.searchsorted(angle_deg, asked), 1), len(angle_deg) - 1)
-    low = angle_deg[after - 1]
-    share = (asked - low) / (angle_deg[after] - low)
-    before_db, after_db = level_db[:, after - 1], level_db[:, after]
-    # A hole beside a known node must not make the node itself unknown.
-    level = np.where(
-        share <= 0.0,
-        before_db,
-        np.where(share >= 1.0, after_db, before_db + share * (after_db - before_db)),
-    )
+    low = angle_deg.take(after - 1)
+    share = (asked - low) / (angle_deg.take(after) - low)
+    before_db, after_db = level_db.take(after - 1, axis=1), level_db.take(after, axis=1)
+    level = np.asarray(before_db + share * (after_db - before_db))
+    if np.isnan(level).any():
+        # A hole beside a known node must not make the node itself unknown.
+        level = np.where(share <= 0.0, before_db, np.where(share >= 1.0, after_db, level))
     outside = (asked < angle_deg[0]) | (asked > angle_deg[-1])
-    return np.asarray(np.where(outside, np.nan, level))
+    return np.where(outside, np.nan, level) if outside.any() else level
 
 
 def edge_deg(angle_deg: FloatArray, level_db: FloatArray, *, above: bool) -> float | None:

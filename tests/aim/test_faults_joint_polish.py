@@ -278,6 +278,23 @@ def test_a_batch_of_programmes() -> None:
     assert bound[:, 8].tolist() == [-0.25, -0.5, -1.0]
 
 
+@pytest.mark.parametrize("objective", STRAIGHT)
+def test_within_a_spread_heights_and_gains_are_what_costs(objective: Objective) -> None:
+    """One row more: w − e ≤ what is allowed.  A metre counts 1, a decibel of gain 0.02."""
+    question = company(objective=objective)
+    settings, flipped = spread_out(question, 1)
+    of = programme()
+    of.cost = np.array([[0.5, 0.25]])
+    before = len(of.stacked()[0][0])
+    hessian, slope, cost = of.objective(question, 1.75, hear(question, settings, flipped), settings)
+    normal, bound = of.stacked()
+    assert hessian is None and len(normal[0]) == before + 1
+    assert normal[0, -1].tolist() == [0, 0, 0, 0, 1, -1] and bound[0, -1] == 1.75
+    assert slope[0, :5].tolist() == [0.5, 0.25, 0, 0, 0] and slope[0, 5] > 100.0
+    metres, gains = settings[0, :, V].sum(), settings[0, :, GAIN].sum()
+    assert cost == pytest.approx([metres + 0.02 * gains], abs=1e-12)
+
+
 def test_steps_keep_room_for_an_inside() -> None:
     of = programme()
     of.bounded(np.array([[-0.5, 0.0]]), np.array([[0.0, 0.75]]))

@@ -126,6 +126,22 @@ def test_a_row_that_is_open_over_a_box_is_open_all_over_it(under: str | None) ->
     assert is_open.any() and not is_open.all()
 
 
+def test_boxes_are_possible_where_the_level_of_every_row_is_known() -> None:
+    """Known to 35° off axis only: ruled out nowhere that all rows hear it."""
+    one = member(lobe=tent(0.2, 0.3, known_deg=35.0), hang=replace(MAIN, vertical_m=(6.0, 6.0)))
+    one = replace(one, problem=replace(one.problem, axis_on_audience=False))
+    pool = Pool(one)
+    numbers = pool.roots()
+    for _ in range(8):
+        numbers = np.concatenate(pool.children(numbers, 0))
+    at = np.random.default_rng(4).uniform(-1.0, 1.0, (len(numbers), len(pool.unknowns)))
+    heard = np.isfinite(one.heard(pool.placements(numbers, at))[0]).all(axis=(1, 2))
+    possible = pool.array("possible")[numbers] > 0.0
+    assert heard.any() and (possible | ~heard).all()
+    # A third of a degree each: two at either end are partly in it.
+    assert (possible & ~heard).sum() <= 4 < (~heard).sum()
+
+
 def test_each_box_has_one_number() -> None:
     pool = Pool(member())
     roots = pool.roots()
@@ -392,6 +408,27 @@ def test_boxes_that_surely_break_a_limit_are_left_out() -> None:
         found = search.frame.bound(boxes, np.zeros(1), np.inf)
         assert len(found.boxes) == 0 == len(found.lower_db)
         assert found.lowest_at.shape == (1, 0) and found.across.shape == (0, 1)
+
+
+def test_one_row_that_is_surely_over_leaves_a_box_out() -> None:
+    """At the least gain, −20 dB, the fill is over this ceiling in one row; then over none."""
+    at = gain_of_two().ranges[..., 0]
+    alone = np.array(scalar_alone_db(gain_of_two(), at, np.zeros(2, dtype=bool))).mean(axis=1)
+    apart = np.sort(alone[1] - alone[0])
+    for ceiling_db, left in ((0.5 * float(apart[-1] + apart[-2]), 0), (float(apart[-1]) + 0.01, 1)):
+        search, boxes = gains_frame(gain_of_two(ceiling_db=ceiling_db))
+        assert len(search.frame.bound(boxes, np.zeros(1), np.inf).boxes) == left
+
+
+def test_a_gain_is_cut_into_halves_that_meet() -> None:
+    search, boxes = gains_frame(gain_of_two())
+    at = search.frame.bound(boxes, np.zeros(1), np.inf)
+    for count in (2, 4, 8):
+        pieces, parents = search.cut(at)
+        ends = np.linspace(-20.0, 4.0, count + 1).tolist()
+        assert sorted((pieces.gain - pieces.half_gain)[:, 0].tolist()) == ends[:-1]
+        assert sorted((pieces.gain + pieces.half_gain)[:, 0].tolist()) == ends[1:]
+        at = search.frame.bound(pieces, parents, np.inf)
 
 
 def enclosed(const: FloatArray, gen: FloatArray, play: float = 0.0) -> Enclosure:

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 from pattern_samples import even_layout, grid, piston, table_text, unit, write_sofa
 
 from aiming.base.bands import THIRDS_HZ
-from aiming.files import read_pattern
+from aiming.files.pattern_file import read_pattern
 
 
 def best_ms(job: Callable[[], object], runs: int = 20) -> float:

@@ -15,7 +15,8 @@ from pattern_samples import line, piston, table_text
 from scipy.optimize import minimize_scalar
 
 from aiming.base.arrays import FloatArray
-from aiming.files import PatternFile, read_pattern
+from aiming.files.pattern_file import read_pattern
+from aiming.files.pattern_result import PatternFile
 from aiming.speaker.lobes import nominal_pattern
 from aiming.speaker.pattern import EDGE_DB
 from aiming.speaker.pattern_figures import coverage

@@ -13,7 +13,7 @@ from paths import TESTS
 from pattern_samples import grid, unit, write_sofa
 
 from aiming.base.errors import MissingExtraError, ScenarioError
-from aiming.files import read_pattern
+from aiming.files.pattern_file import read_pattern
 from aiming.files.text_table import MOST_OF_A_KIND
 
 FOLDER = TESTS / "data" / "patterns" / "invalid"

@@ -15,8 +15,9 @@ from paths import TESTS
 from pattern_samples import even_layout, grid, piston, unit, write_sofa
 
 from aiming.base.arrays import FloatArray
-from aiming.files import PatternFile, read_pattern
 from aiming.files.aes69 import _blocks
+from aiming.files.pattern_file import read_pattern
+from aiming.files.pattern_result import PatternFile
 from aiming.speaker.pattern_figures import coverage
 
 HERE = TESTS

@@ -254,8 +254,7 @@ def test_in_ascii_everything_is_still_said() -> None:
 def test_picture_is_to_scale_and_marks_the_rows() -> None:
     scenario = answers.hall()
     answer = answers.hall_answer(scenario)
-    along, edges = answer.curves, answer.edges
-    lines = section_lines(answer, along, edges, terminal=Terminal(), most_lines=10)
+    lines = section_lines(answer, terminal=Terminal())
     picture = lines[:-1]
     speaker = next((k, line.index("■")) for k, line in enumerate(picture) if "■" in line)
     last = next((k, line.rindex("▼")) for k, line in enumerate(picture) if "▼" in line)
@@ -272,7 +271,7 @@ def test_rows_left_to_a_fill_are_hollow_and_counted_as_left() -> None:
     left = LeftToFill((0, 1), distance_m=(3.0, 3.9), short_db=(5.0, 9.0), band_hz=4000.0)
     answer = answers.hall_answer(answers.hall())
     answer = replace(answer, speakers=(replace(answer.speakers[0], left_to_fill=left),))
-    lines = section_lines(answer, answer.curves, answer.edges, terminal=Terminal(), most_lines=10)
+    lines = section_lines(answer, terminal=Terminal())
     *picture, key, hollow = lines
     assert sum(line.count("○") for line in picture) == 2
     assert "○" in hollow and "○" not in key
@@ -283,7 +282,7 @@ def test_rows_left_to_a_fill_are_hollow_and_counted_as_left() -> None:
 def test_level_strip_has_a_mark_for_each_row() -> None:
     scenario = answers.house()
     answer = answers.house_answer(scenario)
-    lines = level_lines(answer, answer.curves, terminal=Terminal())
+    lines = level_lines(answer, terminal=Terminal())
     assert [len(re.findall("[▁-█]", line)) for line in lines[1:]] == [25, 13, 12]
     assert lines[1].endswith("−8.1 to +6.3 dB")
     # A step is 1.5 dB and the fifth begins at the mean: the circle falls from +1.3 to −1.6 dB.

@@ -100,6 +100,7 @@ def test_the_near_seats_edge_is_the_lower_one_and_the_upper_one_of_a_flipped_box
     turned = ground_trial(scenario, speaker, distance_m=8.0, flipped=True)
     for trial, near, other in ((upright, -45.0, 15.0), (turned, 15.0, -45.0)):
         assert (trial.edge_deg, trial.other_edge_deg) == pytest.approx((near, other), abs=0.01)
+        assert trial.coverage_deg == pytest.approx(60.0, abs=0.02)
         edge = trial.point("edge at d")
         assert edge is not None
         assert edge.aside_m == pytest.approx(8.0 * np.sin(np.radians(near)), abs=0.01)
@@ -158,6 +159,15 @@ def test_a_low_band_is_told_beside_the_edges_design_bands(tmp_path: Path) -> Non
     (verdict,) = [one for one in found.verdicts if one.rule == "edge at d"]
     assert "−6.0 dB" in verdict.text
     assert "−1.5 dB at 125 Hz" in verdict.text
+    # With no design band measured there is nothing to say of the pattern.
+    low = compare_on_ground(
+        trial, long_csv(tmp_path / "l.csv", ["axis at d", "edge at d"], bands[:1], level[:1])
+    )
+    assert (low.coverage_deg, low.turned_deg, low.explained, low.verdicts) == (None, None, None, ())
+    for one in low.positions:
+        assert one.measured_db[125.0] is not None
+        assert set(one.found_db.values()) == set(one.doubt_db.values()) == {None}
+        assert one.off_db is None
 
 
 def test_levels_in_no_common_band_are_refused_where_they_begin(tmp_path: Path) -> None:
@@ -268,3 +278,18 @@ def test_twice_the_distance_costs_the_same_in_every_band_or_is_told_by_band(tmp_
         assert f"{fall.mean():.1f} dB".replace("-", "−") in one.text
         if not even:
             assert f"{fall.min():.1f} to {fall.max():.1f} dB".replace("-", "−") in one.text
+
+
+def test_the_line_is_louder_between_its_ends_by_its_figure(tmp_path: Path) -> None:
+    """Against the mean of both ends, the far one 2 dB louder than it should be."""
+    found = walked(tmp_path, 1.0, more=2.0)
+    mean = {one.name: float(np.mean([one.measured_db[hz] or 0.0 for hz in BANDS_HZ]))
+            for one in found.positions}  # fmt: skip
+    ends = 0.5 * (mean["edge at d"] + mean["axis at 2d"])
+    most = max(mean["halfway"], mean["line at 0.25"]) - ends
+    every = [mean[name] for name in ("edge at d", "line at 0.25", "halfway", "axis at 2d")]
+    (told,) = [one.text for one in found.verdicts if one.rule == "along the line"]
+    assert f"within {np.ptp(every):.1f} dB" in told
+    assert f"{most:.1f} dB louder" in told
+    top = float(found.trial.line_db.max() - max(found.trial.line_db[0], found.trial.line_db[-1]))
+    assert f"computed {top:.1f} dB" in told

@@ -37,21 +37,19 @@ def aim_figures(
 
     size_in: of the paper, where that is not A4
     """
-    with look.style():
+
+    def drawn() -> Any:
         figure = aim_figure(answer)
         figure.set_size_inches(*size_in)
-        return {
-            f"section.{form}": look.figure_bytes(figure, form, title=answer.title)
-            for form in formats
-        }
+        return figure
+
+    return look.files("section", drawn, formats, title=answer.title)
 
 
 def aim_figure(answer: Answer) -> Any:
     """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
     scenario = answer.scenario
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
     across = WIDTH_IN - _LEFT - _RIGHT
     extent = answer.extent
     foot = wrap(standing_text(answer), _STANDING_LETTERS)
@@ -62,64 +60,52 @@ def aim_figure(answer: Answer) -> Any:
     tall = min(tallest, max(_LOWEST, across * extent.height_m / extent.width_m))
     extent = extent.widened(across / tall)
     section = Section(answer=answer, extent=extent)
-    top = _axes(figure, _LEFT, HEIGHT_IN - _TOP - tall, across, tall)
+    top = sheet.axes(_LEFT, HEIGHT_IN - _TOP - tall, across, tall)
     draw_section(top, section)
     bottom = under + decided + (_AXIS_WORDS + 0.1 if decided else _AXIS_WORDS)
     room = HEIGHT_IN - _TOP - tall - _LEGEND - bottom - 0.3
-    chart = _axes(figure, _LEFT, bottom, across - _PANEL, room)
-    draw_levels(chart, answer, section.curves)
-    chart.set_title(_chart_title(section), fontsize=8.5, loc="left", pad=17)
+    chart = sheet.axes(_LEFT, bottom, across - _PANEL, room)
+    draw_levels(chart, answer)
+    chart.set_title(_chart_title(section), pad=17)
     chart.legend(
         loc="lower right",
         bbox_to_anchor=(1.01, 1.005),
         ncols=len(answer.bands_hz) + 2,
         fontsize=7.2,
-        frameon=False,
-        borderaxespad=0.0,
         handlelength=2.4,
         columnspacing=1.2,
     )
-    _heading(figure, scenario)
-    _legend(figure, section, HEIGHT_IN - _TOP - tall - 0.36)
-    _panel(figure, scenario, answer, top=bottom + room, bottom=under - 0.1)
+    _heading(sheet, scenario)
+    _legend(sheet, section, HEIGHT_IN - _TOP - tall - 0.36)
+    _panel(sheet, answer, top=bottom + room, bottom=under - 0.1)
     wide = across - _PANEL + _BEFORE_PANEL - 0.05
-    draw_choices(figure, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
+    draw_choices(sheet, answer, left_in=_LEFT, top_in=under + decided, wide_in=wide)
     for number, part in enumerate(reversed(foot)):
         y = 0.1 + _STANDING_STEP * number
-        _write(figure, _LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)
-    return figure
+        sheet.write(_LEFT, y, part, fontsize=LEAST_POINTS, color=look.QUIET)
+    return sheet.figure
 
 
-def _axes(figure: Any, left: float, bottom: float, width: float, height: float) -> Any:
-    """Axes at a place given in inches."""
-    return figure.add_axes(
-        (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
-    )
-
-
-def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
-
-
-def _heading(figure: Any, scenario: Scenario) -> None:
+def _heading(sheet: look.Sheet, scenario: Scenario) -> None:
     title = shorten(scenario.title, 90, placeholder=" …")
-    _write(figure, _LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
+    sheet.write(_LEFT, HEIGHT_IN - 0.36, title, fontsize=13.0, weight="bold")
     datum = shorten(scenario.datum, 60, placeholder=" …")
     text = (
         f"Section to scale. Heights and distances from the datum: {datum}. Tones: level, "
         "the darker the louder, 3 dB from tone to tone. Hatched: taken as solid."
     )
-    _write(figure, _LEFT, HEIGHT_IN - 0.58, text, fontsize=8.0, color=look.QUIET)
+    sheet.write(_LEFT, HEIGHT_IN - 0.58, text, fontsize=8.0, color=look.QUIET)
 
 
 def _chart_title(section: Section) -> str:
     heard = "all loudspeakers together" if section.several else section.answer.speakers[0].name
-    known = "" if section.curves.complete else " (unknown rows left out)"
+    known = "" if section.answer.curves.complete else " (unknown rows left out)"
     return f"Level by row, {heard}{known}"
 
 
-def _legend(figure: Any, section: Section, y_in: float) -> None:
+def _legend(sheet: look.Sheet, section: Section, y_in: float) -> None:
     """What the lines and marks of the section mean."""
+    from matplotlib import colormaps
     from matplotlib.lines import Line2D
 
     ink = look.INK
@@ -131,51 +117,32 @@ def _legend(figure: Any, section: Section, y_in: float) -> None:
     if any(uniform_shown_m(section.answer, one) is not None for one in section.answer.speakers):
         label = "as loud as the aim point"
         marks.append(line([], [], color=look.UNIFORM, linewidth=1.8, label=label))
-    for marker, label in (
-        (look.LOUDER, "more than 3 dB over the mean"),
-        (look.WITHIN, "within ±3 dB"),
-        (look.SOFTER, "more than 3 dB under"),
+    dot = {"linestyle": "none", "markersize": 6, "markeredgecolor": ink}
+    for marker, share, label in (
+        (look.LOUDER, 0.92, "more than 3 dB over the mean"),
+        (look.WITHIN, 0.5, "within ±3 dB"),
+        (look.SOFTER, 0.08, "more than 3 dB under"),
     ):
-        fill = {look.LOUDER: 0.92, look.WITHIN: 0.5, look.SOFTER: 0.08}[marker]
-        marks.append(
-            line(
-                [],
-                [],
-                linestyle="none",
-                marker=marker,
-                markersize=6,
-                markerfacecolor=_colour(fill),
-                markeredgecolor=ink,
-                markeredgewidth=0.5,
-                label=label,
-            )
-        )
+        fill = colormaps[look.LEVEL_MAP](share)
+        marks.append(line([], [], marker=marker, markerfacecolor=fill, mew=0.5, label=label, **dot))
     if left_rows(section.answer).any():
-        hollow: Any = line([], [], linestyle="none", marker=look.WITHIN, markersize=6,
-                           markerfacecolor="white", markeredgecolor=ink, markeredgewidth=0.7,
-                           label="left to a front fill")  # fmt: skip
-        marks.append(hollow)
-    figure.legend(
+        label = "left to a front fill"
+        marks.append(
+            line([], [], marker=look.WITHIN, markerfacecolor="white", mew=0.7, label=label, **dot)
+        )
+    sheet.figure.legend(
         handles=marks,
         loc="upper left",
         bbox_to_anchor=(_LEFT / WIDTH_IN, y_in / HEIGHT_IN),
         ncols=len(marks),
         fontsize=7.2,
-        frameon=False,
-        borderaxespad=0.0,
         handlelength=2.4,
         columnspacing=1.3,
         handletextpad=0.5,
     )
 
 
-def _colour(share: float) -> Any:
-    import matplotlib
-
-    return matplotlib.colormaps[look.LEVEL_MAP](share)
-
-
-def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, bottom: float) -> None:
+def _panel(sheet: look.Sheet, answer: Answer, *, top: float, bottom: float) -> None:
     """The figures to work from, what stops first, between two heights in inches."""
     left = WIDTH_IN - _RIGHT - _PANEL + _BEFORE_PANEL
     lines: list[tuple[str, str, str]] = []
@@ -192,4 +159,4 @@ def _panel(figure: Any, scenario: Scenario, answer: Answer, *, top: float, botto
         lines += parts
     for number, (text, weight, colour) in enumerate(lines):
         y = top - _PANEL_STEP * number
-        _write(figure, left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")
+        sheet.write(left, y, text, fontsize=7.6, weight=weight, color=colour, va="top")

@@ -1,7 +1,5 @@
 """The decision on paper: what was taken, and what each other choice would give, a line each."""
 
-from typing import Any
-
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
 from ...results.choices import Choice, printed
@@ -32,7 +30,7 @@ def choices_height_in(answer: Answer) -> float:
 
 
 def draw_choices(
-    figure: Any, answer: Answer, *, left_in: float, top_in: float, wide_in: float
+    sheet: look.Sheet, answer: Answer, *, left_in: float, top_in: float, wide_in: float
 ) -> None:
     """Lines from a height downwards, in as much width.
 
@@ -44,24 +42,16 @@ def draw_choices(
     if not shown:
         return
     lines = _lines(answer, shown)
-    renderer, dots = FigureCanvasAgg(figure).get_renderer(), figure.dpi
-    across, down = figure.get_size_inches()
+    renderer, dots = FigureCanvasAgg(sheet.figure).get_renderer(), sheet.figure.dpi
     x = left_in
-    for column, (heading, *cells) in enumerate(zip(*lines, strict=True)):
-        made = []
-        for line, text in enumerate((heading, *cells)):
-            made.append(
-                figure.text(
-                    x / across,
-                    (top_in - STEP_IN * line) / down,
-                    text,
-                    fontsize=LEAST_POINTS,
-                    weight="bold" if line == 1 else "normal",
-                    color=look.INK if line else look.QUIET,
-                    va="top",
-                    gid="choice",
-                )
+    for column, texts in enumerate(zip(*lines, strict=True)):
+        made = [
+            sheet.write(
+                x, top_in - STEP_IN * line, text, fontsize=LEAST_POINTS, va="top", gid="choice",
+                weight="bold" if line == 1 else "normal", color=look.INK if line else look.QUIET,
             )
+            for line, text in enumerate(texts)
+        ]  # fmt: skip
         boxes = [one.get_window_extent(renderer) for one in made]
         if column == len(lines[0]) - 1:
             for one, box in zip(made, boxes, strict=True):

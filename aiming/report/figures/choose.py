@@ -15,13 +15,9 @@ _MOST_NAMED = 4
 """So many patterns stand in the legend, the best first; all are dots."""
 
 
-def choose_figures(
-    found: CoverageChoice, *, title: str, formats: tuple[look.Format, ...] = look.FORMATS
-) -> dict[str, bytes]:
+def choose_figures(found: CoverageChoice, *, title: str) -> dict[str, bytes]:
     """The picture as files: "choose.png" and so on and their bytes."""
-    with look.style():
-        figure = choose_figure(found, title=title)
-        return {f"choose.{form}": look.figure_bytes(figure, form, title=title) for form in formats}
+    return look.files("choose", lambda: choose_figure(found, title=title), title=title)
 
 
 def choose_figure(found: CoverageChoice, *, title: str) -> Any:
@@ -46,7 +42,7 @@ def choose_figure(found: CoverageChoice, *, title: str) -> Any:
     ax.set_xlabel("vertical coverage angle, °; no line where no placement meets the limits")
     ax.set_ylabel(f"{what} at its best place, dB")
     ax.grid(color=look.FAINT, linewidth=0.5)
-    ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=4, fontsize=8, frameon=False)
+    ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=4, fontsize=8, borderaxespad=0.5)
     over = ", all loudspeakers together" if found.together else ""
     head = shorten(f"{title}: loudspeaker {found.speaker}{over}", 100, placeholder=" …")
     figure.text(0.02, 0.96, head, fontsize=11, weight="bold", va="center")

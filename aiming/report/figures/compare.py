@@ -10,6 +10,7 @@ from ...results.answer import Answer
 from ...results.case import Case
 from ...results.section import Extent
 from ..text.compare import ComparedLine, table_lines
+from ..text.terminal import cut
 from . import style as look
 from .aim import HEIGHT_IN, WIDTH_IN
 from .levels import places
@@ -30,32 +31,25 @@ def compare_figures(
     cases: tuple[Case, ...], formats: tuple[look.Format, ...] = look.FORMATS
 ) -> dict[str, bytes]:
     """The sheet as files: "compare.png", "compare.svg", "compare.pdf" and their bytes."""
-    with look.style():
-        figure = compare_figure(cases)
-        return {f"compare.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("compare", lambda: compare_figure(cases), formats)
 
 
 def compare_figure(cases: tuple[Case, ...]) -> Any:
     """The sheet as a matplotlib Figure; to be called inside drawing_style.style()."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
-    figure.text(_EDGE / WIDTH_IN, 1 - 0.34 / HEIGHT_IN, _title(cases), fontsize=13, weight="bold")
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
+    sheet.write(_EDGE, HEIGHT_IN - 0.34, _title(cases), fontsize=13, weight="bold")
     units = " or ".join(dict.fromkeys(case.scenario.units for case in cases))
-    figure.text(
-        _EDGE / WIDTH_IN,
-        1 - 0.53 / HEIGHT_IN,
+    said = (
         f"Sections at one scale, from and above the datum in {units}; the darker the louder, "
-        "3 dB from tone to tone. Hatched: taken as solid.",
-        fontsize=7.5,
-        color=look.QUIET,
+        "3 dB from tone to tone. Hatched: taken as solid."
     )
+    sheet.write(_EDGE, HEIGHT_IN - 0.53, said, fontsize=7.5, color=look.QUIET)
     answered = [(index, case, case.answer) for index, case in enumerate(cases) if case.answer]
     if answered:
-        _sections(figure, answered)
-        _curves(figure, answered)
-    _table(figure, cases)
-    return figure
+        _sections(sheet, answered)
+        _curves(sheet, answered)
+    _table(sheet, cases)
+    return sheet.figure
 
 
 def _title(cases: tuple[Case, ...]) -> str:
@@ -63,7 +57,7 @@ def _title(cases: tuple[Case, ...]) -> str:
     return shorten(titles[0] if len(titles) == 1 else "Compared", 90, placeholder=" …")
 
 
-def _sections(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
+def _sections(sheet: look.Sheet, answered: list[tuple[int, Case, Answer]]) -> None:
     """All sections at one scale, in one or two rows."""
     extent = answered[0][2].extent
     for _, _, answer in answered[1:]:
@@ -73,15 +67,13 @@ def _sections(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
     for place, (index, case, answer) in enumerate(answered):
         left = _EDGE + (place % across) * (width + _GAP)
         bottom = HEIGHT_IN - _TOP - (place // across + 1) * (height + _GAP) + 0.1
-        ax = figure.add_axes(
-            (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
-        )
+        ax = sheet.axes(left, bottom, width, height)
         draw_section(ax, Section(answer, extent, brief=True))
         ax.set_xlabel("")
         ax.set_ylabel("")
         ax.tick_params(labelsize=7.0)
         title = shorten(case.name, int(width * 14), placeholder=" …")
-        ax.set_title(title, fontsize=8.5, loc="left", pad=3, weight="bold", color=_ink(index))
+        ax.set_title(title, pad=3, weight="bold", color=_ink(index))
 
 
 def _grid(count: int, extent: Extent) -> tuple[int, float, float]:
@@ -100,13 +92,11 @@ def _grid(count: int, extent: Extent) -> tuple[int, float, float]:
     return (across, *panel(across))
 
 
-def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
+def _curves(sheet: look.Sheet, answered: list[tuple[int, Case, Answer]]) -> None:
     """Design level by row, all loudspeakers together, each about its own mean."""
     bottom, height = 0.75, HEIGHT_IN - _TOP - _SECTIONS - 1.15
     width = WIDTH_IN - 2 * _EDGE - _TABLE - 0.35
-    ax = figure.add_axes(
-        ((_EDGE + 0.12) / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
-    )
+    ax = sheet.axes(_EDGE + 0.12, bottom, width, height)
     ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
     for index, case, answer in answered:
         place, blocks = places(answer)
@@ -124,15 +114,8 @@ def _curves(figure: Any, answered: list[tuple[int, Case, Answer]]) -> None:
     ax.set_xticks([0.0, 1.0], labels=["first row", "last row"], fontsize=7.0)
     ax.set_ylabel("against its mean, dB", labelpad=1.0)
     ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
-    ax.set_title("Level by row; ±3 dB shaded", fontsize=8.5, loc="left", pad=4)
-    ax.legend(
-        loc="upper left",
-        bbox_to_anchor=(0.0, -0.09),
-        ncols=2,
-        fontsize=7.0,
-        frameon=False,
-        borderaxespad=0.0,
-    )
+    ax.set_title("Level by row; ±3 dB shaded")
+    ax.legend(loc="upper left", bbox_to_anchor=(0.0, -0.09), ncols=2, fontsize=7.0)
 
 
 def _span(levels: list[Any]) -> tuple[float, float]:
@@ -141,7 +124,7 @@ def _span(levels: list[Any]) -> tuple[float, float]:
     return min(-7.0, float(every.min(initial=0.0)) - 1), max(7.0, float(every.max(initial=0.0)) + 1)
 
 
-def _table(figure: Any, cases: tuple[Case, ...]) -> None:
+def _table(sheet: look.Sheet, cases: tuple[Case, ...]) -> None:
     """What differs, in columns; the plain caution under it."""
     lines, alike = _that_fit(table_lines(cases))
     left, top = WIDTH_IN - _EDGE - _TABLE + 0.1, HEIGHT_IN - _TOP - _SECTIONS - 0.2
@@ -152,33 +135,30 @@ def _table(figure: Any, cases: tuple[Case, ...]) -> None:
     step = min(0.15, (top - 0.35) / (len(lines) + headed + 3))
 
     def write(x: float, y: float, text: str, **options: Any) -> None:
-        figure.text(x / WIDTH_IN, y / HEIGHT_IN, text, fontsize=7.0, va="top", **options)
+        sheet.write(x, y, text, fontsize=7.0, va="top", **options)
 
     for index, case in enumerate(cases):
-        name = _cut(case.name, letters)
+        name = cut(case.name, letters)
         write(left + label + index * column, top, name, weight="bold", color=_ink(index))
     y, about = top, ""
     for line in lines:
         if line.about != about:
             y, about = y - step, line.about
-            write(left, y, _cut(about, 40), weight="bold")
+            write(left, y, cut(about, 40), weight="bold")
         y -= step
-        write(left, y, _cut(line.label, 19))
+        write(left, y, cut(line.label, 19))
         same = len(set(line.texts)) == 1
         for index, text in enumerate(line.texts):
             x = left + label + index * column
-            write(x, y, _cut(text, letters), color=look.QUIET if same else look.INK)
+            write(x, y, cut(text, letters), color=look.QUIET if same else look.INK)
     if alike:
         more = f"and {alike} more lines, in compare.txt"
         write(left, y - step, more, color=look.QUIET)
-    figure.text(
-        _EDGE / WIDTH_IN,
-        0.12 / HEIGHT_IN,
+    plain = (
         "No rigging design: a competent or licensed person, local codes and the makers' data "
-        "prevail. Each section only; nothing is claimed beside it.",
-        fontsize=7.0,
-        color=look.QUIET,
+        "prevail. Each section only; nothing is claimed beside it."
     )
+    sheet.write(_EDGE, 0.12, plain, fontsize=7.0, color=look.QUIET)
 
 
 def _that_fit(lines: list[ComparedLine]) -> tuple[list[ComparedLine], int]:
@@ -188,10 +168,6 @@ def _that_fit(lines: list[ComparedLine]) -> tuple[list[ComparedLine], int]:
     room = _MOST_LINES - len(first)
     kept = [*first, *[line for line in lines if line not in differs][:room]]
     return [line for line in lines if line in kept], len(lines) - len(kept)
-
-
-def _cut(text: str, letters: int) -> str:
-    return text if len(text) <= letters else f"{text[: letters - 1]}…"
 
 
 def _ink(index: int) -> Any:

@@ -5,8 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from ...base.bands import band_label
-from ...base.units import FOOT_M
+from ...base.bands import short_band_label
 from ...scenario.scenario import Scenario
 from ...site.ground_found import GroundFound
 from ...site.ground_trial import LINE_STEPS, GroundTrial
@@ -18,53 +17,45 @@ WIDTH_IN, HEIGHT_IN = 11.69, 8.27
 _LEFT, _RIGHT = 0.62, 0.35
 
 
-def ground_figures(
-    scenario: Scenario, found: GroundFound, formats: tuple[look.Format, ...] = look.FORMATS
-) -> dict[str, bytes]:
+def ground_figures(scenario: Scenario, found: GroundFound) -> dict[str, bytes]:
     """The page as files: "ground.png", "ground.svg", "ground.pdf" and their bytes."""
-    with look.style():
-        figure = ground_figure(scenario, found)
-        return {f"ground.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("ground", lambda: ground_figure(scenario, found))
 
 
 def ground_figure(scenario: Scenario, found: GroundFound) -> Any:
     """The page as a matplotlib Figure; to be called inside style.style()."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
-    y = HEIGHT_IN - 0.34
-    for line in wrap(found.headline, 104):
-        _write(figure, _LEFT, y, line, fontsize=12.0, weight="bold")
-        y -= 0.22
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
+    headline = wrap(found.headline, 104)
+    y = sheet.lines(_LEFT, HEIGHT_IN - 0.34, headline, step=0.22, fontsize=12.0, weight="bold")
     for one in found.verdicts:
         mark = "holds" if one.holds else "DOES NOT HOLD"
         text = shorten(f"{one.text}: {mark}", 170, placeholder=" …")
-        _write(figure, _LEFT, y, text, fontsize=8.5, weight="normal" if one.holds else "bold")
+        sheet.write(_LEFT, y, text, fontsize=8.5, weight="normal" if one.holds else "bold")
         y -= 0.155
     y -= 0.25
     across = WIDTH_IN - _LEFT - _RIGHT
     bottom, middle = 0.55, 0.5 * (y + 0.55)
     wide = 0.33 * across
-    layout = _axes(figure, _LEFT, middle + 0.25, wide - 0.2, y - middle - 0.35)
+    layout = sheet.axes(_LEFT, middle + 0.25, wide - 0.2, y - middle - 0.35)
     draw_layout(layout, scenario, found.trial, measured=[one.name for one in found.points])
-    line = _axes(figure, _LEFT, bottom, wide - 0.2, middle - bottom - 0.45)
+    line = sheet.axes(_LEFT, bottom, wide - 0.2, middle - bottom - 0.45)
     _draw_line(line, found)
-    overlay = _axes(figure, _LEFT + wide + 0.4, middle + 0.25, wide - 0.5, y - middle - 0.35)
+    overlay = sheet.axes(_LEFT + wide + 0.4, middle + 0.25, wide - 0.5, y - middle - 0.35)
     draw_overlay(overlay, found.traces)
-    overlay.set_title("Traces as measured, by number (Hz)", fontsize=8.5, loc="left", pad=4)
-    spread = _axes(figure, _LEFT + wide + 0.4, bottom, wide - 0.5, middle - bottom - 0.45)
+    overlay.set_title("Traces as measured, by number (Hz)")
+    spread = sheet.axes(_LEFT + wide + 0.4, bottom, wide - 0.5, middle - bottom - 0.45)
     _draw_spread(spread, found)
-    _draw_panels(figure, found, _LEFT + 2.0 * wide + 0.35, y, bottom)
+    _draw_panels(sheet, found, _LEFT + 2.0 * wide + 0.35, y, bottom)
     names = "   ".join(f"{n} {one.name}" for n, one in enumerate(found.points, start=1))
-    _write(figure, _LEFT, 0.14, shorten(names, 190, placeholder=" …"), fontsize=7.0)
-    return figure
+    sheet.write(_LEFT, 0.14, shorten(names, 190, placeholder=" …"), fontsize=7.0)
+    return sheet.figure
 
 
 def draw_layout(
     ax: Any, scenario: Scenario, trial: GroundTrial, *, measured: list[str] | None = None
 ) -> None:
     """The yard from above: box, axis, edges, line, microphones by number."""
-    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    per_m = look.per_m(scenario.units)
     d = trial.distance_m * per_m
     ax.plot([0.0, 2.15 * d], [0.0, 0.0], color=look.INK, linestyle=look.AXIS_DASHES[0],
             linewidth=1.0, zorder=2)  # fmt: skip
@@ -89,9 +80,8 @@ def draw_layout(
     note(ax, (2.0 * d, 0.0), "2d", offset=(0, -5), ha="center", va="top", color=look.QUIET)
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.06, 0.12)
-    ax.grid(color="#eeeeee", linewidth=0.6)
-    ax.set_axisbelow(True)
-    ax.set_title(f"The yard from above, {scenario.units}", fontsize=8.5, loc="left", pad=4)
+    look.grid(ax, "#eeeeee")
+    ax.set_title(f"The yard from above, {scenario.units}")
 
 
 def _draw_line(ax: Any, found: GroundFound) -> None:
@@ -118,10 +108,9 @@ def _draw_line(ax: Any, found: GroundFound) -> None:
     ax.set_xlim(-0.05, 1.05)
     ax.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["edge at d", "0.25", "0.5", "0.75", "axis at 2d"])
     ax.set_ylim(min(-4.0, float(trial.line_db.min()) - 2.5), max(5.0, trial.line_db.max() + 2.5))
-    ax.grid(color="#e4e4e4", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax)
     ax.set_ylabel("against the edge at d, dB", labelpad=1.0)
-    ax.set_title("Along the line: computed ±1.5 dB, measured", fontsize=8.5, loc="left", pad=4)
+    ax.set_title("Along the line: computed ±1.5 dB, measured")
 
 
 def _draw_spread(ax: Any, found: GroundFound) -> None:
@@ -137,17 +126,16 @@ def _draw_spread(ax: Any, found: GroundFound) -> None:
            label="axis to edge at d")  # fmt: skip
     ax.bar(place + 0.2, line, width=0.38, facecolor="white", edgecolor=look.INK, linewidth=0.7,
            hatch="////", label="along the line")  # fmt: skip
-    ax.set_xticks(
-        place, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in bands]
-    )
+    ax.set_xticks(place, [short_band_label(one) for one in bands])
     ax.tick_params(axis="x", labelsize=7.0 if len(bands) > 8 else 8.0)
     ax.set_ylabel("loudest minus softest, dB", labelpad=1.0)
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.0, frameon=False,
-              borderaxespad=0.0)  # fmt: skip
-    ax.set_title("Apart by band (Hz)", fontsize=8.5, loc="left", pad=14)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.0)
+    ax.set_title("Apart by band (Hz)", pad=14)
 
 
-def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, bottom: float) -> None:
+def _draw_panels(
+    sheet: look.Sheet, found: GroundFound, left: float, top: float, bottom: float
+) -> None:
     """Each position less the first, against what the data would give."""
     others = list(range(1, len(found.points)))[:6]
     if not others:
@@ -155,12 +143,10 @@ def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, botto
     tall = (top - bottom) / len(others)
     seen, panels = [], []
     for place, n in enumerate(others):
-        ax = _axes(
-            figure, left, top - (place + 1) * tall + 0.15, WIDTH_IN - _RIGHT - left, tall - 0.4
-        )
+        ax = sheet.axes(left, top - (place + 1) * tall + 0.15, WIDTH_IN - _RIGHT - left, tall - 0.4)
         seen.append(draw_against_first(ax, found.traces, found.positions, n))
         ax.set_title(f"{n + 1}  {found.points[n].name} less {found.points[0].name}", fontsize=7.5,
-                     loc="left", pad=2)  # fmt: skip
+                     pad=2)  # fmt: skip
         ax.tick_params(labelsize=7, labelbottom=place == len(others) - 1)
         panels.append(ax)
     limit_alike(panels, seen)
@@ -169,13 +155,3 @@ def _draw_panels(figure: Any, found: GroundFound, left: float, top: float, botto
 def _design(levels: dict[float, float | None], design_hz: tuple[float, ...]) -> float:
     told = [levels.get(band) for band in design_hz]
     return float(np.mean([np.nan if one is None else one for one in told]))
-
-
-def _axes(figure: Any, left: float, bottom: float, width: float, height: float) -> Any:
-    return figure.add_axes(
-        (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
-    )
-
-
-def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)

@@ -17,34 +17,27 @@ def handover_figures(
     found: Fitted, formats: tuple[look.Format, ...] = look.FORMATS
 ) -> dict[str, bytes]:
     """The page as files: "handover.png", "handover.svg", "handover.pdf" and their bytes."""
-    with look.style():
-        figure = handover_figure(found)
-        return {f"handover.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("handover", lambda: handover_figure(found), formats)
 
 
 def handover_figure(found: Fitted) -> Any:
     """The page as a matplotlib Figure; to be called inside style.style()."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
-    y = HEIGHT_IN - 0.34
-    for line in wrap(found.headline, 104):
-        _write(figure, y, line, fontsize=12.0, weight="bold")
-        y -= 0.22
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
+    headline = wrap(found.headline, 104)
+    y = sheet.lines(_LEFT, HEIGHT_IN - 0.34, headline, step=0.22, fontsize=12.0, weight="bold")
     after = "not told" if found.after_ms is None else f"{found.after_ms:.1f} ms"
     told = (
         f"{found.fill} at {found.row}: {after} after {found.main} (planned "
         f"{found.planned_after_ms:.1f} ms), {found.re_main_db:+.1f} dB over it (planned "
         f"{found.planned_re_main_db:+.1f} dB)".replace("-", "−")
     )
-    _write(figure, y, told, fontsize=9.0)
-    across = (WIDTH_IN - _LEFT - _RIGHT) / WIDTH_IN
-    bottom, tall = 0.55 / HEIGHT_IN, (y - 1.0) / HEIGHT_IN
+    sheet.write(_LEFT, y, told, fontsize=9.0)
+    across = WIDTH_IN - _LEFT - _RIGHT
     main, fill = found.traces
-    both = figure.add_axes((_LEFT / WIDTH_IN, bottom, 0.46 * across, tall))
+    both = sheet.axes(_LEFT, 0.55, 0.46 * across, y - 1.0)
     draw_overlay(both, (main, fill))
-    both.set_title(f"1 {found.main}, 2 {found.fill} (Hz)", fontsize=8.5, loc="left", pad=4)
-    over = figure.add_axes((_LEFT / WIDTH_IN + 0.54 * across, bottom, 0.46 * across, tall))
+    both.set_title(f"1 {found.main}, 2 {found.fill} (Hz)")
+    over = sheet.axes(_LEFT + 0.54 * across, 0.55, 0.46 * across, y - 1.0)
     level = less(fill.smoothed(THIRD), main.smoothed(THIRD))
     over.plot(fill.frequency_hz, level, color=look.INK, linewidth=1.3)
     planned = [(b, level) for b, level in found.planned_by_band_db.items() if level is not None]
@@ -56,10 +49,5 @@ def handover_figure(found: Fitted) -> Any:
     over.set_ylim(low - 3.0, high + 3.0)
     frequency_axis(over, (fill,))
     over.set_ylabel("2 over 1, dB", labelpad=1.0)
-    over.set_title("The fill over what it fills, third octaves: line measured, dashed planned (Hz)",
-                   fontsize=8.5, loc="left", pad=4)  # fmt: skip
-    return figure
-
-
-def _write(figure: Any, y_in: float, text: str, **options: Any) -> None:
-    figure.text(_LEFT / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
+    over.set_title("The fill over what it fills, third octaves: line measured, dashed planned (Hz)")
+    return sheet.figure

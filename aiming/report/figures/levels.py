@@ -20,9 +20,9 @@ _LEAST_SPAN_DB = 7.0
 _MOST_SPAN_DB = 18.0
 
 
-def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
+def draw_levels(ax: Any, answer: Answer) -> None:
     """Draw level by row into a matplotlib Axes."""
-    place, blocks = places(answer)
+    (place, blocks), curves = places(answer), answer.curves
     ax.axhspan(-WITHIN_DB, WITHIN_DB, facecolor=look.WITHIN_FILL, zorder=0)
     for level in (-WITHIN_DB, WITHIN_DB):
         ax.axhline(level, color=look.QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=1)
@@ -58,19 +58,9 @@ def draw_levels(ax: Any, answer: Answer, curves: Curves) -> None:
             zorder=4,
         )
     for marker, chosen in marked(curves.design_db):
-        ax.scatter(
-            place[chosen],
-            curves.design_db[chosen],
-            c=curves.design_db[chosen],
-            cmap=look.LEVEL_MAP,
-            vmin=-look.LEVEL_SPAN_DB,
-            vmax=look.LEVEL_SPAN_DB,
-            marker=marker,
-            s=22,
-            edgecolors=look.INK,
-            linewidths=0.5,
-            zorder=5,
-        )
+        design_db = curves.design_db[chosen]
+        ax.scatter(place[chosen], design_db, c=design_db, marker=marker, s=22, linewidths=0.5,
+                   edgecolors=look.INK, zorder=5, **look.BY_LEVEL)  # fmt: skip
     _scale(ax, curves)
     _row_names(ax, answer, place, blocks)
 
@@ -95,8 +85,7 @@ def _scale(ax: Any, curves: Curves) -> None:
     ticks = [one for one in range(-18, 19, 3) if low <= one <= high]
     ax.set_yticks(ticks, labels=[f"{one:+d}".replace("-", "−") if one else "0" for one in ticks])
     ax.set_ylabel("against the mean, dB")
-    ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax, axis="y")
 
 
 def _row_names(

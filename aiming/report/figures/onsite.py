@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from ...base.arrays import FloatArray
-from ...base.units import FOOT_M, tilt_text
+from ...base.units import tilt_text
 from ...scenario.scenario import Scenario
-from ...site.model import Found
+from ...site.model import Found, RowFound
 from ...speaker.cabinet import turned_m
 from ...speaker.speaker import Placement
 from . import style as look
@@ -36,9 +36,9 @@ def onsite_figures(
     smooth_octaves: float | None = None,
 ) -> dict[str, bytes]:
     """The page as files: "onsite.png", "onsite.svg", "onsite.pdf" and their bytes."""
-    with look.style():
-        figure = onsite_figure(scenario, found, smooth_octaves=smooth_octaves)
-        return {f"onsite.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files(
+        "onsite", lambda: onsite_figure(scenario, found, smooth_octaves=smooth_octaves), formats
+    )
 
 
 def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | None = None) -> Any:
@@ -46,26 +46,24 @@ def onsite_figure(scenario: Scenario, found: Found, *, smooth_octaves: float | N
 
     smooth_octaves: traces are smoothed over this much; None shows them as measured
     """
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
-    y = _head(figure, scenario, found)
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
+    y = _head(sheet, scenario, found)
     across = WIDTH_IN - _LEFT - _RIGHT
     measured = bool(found.positions)
     tall = 2.55 if measured else y - 1.0
     wide = 0.5 * across
-    section = _axes(figure, _LEFT, y - tall, wide - 0.3, tall - 0.28)
+    section = sheet.axes(_LEFT, y - tall, wide - 0.3, tall - 0.28)
     _draw_section(section, scenario, found)
-    rows = _axes(figure, _LEFT + wide + 0.4, y - tall, wide - 0.4, tall - 0.28)
+    rows = sheet.axes(_LEFT + wide + 0.4, y - tall, wide - 0.4, tall - 0.28)
     _draw_rows(rows, scenario, found)
     if measured:
         traces = found.traces
         if smooth_octaves is not None:
             traces = tuple(trace.smoothed(smooth_octaves) for trace in traces)
         top = y - tall - 0.75
-        _draw_traces(figure, found, traces, top)
-    _write(figure, _LEFT, 0.1, _STANDING, fontsize=7.0, color=look.QUIET)
-    return figure
+        _draw_traces(sheet, found, traces, top)
+    sheet.write(_LEFT, 0.1, _STANDING, fontsize=7.0, color=look.QUIET)
+    return sheet.figure
 
 
 _STANDING = (
@@ -74,40 +72,24 @@ _STANDING = (
 )
 
 
-def _head(figure: Any, scenario: Scenario, found: Found) -> float:
+def _head(sheet: look.Sheet, scenario: Scenario, found: Found) -> float:
     """Instruction, outcome, reasons; gives the height in inches where the drawings begin."""
-    y = HEIGHT_IN - 0.34
     ink = look.STOP if found.stopped else look.INK
-    for line in wrap(found.headline, 104):
-        _write(figure, _LEFT, y, line, fontsize=12.0, weight="bold", color=ink)
-        y -= 0.22
-    for line in wrap(f"{found.outcome}.", 150):
-        _write(figure, _LEFT, y, line, fontsize=9.0)
-        y -= 0.16
+    y = sheet.lines(_LEFT, HEIGHT_IN - 0.34, wrap(found.headline, 104), step=0.22,
+                    fontsize=12.0, weight="bold", color=ink)  # fmt: skip
+    y = sheet.lines(_LEFT, y, wrap(f"{found.outcome}.", 150), step=0.16, fontsize=9.0)
     told = [line for one in found.reasons for line in wrap(f"{one.rstrip('.')}.", 170)]
-    for line in told[:5]:
-        _write(figure, _LEFT, y, line, fontsize=7.8, color=look.QUIET)
-        y -= 0.14
+    y = sheet.lines(_LEFT, y, told[:5], step=0.14, fontsize=7.8, color=look.QUIET)
     title = shorten(f"{found.title}: {found.speaker} on site", 90, placeholder=" …")
     datum = shorten(scenario.datum, 70, placeholder=" …")
-    _write(figure, _LEFT, y - 0.04, f"{title}. Heights and distances from the datum: {datum}",
-           fontsize=7.5, color=look.QUIET)  # fmt: skip
+    sheet.write(_LEFT, y - 0.04, f"{title}. Heights and distances from the datum: {datum}",
+                fontsize=7.5, color=look.QUIET)  # fmt: skip
     return y - 0.22
-
-
-def _axes(figure: Any, left: float, bottom: float, width: float, height: float) -> Any:
-    return figure.add_axes(
-        (left / WIDTH_IN, bottom / HEIGHT_IN, width / WIDTH_IN, height / HEIGHT_IN)
-    )
-
-
-def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
 
 
 def _draw_section(ax: Any, scenario: Scenario, found: Found) -> None:
     """Floors, microphones, the planned axis, and the axis as it hangs with its interval."""
-    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    per_m = look.per_m(scenario.units)
     for surface in scenario.surfaces:
         ax.plot(*(surface.line_m.T * per_m), color=look.QUIET, linewidth=2.6, zorder=2)
     for seating in scenario.seatings:
@@ -124,12 +106,11 @@ def _draw_section(ax: Any, scenario: Scenario, found: Found) -> None:
         note(ax, at, str(number), offset=(0, 7), ha="center", va="bottom", weight="bold")
     ax.plot([0.0], [0.0], marker="+", markersize=11, color=look.INK, zorder=6)
     note(ax, (0.0, 0.0), "datum", offset=(0, -9), ha="center", va="top", color=look.QUIET)
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.5, frameon=False,
-              borderaxespad=0.0, handlelength=2.8)  # fmt: skip
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, fontsize=7.5,
+              handlelength=2.8)  # fmt: skip
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.05, 0.08)
-    ax.grid(color="#eeeeee", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax, "#eeeeee")
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {scenario.units}")
 
@@ -155,11 +136,7 @@ def _draw_box(
     dash: Any,
     ink: str,
 ) -> None:
-    x, z, tilt = (
-        placement.x_m,
-        placement.height_m,
-        placement.tilt_deg,
-    )
+    x, z, tilt = placement.x_m, placement.height_m, placement.tilt_deg
     centre = np.array([x, z]) * per_m
     ends = np.stack([centre, centre + reach * along(tilt)])
     ax.plot(*ends.T, color=ink, linewidth=1.4, linestyle=dash, zorder=4)
@@ -178,11 +155,11 @@ def _draw_box(
 
 def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
     """Design level of every row about the mean of all, seating by seating in the order of rows."""
-    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    per_m = look.per_m(scenario.units)
     rows = found.rows_found
     x = np.array([one.x_m for one in rows]) * per_m
     planned = _numbers([one.planned_db for one in rows])
-    now = _numbers([None if one.now_db is None else one.now_db.value for one in rows])
+    now = _numbers([_value_db(one) for one in rows])
     low = _numbers([None if one.now_db is None else one.now_db.low for one in rows])
     high = _numbers([None if one.now_db is None else one.now_db.high for one in rows])
     after = _numbers([one.after_db for one in rows])
@@ -201,24 +178,17 @@ def _draw_rows(ax: Any, scenario: Scenario, found: Found) -> None:
             ax.plot(x[of], after[of], color=look.UNIFORM, linestyle=(0, (1.5, 1.5)), linewidth=1.8,
                     zorder=5, label=label("after the move"))  # fmt: skip
         if found.before is not None:
-            was = _numbers(
-                [
-                    None if one.now_db is None else one.now_db.value
-                    for one in found.before.rows_found
-                ]
-            )
+            was = _numbers([_value_db(one) for one in found.before.rows_found])
             ax.plot(x[of], was[of], color=look.INK, linestyle=(0, (6, 2, 1, 2)), linewidth=1.0,
                     zorder=3, label=label("the set before"))  # fmt: skip
     _draw_measured(ax, found, per_m, x, now)
     ax.axhspan(-3.0, 3.0, facecolor=look.WITHIN_FILL, zorder=0)
-    ax.grid(axis="y", color="#e4e4e4", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax, axis="y")
     ax.set_xlabel(f"row, by its distance from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel("against the mean of rows, dB", labelpad=1.0)
-    ax.set_title("What each row hears: direct sound, mean of the design bands", fontsize=8.5,
-                 loc="left", pad=14)  # fmt: skip
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=7.0, frameon=False,
-              borderaxespad=0.0, handlelength=2.4, columnspacing=1.2)  # fmt: skip
+    ax.set_title("What each row hears: direct sound, mean of the design bands", pad=14)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=7.0,
+              handlelength=2.4, columnspacing=1.2)  # fmt: skip
 
 
 def _draw_measured(ax: Any, found: Found, per_m: float, x: FloatArray, now: FloatArray) -> None:
@@ -243,16 +213,15 @@ def _draw_measured(ax: Any, found: Found, per_m: float, x: FloatArray, now: Floa
             markeredgecolor=look.INK, zorder=6, label="measured")  # fmt: skip
 
 
-def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
+def _draw_traces(sheet: look.Sheet, found: Found, traces: Any, top: float) -> None:
     """All traces one over another, and each less the first against what was expected."""
     across, bottom = WIDTH_IN - _LEFT - _RIGHT, 0.78
     wide = 0.36 * across
-    overlay = _axes(figure, _LEFT, bottom, wide - 0.3, top - bottom)
+    overlay = sheet.axes(_LEFT, bottom, wide - 0.3, top - bottom)
     draw_overlay(overlay, traces)
-    overlay.set_title(
-        "Traces as measured, by number of position (Hz)", fontsize=8.5, loc="left", pad=4
-    )
-    first = _loudest_known(found)
+    overlay.set_title("Traces as measured, by number of position (Hz)")
+    # The others are set against the first that fits in every band.
+    first = next((n for n, one in enumerate(found.positions) if not one.stands_out), 0)
     others = [n for n in range(len(traces)) if n != first][:_MOST_PANELS]
     columns = min(3, len(others))
     lines = -(-len(others) // columns)
@@ -261,8 +230,7 @@ def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
     seen, panels = [], []
     for place, n in enumerate(others):
         row, column = divmod(place, columns)
-        ax = _axes(
-            figure,
+        ax = sheet.axes(
             left + column * cell_wide + (0.12 if column else 0.0),
             top - (row + 1) * cell_tall + 0.2,
             cell_wide - 0.22,
@@ -270,22 +238,20 @@ def _draw_traces(figure: Any, found: Found, traces: Any, top: float) -> None:
         )
         seen.append(draw_against_first(ax, traces, found.positions, n, first=first))
         name = shorten(found.positions[n].name, 26, placeholder="…")
-        ax.set_title(f"{n + 1}  {name} less {first + 1}", fontsize=7.5, loc="left", pad=2)
+        ax.set_title(f"{n + 1}  {name} less {first + 1}", fontsize=7.5, pad=2)
         ax.tick_params(labelsize=7)
         if column:
             ax.tick_params(labelleft=False)
         panels.append(ax)
     limit_alike(panels, seen)
-    _write(figure, left, top + 0.1, "Each less one other: line measured; band expected by the plan "
-           "within its doubt (90 %); ring: does not fit", fontsize=7.5)  # fmt: skip
+    sheet.write(left, top + 0.1, "Each less one other: line measured; band expected by the plan "
+                "within its doubt (90 %); ring: does not fit", fontsize=7.5)  # fmt: skip
     names = "   ".join(f"{n} {one.name}" for n, one in enumerate(found.positions, start=1))
-    for number, text in enumerate(wrap(names, 190)[:2]):
-        _write(figure, _LEFT, 0.38 - 0.12 * number, text, fontsize=7.0)
+    sheet.lines(_LEFT, 0.38, wrap(names, 190)[:2], step=0.12, fontsize=7.0)
 
 
-def _loudest_known(found: Found) -> int:
-    """The position that the others are set against: the first that fits in every band."""
-    return next((n for n, one in enumerate(found.positions) if not one.stands_out), 0)
+def _value_db(one: RowFound) -> float | None:
+    return None if one.now_db is None else one.now_db.value
 
 
 def _numbers(values: list[float | None]) -> FloatArray:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ...base.arrays import FloatArray
-from ...base.bands import band_label, edges_hz, exact_midband_hz, width_of
+from ...base.bands import edges_hz, exact_midband_hz, short_band_label, width_of
 from ...scenario.pattern_report import PatternReport
 from ...speaker.pattern import EDGE_DB, Pattern
 
@@ -19,7 +19,7 @@ ANGLE_STEP_DEG = 0.5
 INK = "#111111"
 
 
-def pattern_picture(report: PatternReport, *, kind: Kind = "png", dpi: int = 150) -> bytes:
+def pattern_picture(report: PatternReport, *, kind: Kind = "png") -> bytes:
     """The picture as a file's bytes; the same report gives the same bytes."""
     import matplotlib
 
@@ -31,7 +31,7 @@ def pattern_picture(report: PatternReport, *, kind: Kind = "png", dpi: int = 150
     settings = {"svg.hashsalt": "aiming", "svg.fonttype": "none", "pdf.fonttype": 3}
     with matplotlib.rc_context(settings):
         buffer = BytesIO()
-        pattern_figure(report).savefig(buffer, format=kind, dpi=dpi, metadata=metadata[kind])
+        pattern_figure(report).savefig(buffer, format=kind, dpi=150, metadata=metadata[kind])
     return buffer.getvalue()
 
 
@@ -120,7 +120,7 @@ def _frame(axes: Any, pattern: Pattern) -> None:
     shown = pattern.band_hz[:: max(1, -(-len(pattern.band_hz) // 12))]
     axes.set_xticks(
         [exact_midband_hz(band) for band in shown],
-        labels=[band_label(band).removesuffix(" Hz").replace(" kHz", "k") for band in shown],
+        labels=[short_band_label(band) for band in shown],
     )
     axes.set_xticks([], minor=True)
     axes.set_xlabel("band, Hz")

@@ -1,15 +1,16 @@
 """What a drawn section is made of: its extent, its data, and how its labels look."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from ...aim.measures import WITHIN_DB
 from ...base.arrays import BoolArray, FloatArray
-from ...base.units import FOOT_M, length_text, tilt_text
+from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer, needed
-from ...results.section import Curves, Edges, Extent, LevelMap, ShadowLines
+from ...results.section import Extent
 from ...scenario.scenario import Scenario
 from ...speaker.cabinet import turned_m
 from ..text.groups import setting_text
@@ -89,16 +90,10 @@ class Labels:
         marks = ax.transData.transform(np.array(self.marks).reshape(-1, 2))
         for wish in sorted(self.wishes, key=lambda one: one.rank):
             made = ax.annotate(
-                wish.text,
-                xy=wish.at,
-                xytext=(0, 0),
-                textcoords="offset points",
-                rotation_mode="anchor",
-                bbox=_LABEL_BOX,
-                zorder=10,
-                gid="label",
+                wish.text, wish.at, xytext=(0, 0), textcoords="offset points",
+                rotation_mode="anchor", bbox=_LABEL_BOX, zorder=10, gid="label",
                 **{"fontsize": 7.5, "color": look.INK, **wish.options},
-            )
+            )  # fmt: skip
             free: list[tuple[int, tuple[float, float, str, str], Any]] = []
             for place in wish.offsets:
                 _move(made, place)
@@ -134,29 +129,9 @@ class Section:
     labels: Labels = field(default_factory=Labels)
 
     @property
-    def levels(self) -> LevelMap:
-        """Over the section."""
-        return needed(self.answer.section, "section").levels
-
-    @property
-    def shadows(self) -> dict[str, ShadowLines]:
-        """By loudspeaker."""
-        return needed(self.answer.section, "section").shadows
-
-    @property
-    def edges(self) -> dict[str, Edges]:
-        """By loudspeaker."""
-        return self.answer.edges
-
-    @property
-    def curves(self) -> Curves:
-        """By row."""
-        return self.answer.curves
-
-    @property
     def shown_per_m(self) -> float:
-        """Drawn units in a metre: the drawing is in the scenario's unit."""
-        return 1.0 if self.scenario.units == "m" else 1.0 / FOOT_M
+        """Drawn units in a metre."""
+        return look.per_m(self.scenario.units)
 
     @property
     def scenario(self) -> Scenario:
@@ -170,33 +145,12 @@ class Section:
 
 
 def note(
-    ax: Any,
-    at: tuple[float, float],
-    text: str,
-    *,
-    offset: tuple[float, float],
-    ha: str,
-    va: str,
-    color: str = look.INK,
-    weight: str = "normal",
-    rotation: float = 0.0,
-    size: float = LEAST_POINTS,
+    ax: Any, at: tuple[float, float], text: str, *, offset: tuple[float, float], **options: Any
 ) -> None:
     """A label at a point of the drawing, offset in points, readable over lines."""
+    options = {"color": look.INK, "fontsize": LEAST_POINTS, "rotation_mode": "anchor", **options}
     ax.annotate(
-        text,
-        xy=at,
-        xytext=offset,
-        textcoords="offset points",
-        ha=ha,
-        va=va,
-        color=color,
-        fontsize=size,
-        weight=weight,
-        rotation=rotation,
-        rotation_mode="anchor",
-        bbox=_LABEL_BOX,
-        zorder=10,
+        text, at, xytext=offset, textcoords="offset points", bbox=_LABEL_BOX, zorder=10, **options
     )
 
 
@@ -253,8 +207,9 @@ def _surfaces(ax: Any, section: Section) -> None:
 def _shadows(ax: Any, section: Section) -> None:
     """Where the shadow begins, in the loudspeaker's colour; a ring round the rows behind it."""
     per_m, rows = section.shown_per_m, section.answer.rows
+    shadows = needed(section.answer.section, "section").shadows
     for index, one in enumerate(section.answer.speakers):
-        found, ink = section.shadows[one.name], look.nth(look.SPEAKER_INKS, index)
+        found, ink = shadows[one.name], look.nth(look.SPEAKER_INKS, index)
         for line in found.lines_m:
             ax.plot(*(line * per_m).T, color=ink, linewidth=1.2, linestyle=SHADOW_DASH, zorder=3)
         if found.hidden.any():
@@ -298,7 +253,8 @@ def _focus(ax: Any, section: Section) -> None:
             for row in one.room.hides_focus_from
         }
     )
-    last = [row for row in range(len(rows)) if _ends_block(rows.seating, row)]
+    ends = pairwise((*rows.seating, None))
+    last = [row for row, (one, after) in enumerate(ends) if one != after]
     # What is hidden is dashed and heavier: told apart without its colour too.
     for row, ink, width, dash in [(row, look.QUIET, 0.4, (0, (1, 4))) for row in last] + [
         (row, look.STOP, 0.8, (0, (7, 3))) for row in lost
@@ -306,10 +262,6 @@ def _focus(ax: Any, section: Section) -> None:
         eye = np.array([rows.x_m[row], rows.z_m[row] + focus.eyes_above_ears_m])
         line = np.stack([eye, at]) * per_m
         ax.plot(*line.T, color=ink, linewidth=width, linestyle=dash, zorder=1.5)
-
-
-def _ends_block(seating: tuple[str, ...], row: int) -> bool:
-    return row + 1 == len(seating) or seating[row + 1] != seating[row]
 
 
 # Handover and delays in the drawn section.
@@ -330,18 +282,8 @@ def draw_handovers(ax: Any, section: Section) -> None:
         ax.plot(*at, "o", markersize=ring, markerfacecolor="none", color=ink, mew=1.4, zorder=7.5)
         shown[row] = shown.get(row, 0) + 1
         time = match.handover_after_main_ms
-        text = "handover" if time is None else f"handover, {_signed_ms(time)}"
+        text = "handover" if time is None else f"handover, {time:+.1f} ms".replace("-", "−")
         section.labels.wish(at, text, offsets=ROUND[8:], rank=3, color=ink, fontsize=LEAST_POINTS)
-
-
-def name_label(one: SpeakerAnswer, tilt: str) -> str:
-    """Name, tilt, and under them gain and delay where they are set."""
-    setting = setting_text(one)
-    return f"{one.name}, {tilt}" + ("" if setting is None else f"\n{setting}")
-
-
-def _signed_ms(time_ms: float) -> str:
-    return f"{time_ms:+.1f} ms".replace("-", "−")
 
 
 # One loudspeaker in the drawn section: its cabinet, its beam, its dimensions.
@@ -363,7 +305,7 @@ def draw_beam(ax: Any, section: Section, one: SpeakerAnswer, index: int) -> None
     ax.plot(*np.stack([centre, tip]).T, color=ink, linewidth=1.3, linestyle=dash, zorder=4)
     if one.aim_point is not None:
         ax.plot(*tip, marker="x", markersize=9, markeredgewidth=2.0, color=ink, zorder=8)
-    edges = section.edges[one.name]
+    edges = section.answer.edges[one.name]
     for edge_deg in (edges.above_deg, edges.below_deg):
         if edge_deg is not None:
             line = np.stack([centre, centre + far * along(edge_deg)])
@@ -425,7 +367,9 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
     unit = section.scenario.units
     x, z = one.x_m * per_m, one.height_m * per_m
     tilt = tilt_text(one.tilt_deg)
-    label = name_label(one, tilt) if section.several else tilt
+    label = tilt
+    if section.several:  # gain and delay under it, where they are set
+        label = "\n".join(filter(None, (f"{one.name}, {tilt}", setting_text(one))))
     section.labels.wish(
         (x, z),
         label,
@@ -455,19 +399,8 @@ def draw_dimensions(ax: Any, section: Section, one: SpeakerAnswer, index: int) -
     step = 0.022 * (section.extent.width_m + section.extent.height_m)
     beside = sum(abs(other.x_m - one.x_m) < 4 * step for other in section.answer.speakers[:index])
     left = x - step * (1.3 + beside) * per_m
-    ax.annotate(
-        "",
-        xy=(left, z),
-        xytext=(left, 0.0),
-        arrowprops={
-            "arrowstyle": "<->",
-            "color": ink,
-            "linewidth": 0.8,
-            "shrinkA": 0,
-            "shrinkB": 0,
-        },
-        zorder=3,
-    )
+    arrow = {"arrowstyle": "<->", "color": ink, "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", xy=(left, z), xytext=(left, 0.0), arrowprops=arrow, zorder=3)
     ax.plot([left, x], [z, z], color=ink, linewidth=0.5, zorder=3)
     section.labels.wish(
         (left, 0.5 * z),
@@ -507,8 +440,7 @@ def _frame(ax: Any, section: Section) -> None:
     ax.set_xlim(extent.x_from * per_m, extent.x_to * per_m)
     ax.set_ylim(extent.z_from * per_m, extent.z_to * per_m)
     ax.set_aspect("equal", adjustable="box")
-    ax.grid(color="#eeeeee", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax, "#eeeeee")
     unit = section.scenario.units
     ax.set_xlabel(f"from the datum, {unit}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {unit}")
@@ -521,8 +453,8 @@ def _frame(ax: Any, section: Section) -> None:
 
 def _map(ax: Any, section: Section) -> None:
     """Design level in one quiet hue, shadows and all, 3 dB from tone to tone."""
-    found, per_m = section.levels, section.shown_per_m
-    level = found.design_level_db - section.curves.mean_db
+    found, per_m = needed(section.answer.section, "section").levels, section.shown_per_m
+    level = found.design_level_db - section.answer.curves.mean_db
     if not np.isfinite(level).any():
         return
     ax.contourf(
@@ -564,35 +496,20 @@ def _house(ax: Any, section: Section) -> None:
 
 def _rows(ax: Any, section: Section) -> None:
     rows, per_m = section.answer.rows, section.shown_per_m
-    level = section.curves.design_db
+    level = section.answer.curves.design_db
     section.labels.marks += list(zip(rows.x_m * per_m, rows.z_m * per_m, strict=True))
     size = float(np.clip(1800.0 / max(len(rows), 1), 9.0, 15.0 if section.brief else 40.0))
     left = left_rows(section.answer)
+
+    def dots(which: BoolArray, **options: Any) -> None:
+        at = (rows.x_m[which] * per_m, rows.z_m[which] * per_m)
+        ax.scatter(*at, s=size, zorder=7, **options)
+
     for marker, alike in marked(level):
         hollow, chosen = alike & left, alike & ~left
-        ax.scatter(
-            rows.x_m[hollow] * per_m,
-            rows.z_m[hollow] * per_m,
-            s=size,
-            marker=marker,
-            facecolors="white",
-            edgecolors=look.INK,
-            linewidths=0.7,
-            zorder=7,
-        )
-        ax.scatter(
-            rows.x_m[chosen] * per_m,
-            rows.z_m[chosen] * per_m,
-            c=level[chosen],
-            cmap=look.LEVEL_MAP,
-            vmin=-look.LEVEL_SPAN_DB,
-            vmax=look.LEVEL_SPAN_DB,
-            s=size,
-            marker=marker,
-            edgecolors=look.INK,
-            linewidths=0.5,
-            zorder=7,
-        )
+        ink = {"marker": marker, "edgecolors": look.INK}
+        dots(hollow, facecolors="white", linewidths=0.7, **ink)
+        dots(chosen, c=level[chosen], linewidths=0.5, **look.BY_LEVEL, **ink)
     seating = rows.seating
     for row in range(0 if section.brief else len(rows)):
         if row in (0, len(rows) - 1) or not seating[row - 1] == seating[row] == seating[row + 1]:
@@ -603,15 +520,7 @@ def _rows(ax: Any, section: Section) -> None:
             )
     unknown = ~np.isfinite(level)
     if unknown.any():
-        ax.scatter(
-            rows.x_m[unknown] * per_m,
-            rows.z_m[unknown] * per_m,
-            s=size,
-            marker="s",
-            facecolors="white",
-            edgecolors=look.STOP,
-            zorder=7,
-        )
+        dots(unknown, marker="s", facecolors="white", edgecolors=look.STOP)
 
 
 def left_rows(answer: Answer) -> BoolArray:

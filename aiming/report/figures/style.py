@@ -6,10 +6,12 @@ way, so a black and white print keeps the order; the marker's shape says the sam
 
 import io
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from html import escape
 from typing import Any, Literal
+
+from ...base.units import FOOT_M, Unit
 
 Format = Literal["png", "svg", "pdf"]
 FORMATS: tuple[Format, ...] = ("png", "svg", "pdf")
@@ -28,6 +30,7 @@ WITHIN_FILL = "#e9eef2"
 LEVEL_MAP = "viridis"
 LEVEL_SPAN_DB = 6.0
 """Row colours run from this much below the mean to this much above it."""
+BY_LEVEL = {"cmap": LEVEL_MAP, "vmin": -LEVEL_SPAN_DB, "vmax": LEVEL_SPAN_DB}
 
 SPEAKER_INKS = ("#1a1a1a", "#0060a8", "#8a3b8f", "#00785a")
 """Dark enough on white, and told apart by their dashes too."""
@@ -61,6 +64,11 @@ _SETTINGS: dict[str, Any] = {
     # Hinted small type runs wider in pixels than it was measured on paper.
     "text.hinting": "none",
     "axes.unicode_minus": True,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 8.5,
+    "axes.titlepad": 4.0,
+    "legend.frameon": False,
+    "legend.borderaxespad": 0.0,
     "lines.solid_capstyle": "round",
     "hatch.linewidth": 0.5,
 }
@@ -84,10 +92,10 @@ def style() -> Iterator[None]:
         yield
 
 
-def figure_bytes(figure: Any, form: Format, *, dots_per_inch: int = 160, title: str = "") -> bytes:
+def figure_bytes(figure: Any, form: Format, *, title: str = "") -> bytes:
     """The figure as a file's bytes, without dates; title: what an SVG is called."""
     stream = io.BytesIO()
-    figure.savefig(stream, format=form, dpi=dots_per_inch, metadata=_NO_DATES[form])
+    figure.savefig(stream, format=form, dpi=160, metadata=_NO_DATES[form])
     if form != "svg":
         return stream.getvalue()
     text = stream.getvalue().decode()
@@ -95,6 +103,81 @@ def figure_bytes(figure: Any, form: Format, *, dots_per_inch: int = 160, title: 
     text = text.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     root = text.index(">", text.index("<svg")) + 1
     return f"{text[:root]}\n <title>{escape(title or 'aiming')}</title>{text[root:]}".encode()
+
+
+def files(
+    name: str, draw: Callable[[], Any], formats: tuple[Format, ...] = FORMATS, *, title: str = ""
+) -> dict[str, bytes]:
+    """A figure drawn in our style, as "NAME.png" and so on and their bytes; title: as above."""
+    with style():
+        figure = draw()
+        return {f"{name}.{form}": figure_bytes(figure, form, title=title) for form in formats}
+
+
+def book(figures: Iterable[Any]) -> bytes:
+    """One PDF, a page for each figure; to be called inside style()."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    stream = io.BytesIO()
+    with PdfPages(stream, metadata={"CreationDate": None}) as pages:
+        for figure in figures:
+            pages.savefig(figure)
+    return stream.getvalue()
+
+
+def per_m(unit: Unit) -> float:
+    """Drawn units in a metre: a drawing is in the scenario's unit."""
+    return 1.0 if unit == "m" else 1.0 / FOOT_M
+
+
+class Sheet:
+    """A figure of fixed size, written and drawn on by inches from its bottom left corner.
+
+    shown: what becomes of every text before it is written
+    """
+
+    def __init__(
+        self, width_in: float, height_in: float, *, shown: Callable[[str], str] = str
+    ) -> None:
+        from matplotlib.figure import Figure
+
+        self.figure: Any = Figure(figsize=(width_in, height_in))
+        self.width_in, self.height_in, self.shown = width_in, height_in, shown
+
+    def axes(self, left: float, bottom: float, width: float, height: float) -> Any:
+        """Axes of this size."""
+        wide, tall = self.width_in, self.height_in
+        return self.figure.add_axes((left / wide, bottom / tall, width / wide, height / tall))
+
+    def write(self, x: float, y: float, text: str, **options: Any) -> Any:
+        """One line of text, as matplotlib has it."""
+        return self.figure.text(x / self.width_in, y / self.height_in, self.shown(text), **options)
+
+    def lines(
+        self, x: float, y: float, texts: Iterable[str], *, step: float, **options: Any
+    ) -> float:
+        """Lines one under another; y of the one after them."""
+        for text in texts:
+            self.write(x, y, text, **options)
+            y -= step
+        return y
+
+    def box(self, x: float, y: float, width: float, height: float) -> None:
+        """An empty box to write in."""
+        from matplotlib.patches import Rectangle
+
+        rectangle: Any = Rectangle
+        at = (x / self.width_in, y / self.height_in)
+        size = (width / self.width_in, height / self.height_in)
+        self.figure.add_artist(
+            rectangle(at, *size, facecolor="none", edgecolor=QUIET, linewidth=0.6)
+        )
+
+
+def grid(ax: Any, colour: str = "#e4e4e4", *, axis: str = "both") -> None:
+    """Thin lines behind everything that is drawn."""
+    ax.grid(axis=axis, color=colour, linewidth=0.6)
+    ax.set_axisbelow(True)
 
 
 def nth(of: tuple[Any, ...], index: int) -> Any:

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from ...base.arrays import FloatArray
-from ...base.bands import band_label
+from ...base.bands import short_band_label
 from ...site.model import PositionFound
 from ...site.traces import Trace
 from . import style as look
@@ -140,12 +140,9 @@ def frequency_axis(ax: Any, traces: tuple[Trace, ...]) -> None:
     ax.set_xscale("log")
     ax.set_xlim(low / 1.12, high * 1.12)
     ticks = [one for one in _TICKS_HZ if low / 1.12 <= one <= high * 1.12]
-    ax.set_xticks(
-        ticks, [band_label(one).removesuffix(" Hz").replace(" kHz", "k") for one in ticks]
-    )
+    ax.set_xticks(ticks, [short_band_label(one) for one in ticks])
     ax.set_xticks([], minor=True)
-    ax.grid(color="#e4e4e4", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax)
 
 
 def _column(levels: dict[float, float | None], bands: list[float]) -> FloatArray:

@@ -18,18 +18,12 @@ _MOST_LABELS = 24
 
 
 def what_if_figures(
-    table: Table,
-    seen: Overview,
-    *,
-    title: str,
-    formats: tuple[look.Format, ...] = look.FORMATS,
+    table: Table, seen: Overview, *, title: str, formats: tuple[look.Format, ...] = look.FORMATS
 ) -> dict[str, bytes]:
     """The picture as files: "what-if.png" and so on and their bytes; none without numbers."""
     if seen.map is None:
         return {}
-    with look.style():
-        figure = what_if_figure(table, seen, title=title)
-        return {f"what-if.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("what-if", lambda: what_if_figure(table, seen, title=title), formats)
 
 
 def what_if_figure(table: Table, seen: Overview, *, title: str) -> Any:
@@ -45,9 +39,7 @@ def what_if_figure(table: Table, seen: Overview, *, title: str) -> Any:
     keys = seen.map.keys
     names = column_labels(table)
     more = len([axis for axis in table.axes if axis.count > 1]) > len(keys)
-    main.set_title(
-        names[seen.by] + ", best over what else was varied" * more, fontsize=9, loc="left"
-    )
+    main.set_title(names[seen.by] + ", best over what else was varied" * more, fontsize=9, pad=6)
     draw_best(figure, main, seen.map, seen, names)
     for place, one in enumerate(fronts):
         draw_front(figure.add_subplot(grid[place, 1]), one, column_labels(table))
@@ -105,7 +97,7 @@ def draw_front(ax: Any, one: Front, names: dict[str, str]) -> None:
     ax.set_xlabel(names[one.x])
     ax.set_ylabel(names[one.y])
     ax.grid(color=look.FAINT, linewidth=0.5)
-    ax.set_title("trade-off: nothing beats these in both", fontsize=8.5, loc="left")
+    ax.set_title("trade-off: nothing beats these in both", pad=6)
 
 
 def _dots(values: Any) -> str | None:

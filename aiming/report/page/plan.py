@@ -18,23 +18,15 @@ import numpy as np
 
 from ...base.arrays import FloatArray, IntArray
 from ...base.bands import band_label, edges_hz, exact_midband_hz, width_of
-from ...base.units import G_M_S2, INCH_M, POUND_KG, length_text, tilt_text, x_text
+from ...base.units import G_M_S2, INCH_M, POUND_KG, tilt_text, x_text
 from ...results.answer import Answer, Caution, SpeakerAnswer
 from ...results.choices import Choice
 from ...results.page_table import MOST_ROWS, Axes, Lattice, PageTable, Turned
 from ...results.section import LevelMap
 from ...rigging.points import PointLoad
 from ...scenario.keys import quoted
-from ..text.words import (
-    ALIKE_DB,
-    db_text,
-    mass_of_text,
-    rows_within_text,
-    ruled_text,
-    window_cost_text,
-    window_text,
-)
-from .view import DESIGN, MAP_STEP_DB, UNITS, house_view, map_extent
+from ..text import words as say
+from . import view
 
 UNKNOWN = -32768
 HOLE = -(2**40)
@@ -55,23 +47,13 @@ def whole(value: FloatArray) -> IntArray:
 
 
 def centimetres(length_m: FloatArray) -> IntArray:
-    """As length_text has metres."""
+    """As length_text has metres; the sign of an unknown length is that of UNKNOWN."""
     return _whole(_as_formatted(length_m, 2) * 100.0)
 
 
 def eighths(length_m: FloatArray) -> IntArray:
     """Eighths of an inch, as length_text has feet."""
     return _whole(length_m / INCH_M * _INCH_PARTS)
-
-
-def lengths(length_m: FloatArray) -> dict[str, IntArray]:
-    """Both units; the sign of an unknown length is that of UNKNOWN."""
-    return {"m": centimetres(length_m), "ft": eighths(length_m)}
-
-
-def length_texts(length_m: float) -> dict[str, str]:
-    """One length in words, in both units."""
-    return {"m": length_text(length_m, "m"), "ft": length_text(length_m, "ft")}
 
 
 def number(value: float | None) -> float | None:
@@ -170,8 +152,7 @@ def loads_tree(loads: Any, pack: Packer) -> dict[str, Any] | None:
                 "use": pack.add(whole(100.0 * table(place, lambda of: of.utilisation))),
             }
         )
-    weight = known[0].weight_n
-    return {"weight": {unit: mass_of_text(weight, unit) for unit in UNITS}, "points": points}
+    return {"weight": view.mass_texts(known[0].weight_n), "points": points}
 
 
 # What the page knows: the house, and for each loudspeaker its lattice.
@@ -190,10 +171,10 @@ def plan_text(answer: Answer, table: PageTable) -> str:
         "unit": scenario.units,
         "file": scenario.file,
         "changed": changed(tomllib.loads(scenario.text), scenario.document),
-        "channels": [DESIGN, *(band_label(band) for band in answer.bands_hz)],
+        "channels": [view.DESIGN, *(band_label(band) for band in answer.bands_hz)],
         "solved": any(one.best is not None for one in answer.speakers),
         "unknown": UNKNOWN,
-        "alike": ALIKE_DB,
+        "alike": say.ALIKE_DB,
         "hole": HOLE,
         "rows": {
             "name": list(rows.names),
@@ -203,7 +184,7 @@ def plan_text(answer: Answer, table: PageTable) -> str:
             "weight": pack.exactly(rows.weight),
             "drawn": [int(of) for of in _drawn(rows.seating)],
         },
-        "house": house_view(scenario),
+        "house": view.house_view(scenario),
         "extent": _extent(answer, lattices),
         "speed": scenario.air.speed_of_sound_m_s,
         "coherent": _band_edges_hz(answer.bands_hz) if scenario.company.coherent else None,
@@ -219,10 +200,10 @@ def _map(levels: LevelMap, pack: Packer) -> dict[str, Any]:
     """The own aim's levels over the section, by channel, row by row from the lowest."""
     every = np.concatenate([levels.design_level_db[np.newaxis], levels.by_band_db])
     return {
-        "extent": map_extent(levels),
+        "extent": view.map_extent(levels),
         "size": [len(levels.x_m), len(levels.z_m)],
-        "step": MAP_STEP_DB,
-        "level": pack.add(whole(every / MAP_STEP_DB)),
+        "step": view.MAP_STEP_DB,
+        "level": pack.add(whole(every / view.MAP_STEP_DB)),
     }
 
 
@@ -258,16 +239,13 @@ def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer)
             "level": pack.exactly(lattice.pattern.level_db),
         },
         "offset": [number(of) for of in lattice.offset_db],
-        "air": {
-            "distance": pack.exactly(lattice.air_m),
-            "loss": pack.exactly(lattice.air_db),
-        },
+        "air": {"distance": pack.exactly(lattice.air_m), "loss": pack.exactly(lattice.air_db)},
         "x": axes.x_m.tolist(),
-        "xText": [{unit: x_text(float(of), unit) for unit in UNITS} for of in axes.x_m],
+        "xText": [{unit: x_text(float(of), unit) for unit in view.UNITS} for of in axes.x_m],
         "tilt": axes.tilt_deg.tolist(),
         "tiltText": [tilt_text(of) for of in axes.tilt_deg],
         "vertical": axes.vertical_m.tolist(),
-        "verticalText": [length_texts(of) for of in axes.vertical_m],
+        "verticalText": [view.length_texts(of) for of in axes.vertical_m],
         "by": axes.vertical,
         "tiltGiven": axes.tilt_given,
         "verticalGiven": axes.vertical_given,
@@ -284,7 +262,9 @@ def _speaker(answer: Answer, one: SpeakerAnswer, lattice: Lattice, pack: Packer)
         "delayRange": lattice.delay_range_ms,
         "handover": _handover(answer, one),
         "choices": [
-            _choice(of, lattice) for of in answer.choices if of.speaker == one.name and of.set
+            {**_told(of), "at": _place_of(of, lattice)}
+            for of in answer.choices
+            if of.speaker == one.name and of.set
         ],
         "window": _window(one, several=len(answer.speakers) > 1),
         "command": _command(answer, one, lattice),
@@ -304,14 +284,11 @@ def _handover(answer: Answer, one: SpeakerAnswer) -> dict[str, int] | None:
     return {"main": names.index(one.match.main), "row": one.match.handover_row}
 
 
-def _choice(choice: Choice, lattice: Lattice) -> dict[str, Any]:
-    """The same, and where on the lattice it is, if it is there."""
-    return {**_told(choice), "at": _place_of(choice, lattice)}
-
-
 def _told(choice: Choice) -> dict[str, Any]:
     """What the choice is called, what it gives, and what takes it."""
-    said = f"{db_text(choice.spread_db)}, {rows_within_text(choice.rows_within_3db_percent)}"
+    said = (
+        f"{say.db_text(choice.spread_db)}, {say.rows_within_text(choice.rows_within_3db_percent)}"
+    )
     if choice.leaves_ranges:
         said += ", outside your ranges"
     return {"name": choice.name, "text": said, "set": choice.set_text}
@@ -402,10 +379,12 @@ def _window(one: SpeakerAnswer, *, several: bool) -> dict[str, str] | None:
     """How far tilt and height may be off at the answer's own aim, in both units."""
     if one.window is None:
         return None
-    cost = window_cost_text(one.window, several=several)
+    cost = say.window_cost_text(one.window, several=several)
     return {
-        unit: "; ".join(filter(None, (f"{window_text(one, unit)}, {cost}", ruled_text(one, unit))))
-        for unit in UNITS
+        unit: "; ".join(
+            filter(None, (f"{say.window_text(one, unit)}, {cost}", say.ruled_text(one, unit)))
+        )
+        for unit in view.UNITS
     }
 
 
@@ -427,29 +406,22 @@ def _turned(answer: Answer, axes: Axes, turned: Turned, pack: Packer) -> dict[st
         "orientation": turned.orientation,
         "edges": [number(of) for of in turned.edges_deg],
         "heightM": pack.exactly(turned.height_m),
-        "height": _both(lengths(turned.height_m), pack),
-        "trim": _both(lengths(turned.trim_m), pack),
-        "throw": _both(lengths(turned.throw_m), pack),
+        "height": _lengths(turned.height_m, pack),
+        "trim": _lengths(turned.trim_m, pack),
+        "throw": _lengths(turned.throw_m, pack),
         "aimRow": pack.add(aimed),
-        "line": pack.add(lengths(turned.line_m)["m"]),
+        "line": pack.add(centimetres(turned.line_m)),
         "lineEnd": pack.add(tenths(turned.line_end_deg)),
         "shadow": None if shadow is None else pack.exactly(shadow),
         "loads": loads_tree(turned.loads, pack),
-        "cautions": [
-            {
-                "severity": of.severity,
-                "text": of.text,
-                "speaker": of.speaker if len(answer.speakers) > 1 else None,
-            }
-            for of in texts
-        ],
+        "cautions": [view.caution_view(of, len(answer.speakers) > 1) for of in texts],
         "cautionLists": numbered,
         "cautionList": pack.add(which),
     }
 
 
-def _both(tables: dict[str, IntArray], pack: Packer) -> dict[str, Any]:
-    return {unit: pack.add(table) for unit, table in tables.items()}
+def _lengths(length_m: FloatArray, pack: Packer) -> dict[str, Any]:
+    return {"m": pack.add(centimetres(length_m)), "ft": pack.add(eighths(length_m))}
 
 
 def _extent(answer: Answer, lattices: tuple[Lattice, ...]) -> list[float]:

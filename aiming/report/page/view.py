@@ -12,7 +12,7 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
-from ...results.answer import Answer, SpeakerAnswer
+from ...results.answer import Answer, Caution, SpeakerAnswer
 from ...results.section import Edges, LevelMap, ShadowLines
 from ...scenario.scenario import Scenario
 from ...speaker.speaker import Hang
@@ -58,11 +58,7 @@ def house_view(scenario: Scenario) -> View:
     return {
         "solid": [_points(of) for of in scenario.solid_tops_m],
         "seatings": [
-            {
-                "name": of.name,
-                "floor": _points(of.floor_m),
-                "ears": _points(of.audience_plane_m),
-            }
+            {"name": of.name, "floor": _points(of.floor_m), "ears": _points(of.audience_plane_m)}
             for of in scenario.seatings
         ],
         "surfaces": [{"name": of.name, "line": _points(of.line_m)} for of in scenario.surfaces],
@@ -158,17 +154,18 @@ def speaker_texts(answer: Answer, one: SpeakerAnswer) -> View:
         setting = f"gain {db_text(one.gain_db, signed=True)}, delay {one.delay_ms:.1f} ms"
     return {
         "tilt": tilt_text(one.tilt_deg),
-        "height": _lengths(one.height_m),
-        "trim": _lengths(one.trim_m) if outline else None,
+        "height": length_texts(one.height_m),
+        "trim": length_texts(one.trim_m) if outline else None,
         "x": {unit: x_text(one.x_m, unit) for unit in UNITS},
         "hung": f"{one.mount}, {one.orientation}",
-        "throw": None if throw is None else _lengths(throw),
+        "throw": None if throw is None else length_texts(throw),
         "aim": aim,
         "setting": setting,
     }
 
 
-def _lengths(length_m: float) -> dict[str, str]:
+def length_texts(length_m: float) -> dict[str, str]:
+    """One length in words, in both units."""
     return {unit: length_text(length_m, unit) for unit in UNITS}
 
 
@@ -214,7 +211,7 @@ def _loads(one: SpeakerAnswer) -> View | None:
     points = [
         {
             "name": point.name,
-            "force": {unit: mass_of_text(point.tension_n, unit) for unit in UNITS},
+            "force": mass_texts(point.tension_n),
             "share": f"{100 * point.share:.0f} %",
             "use": None
             if point.utilisation is None or point.tension_n < 0.0
@@ -223,10 +220,12 @@ def _loads(one: SpeakerAnswer) -> View | None:
         }
         for point in loads.points
     ]
-    return {
-        "weight": {unit: mass_of_text(loads.weight_n, unit) for unit in UNITS},
-        "points": points,
-    }
+    return {"weight": mass_texts(loads.weight_n), "points": points}
+
+
+def mass_texts(force_n: float) -> dict[str, str]:
+    """What a load weighs, in words, in both units."""
+    return {unit: mass_of_text(force_n, unit) for unit in UNITS}
 
 
 def map_view(mean_db: float, found: LevelMap) -> View:
@@ -258,13 +257,15 @@ def map_extent(found: LevelMap) -> list[float]:
 
 def cautions_view(answer: Answer) -> list[View]:
     """Stops first, then cautions, then notes."""
-    order = {"stop": 0, "caution": 1, "note": 2}
     several = len(answer.speakers) > 1
-    return [
-        {
-            "severity": of.severity,
-            "text": of.text,
-            "speaker": of.speaker if several else None,
-        }
-        for of in sorted(answer.cautions, key=lambda of: order[of.severity])
-    ]
+    return [caution_view(of, several) for of in sorted(answer.cautions, key=_severity)]
+
+
+def _severity(one: Caution) -> int:
+    return ("stop", "caution", "note").index(one.severity)
+
+
+def caution_view(one: Caution, several: bool) -> View:
+    """Whose it is only where there are several loudspeakers."""
+    speaker = one.speaker if several else None
+    return {"severity": one.severity, "text": one.text, "speaker": speaker}

@@ -1,6 +1,5 @@
 """The calculation sheet as printed pages."""
 
-import io
 import re
 
 from ...results.hang_sheet import Calculation
@@ -23,13 +22,8 @@ def calculation_pdf(
     found: tuple[Calculation, ...], *, paper: Paper = "a4", date: str = ""
 ) -> bytes:
     """All loudspeakers' sheets in one file, each from a new page."""
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    stream = io.BytesIO()
-    with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
-        for page in calculation_pages(found, paper=paper, date=date):
-            book.savefig(page.figure)
-    return stream.getvalue()
+    with look.style():
+        return look.book(page.figure for page in calculation_pages(found, paper=paper, date=date))
 
 
 def calculation_pages(
@@ -112,7 +106,7 @@ def _tall_in(kind: Kind) -> float:
 
 
 def _set(page: SheetPage, kind: Kind, text: str) -> list[str]:
-    wide = page.right_in - page.left_in - INDENT_IN.get(kind, 0.0)
+    wide = page.across_in - INDENT_IN.get(kind, 0.0)
     if kind == "step":
         words, equals, result = text.rpartition(" = ")
         text = words + equals + result.replace(" ", TIED)

@@ -1,13 +1,12 @@
 """The page to take along: where the microphone goes, what to expect, and room to write."""
 
-import io
 from textwrap import shorten, wrap
 from typing import Any
 
 import numpy as np
 
 from ...base.bands import band_label
-from ...base.units import FOOT_M, length_text, tilt_text
+from ...base.units import length_text, tilt_text
 from ...scenario.scenario import Scenario
 from ...site.check_plan import CheckPlan
 from ..figures import style as look
@@ -27,62 +26,41 @@ _COLUMNS = (("", 0.25), ("position", 1.6), ("from datum", 0.95), ("from box", 0.
             ("off axis", 0.55), ("dB/°", 0.45))  # fmt: skip
 
 
-def check_sheets(
-    scenario: Scenario, plan: CheckPlan, formats: tuple[look.Format, ...] = ("pdf",)
-) -> dict[str, bytes]:
+def check_sheets(scenario: Scenario, plan: CheckPlan) -> dict[str, bytes]:
     """The page as files: "checks.pdf" and its bytes."""
-    with look.style():
-        figure = check_sheet(scenario, plan)
-        return {f"checks.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("checks", lambda: check_sheet(scenario, plan), ("pdf",))
 
 
 def check_book(scenario: Scenario, plans: tuple[CheckPlan, ...], *, paper: Paper = "a4") -> bytes:
     """One PDF, a page for each loudspeaker."""
-    from matplotlib.backends.backend_pdf import PdfPages
-
-    stream = io.BytesIO()
-    with look.style(), PdfPages(stream, metadata={"CreationDate": None}) as book:
-        for plan in plans:
-            book.savefig(check_sheet(scenario, plan, paper=paper))
-    return stream.getvalue()
+    with look.style():
+        return look.book(check_sheet(scenario, plan, paper=paper) for plan in plans)
 
 
 def check_sheet(scenario: Scenario, plan: CheckPlan, *, paper: Paper = "a4") -> Any:
     """The page as a matplotlib Figure; to be called inside drawing_style.style()."""
-    from matplotlib.figure import Figure
-
     wide_in, tall_in = SIZES_IN[paper]
-    figure = Figure(figsize=(wide_in, tall_in))
+    sheet = look.Sheet(wide_in, tall_in, shown=printable)
     unit = scenario.units
     y = tall_in - 0.55
     title = shorten(f"Check positions: {scenario.title}", 70, placeholder=" …")
-    _write(figure, _LEFT, y, title, fontsize=13.0, weight="bold")
+    sheet.write(_LEFT, y, title, fontsize=13.0, weight="bold")
     head = (
         f"{plan.speaker}: {tilt_text(float(plan.plan.tilt_deg))}, acoustic centre at "
         f"{length_text(float(plan.plan.height_m), unit)}. Distances from the datum: "
         f"{scenario.datum}; for the laser, from the acoustic centre."
     )
-    y = _paragraph(figure, y - 0.3, head)
-    y = _paragraph(figure, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
+    y = _paragraph(sheet, y - 0.3, head)
+    y = _paragraph(sheet, y, f"Microphone {microphone_text(plan, unit)}.", weight="bold")
     cabinet = scenario.speaker(plan.speaker).cabinet
     if cabinet is not None and cabinet.assumed:
-        y = _paragraph(
-            figure,
-            y,
-            f"Assumed of the box, not read off a drawing: {' and '.join(cabinet.assumed)}.",
-        )
-    y = _paragraph(figure, y, BLANKS)
+        assumed = " and ".join(cabinet.assumed)
+        y = _paragraph(sheet, y, f"Assumed of the box, not read off a drawing: {assumed}.")
+    y = _paragraph(sheet, y, BLANKS)
     tall = 2.9 - (SIZES_IN["a4"][1] - tall_in)
-    section = figure.add_axes(
-        (
-            (_LEFT + 0.25) / wide_in,
-            (y - tall) / tall_in,
-            (wide_in - _LEFT - _RIGHT - 0.25) / wide_in,
-            (tall - 0.1) / tall_in,
-        )
-    )
+    section = sheet.axes(_LEFT + 0.25, y - tall, wide_in - _LEFT - _RIGHT - 0.25, tall - 0.1)
     _draw_section(section, scenario, plan)
-    y = _table(figure, scenario, plan, y - tall - 0.55)
+    y = _table(sheet, scenario, plan, y - tall - 0.55)
     for text in (
         f"{RELATIVE[0].upper()}{RELATIVE[1:]}",
         f"These tell {telling_text(plan)}",
@@ -93,25 +71,16 @@ def check_sheet(scenario: Scenario, plan: CheckPlan, *, paper: Paper = "a4") -> 
         "This is no rigging design: local rules, the maker's data and a competent person come "
         "first.",
     ):
-        y = _paragraph(figure, y, text)
-    return figure
+        y = _paragraph(sheet, y, text)
+    return sheet.figure
 
 
-def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(
-        x_in / figure.get_figwidth(), y_in / figure.get_figheight(), printable(text), **options
-    )
-
-
-def _paragraph(figure: Any, y: float, text: str, *, weight: str = "normal") -> float:
-    for line in wrap(text, 108):
-        _write(figure, _LEFT, y, line, fontsize=8.5, weight=weight)
-        y -= _LINE
-    return y - 0.07
+def _paragraph(sheet: look.Sheet, y: float, text: str, *, weight: str = "normal") -> float:
+    return sheet.lines(_LEFT, y, wrap(text, 108), step=_LINE, fontsize=8.5, weight=weight) - 0.07
 
 
 def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
-    per_m = 1.0 if scenario.units == "m" else 1.0 / FOOT_M
+    per_m = look.per_m(scenario.units)
     for surface in scenario.surfaces:
         ax.plot(*(surface.line_m.T * per_m), color=look.QUIET, linewidth=2.2, zorder=2)
     for seating in scenario.seatings:
@@ -133,28 +102,27 @@ def _draw_section(ax: Any, scenario: Scenario, plan: CheckPlan) -> None:
     note(ax, (0.0, 0.0), "datum", offset=(0, -8), ha="center", va="top", color=look.QUIET)
     ax.set_aspect("equal", adjustable="datalim")
     ax.margins(0.06, 0.2)
-    ax.grid(color="#eeeeee", linewidth=0.6)
-    ax.set_axisbelow(True)
+    look.grid(ax, "#eeeeee")
     ax.set_xlabel(f"from the datum, {scenario.units}", labelpad=1.5)
     ax.set_ylabel(f"above the datum, {scenario.units}", labelpad=1.0)
 
 
-def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
+def _table(sheet: look.Sheet, scenario: Scenario, plan: CheckPlan, y: float) -> float:
     """Expected levels, and an empty box beside each to write the measured one in."""
     bands = plan.bands_hz[-_MOST_BANDS:]
     unit = scenario.units
     fixed = sum(width for _, width in _COLUMNS)
-    wide = (figure.get_figwidth() - _LEFT - _RIGHT - fixed) / len(bands)
+    wide = (sheet.width_in - _LEFT - _RIGHT - fixed) / len(bands)
     x = _LEFT
     heading = "expected, dB against position 1 | measured"
-    _write(figure, _LEFT + fixed, y + 0.16, heading, fontsize=7.0)
+    sheet.write(_LEFT + fixed, y + 0.16, heading, fontsize=7.0)
     for name, width in _COLUMNS:
-        _write(figure, x, y, name, fontsize=7.5, weight="bold")
+        sheet.write(x, y, name, fontsize=7.5, weight="bold")
         x += width
     for band in bands:
-        _write(figure, x, y, band_label(band), fontsize=7.5, weight="bold")
+        sheet.write(x, y, band_label(band), fontsize=7.5, weight="bold")
         x += wide
-    _rule(figure, y - 0.07)
+    _rule(sheet, y - 0.07)
     for number, (name, check) in enumerate(zip(plan.names, plan.checks, strict=True), start=1):
         y -= _ROW
         cells = (
@@ -167,40 +135,23 @@ def _table(figure: Any, scenario: Scenario, plan: CheckPlan, y: float) -> float:
         )
         x = _LEFT
         for cell, (_, width) in zip(cells, _COLUMNS, strict=True):
-            _write(figure, x, y, cell, fontsize=8.0)
+            sheet.write(x, y, cell, fontsize=8.0)
             x += width
-        _write(figure, _LEFT + _COLUMNS[0][1], y - 0.13, check.reason, fontsize=7.0,
-               color=look.QUIET)  # fmt: skip
+        sheet.write(_LEFT + _COLUMNS[0][1], y - 0.13, check.reason, fontsize=7.0,
+                    color=look.QUIET)  # fmt: skip
         for level in check.levels_db[-_MOST_BANDS:]:
-            _write(figure, x, y, f"{level:+.1f}".replace("-", "−"), fontsize=7.0)
-            _box(figure, x + 0.5 * wide, y - 0.06, 0.42 * wide, 0.22)
+            sheet.write(x, y, f"{level:+.1f}".replace("-", "−"), fontsize=7.0)
+            sheet.box(x + 0.5 * wide, y - 0.06, 0.42 * wide, 0.22)
             x += wide
-        _rule(figure, y - 0.17, faint=True)
+        _rule(sheet, y - 0.17, faint=True)
     return y - 0.45
 
 
-def _rule(figure: Any, y_in: float, *, faint: bool = False) -> None:
+def _rule(sheet: look.Sheet, y_in: float, *, faint: bool = False) -> None:
     from matplotlib.lines import Line2D
 
-    page_in = figure.get_figwidth()
-    x = [_LEFT / page_in, 1.0 - _RIGHT / page_in]
+    x = [_LEFT / sheet.width_in, 1.0 - _RIGHT / sheet.width_in]
     colour = look.FAINT if faint else look.INK
     line: Any = Line2D
-    figure.add_artist(line(x, [y_in / figure.get_figheight()] * 2, color=colour, linewidth=0.6))
-
-
-def _box(figure: Any, x_in: float, y_in: float, wide: float, tall: float) -> None:
-    from matplotlib.patches import Rectangle
-
-    box: Any = Rectangle
-    page_in, high_in = figure.get_size_inches()
-    figure.add_artist(
-        box(
-            (x_in / page_in, y_in / high_in),
-            wide / page_in,
-            tall / high_in,
-            facecolor="none",
-            edgecolor=look.QUIET,
-            linewidth=0.6,
-        )
-    )
+    y = y_in / sheet.height_in
+    sheet.figure.add_artist(line(x, [y, y], color=colour, linewidth=0.6))

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ...base.bands import band_label
+from ...base.bands import short_band_label
 from ...base.units import both_lengths_text
 from ...scenario.scenario import Scenario
 from ...site.ground_trial import EDGE_RULE, GroundTrial
@@ -31,57 +31,42 @@ HORIZONTAL_DEG = (60.0, 90.0, 120.0)
 """Coverage angles that the second layout gives places for."""
 
 
-def ground_sheets(
-    scenario: Scenario, trial: GroundTrial, formats: tuple[look.Format, ...] = ("pdf",)
-) -> dict[str, bytes]:
+def ground_sheets(scenario: Scenario, trial: GroundTrial) -> dict[str, bytes]:
     """The page as files: "ground_trial.pdf" and its bytes."""
-    with look.style():
-        figure = ground_sheet(scenario, trial)
-        return {f"ground_trial.{form}": look.figure_bytes(figure, form) for form in formats}
+    return look.files("ground_trial", lambda: ground_sheet(scenario, trial), ("pdf",))
 
 
 def ground_sheet(scenario: Scenario, trial: GroundTrial) -> Any:
     """The page as a matplotlib Figure; to be called inside style.style()."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_IN, HEIGHT_IN))
+    sheet = look.Sheet(WIDTH_IN, HEIGHT_IN)
     y = HEIGHT_IN - 0.55
-    _write(figure, _LEFT, y, f"Trial on the ground: {trial.speaker}", fontsize=13.0, weight="bold")
+    sheet.write(_LEFT, y, f"Trial on the ground: {trial.speaker}", fontsize=13.0, weight="bold")
     d = both_lengths_text(trial.distance_m, scenario.units)
     coverage = trial.coverage_deg
     said = f"d = {d}."
     if coverage is not None:
         said += f" Its data say {coverage:.0f}° between the two edges."
-    y = _paragraph(figure, y - 0.28, said, weight="bold")
-    y = _paragraph(figure, y, f"1. Lay the box {LAID}. No people, walls or cars within 2d.")
-    y = _paragraph(
-        figure, y, f"2. Measure in this order, nothing changed in between. {_side(trial)}."
-    )
+    y = _paragraph(sheet, y - 0.28, said, weight="bold")
+    y = _paragraph(sheet, y, f"1. Lay the box {LAID}. No people, walls or cars within 2d.")
+    side = _capital(side_text(trial))
+    y = _paragraph(sheet, y, f"2. Measure in this order, nothing changed in between. {side}.")
     tall = 2.55
-    layout = figure.add_axes(
-        (
-            (_LEFT + 0.25) / WIDTH_IN,
-            (y - tall) / HEIGHT_IN,
-            (WIDTH_IN - _LEFT - _RIGHT - 0.25) / WIDTH_IN,
-            (tall - 0.2) / HEIGHT_IN,
-        )
-    )
+    layout = sheet.axes(_LEFT + 0.25, y - tall, WIDTH_IN - _LEFT - _RIGHT - 0.25, tall - 0.2)
     draw_layout(layout, scenario, trial)
-    y = _table(figure, scenario, trial, y - tall - 0.5)
-    y = _paragraph(figure, y, f"3. Expect: {EDGE_RULE}.")
-    y = _paragraph(figure, y, WHY)
-    y = _paragraph(figure, y, f"4. {LINE_WALK[0].upper()}{LINE_WALK[1:]}.")
-    y = _second_layout(figure, scenario, trial, y - 0.1)
-    _paragraph(figure, y, f"{OTHER_PLANE[0].upper()}{OTHER_PLANE[1:]}. {LIFT}")
-    return figure
+    y = _table(sheet, scenario, trial, y - tall - 0.5)
+    y = _paragraph(sheet, y, f"3. Expect: {EDGE_RULE}.")
+    y = _paragraph(sheet, y, WHY)
+    y = _paragraph(sheet, y, f"4. {_capital(LINE_WALK)}.")
+    y = _second_layout(sheet, scenario, trial, y - 0.1)
+    _paragraph(sheet, y, f"{_capital(OTHER_PLANE)}. {LIFT}")
+    return sheet.figure
 
 
-def _side(trial: GroundTrial) -> str:
-    text = side_text(trial)
+def _capital(text: str) -> str:
     return f"{text[0].upper()}{text[1:]}"
 
 
-def _table(figure: Any, scenario: Scenario, trial: GroundTrial, y: float) -> float:
+def _table(sheet: look.Sheet, scenario: Scenario, trial: GroundTrial, y: float) -> float:
     """Places in both units, what to expect, and a box to write each measured level in."""
     bands = trial.bands_hz[-_MOST_BANDS:]
     columns = (("", 0.25), ("position", 1.15), ("ahead", 1.45), ("aside", 1.45))
@@ -89,14 +74,13 @@ def _table(figure: Any, scenario: Scenario, trial: GroundTrial, y: float) -> flo
     wide = (WIDTH_IN - _LEFT - _RIGHT - fixed) / len(bands)
     x = _LEFT
     for name, width in columns:
-        _write(figure, x, y, name, fontsize=7.5, weight="bold")
+        sheet.write(x, y, name, fontsize=7.5, weight="bold")
         x += width
     for band in bands:
-        _write(figure, x, y, band_label(band).replace(" Hz", "").replace(" kHz", "k"), fontsize=7.5,
-               weight="bold")  # fmt: skip
+        sheet.write(x, y, short_band_label(band), fontsize=7.5, weight="bold")
         x += wide
     heading = "expected, dB against position 1; write below"
-    _write(figure, _LEFT + fixed, y + 0.15, heading, fontsize=7.0)
+    sheet.write(_LEFT + fixed, y + 0.15, heading, fontsize=7.0)
     for number, point in enumerate(trial.points, start=1):
         y -= 0.37
         cells = (
@@ -107,46 +91,39 @@ def _table(figure: Any, scenario: Scenario, trial: GroundTrial, y: float) -> flo
         )
         x = _LEFT
         for cell, (_, width) in zip(cells, columns, strict=True):
-            _write(figure, x, y, cell, fontsize=7.2)
+            sheet.write(x, y, cell, fontsize=7.2)
             x += width
         for band in bands:
             level = point.levels_db[band]
             text = "?" if level is None else f"{level:+.1f}".replace("-", "−")
-            _write(figure, x, y + 0.02, text, fontsize=7.0)
-            _box(figure, x, y - 0.2, 0.85 * wide, 0.19)
+            sheet.write(x, y + 0.02, text, fontsize=7.0)
+            sheet.box(x, y - 0.2, 0.85 * wide, 0.19)
             x += wide
     return y - 0.45
 
 
-def _second_layout(figure: Any, scenario: Scenario, trial: GroundTrial, y: float) -> float:
+def _second_layout(sheet: look.Sheet, scenario: Scenario, trial: GroundTrial, y: float) -> float:
     """Both ways to lay a box, and the edges' places for the horizontal pattern."""
     tall, wide = 1.25, 1.7
     for number, (draw, text) in enumerate(
         ((_on_side, "vertical pattern: on its side"), (_turned_over, "horizontal: turned over"))
     ):
-        ax = figure.add_axes(
-            (
-                (_LEFT + number * (wide + 0.2)) / WIDTH_IN,
-                (y - tall) / HEIGHT_IN,
-                wide / WIDTH_IN,
-                (tall - 0.15) / HEIGHT_IN,
-            )
-        )
+        ax = sheet.axes(_LEFT + number * (wide + 0.2), y - tall, wide, tall - 0.15)
         draw(ax)
         ax.set_xlim(-0.2, 2.2)
         ax.set_ylim(-0.25, 1.6)
         ax.set_aspect("equal")
         ax.set_axis_off()
-        ax.set_title(text, fontsize=7.5, loc="left", pad=1)
+        ax.set_title(text, fontsize=7.5, pad=1)
     x = _LEFT + 2.0 * (wide + 0.25)
-    _write(figure, x, y - 0.15, "horizontal coverage: edge at d, ahead and aside", fontsize=7.5,
-           weight="bold")  # fmt: skip
+    sheet.write(x, y - 0.15, "horizontal coverage: edge at d, ahead and aside", fontsize=7.5,
+                weight="bold")  # fmt: skip
     for number, angle in enumerate(HORIZONTAL_DEG, start=1):
         half = np.radians(0.5 * angle)
         ahead, aside = trial.distance_m * np.cos(half), trial.distance_m * np.sin(half)
         text = f"{angle:.0f}°: {both_lengths_text(float(ahead), scenario.units)}; "
         text += both_lengths_text(float(aside), scenario.units)
-        _write(figure, x, y - 0.15 - 0.19 * number, text, fontsize=7.5)
+        sheet.write(x, y - 0.15 - 0.19 * number, text, fontsize=7.5)
     return y - tall - 0.12
 
 
@@ -184,28 +161,5 @@ def _circle(ax: Any, x: float, y: float, radius: float) -> None:
     ax.add_patch(circle((x, y), radius, facecolor="#e2e2e2", edgecolor=look.INK, linewidth=1.0))
 
 
-def _paragraph(figure: Any, y: float, text: str, *, weight: str = "normal") -> float:
-    for line in wrap(text, 112):
-        _write(figure, _LEFT, y, line, fontsize=8.3, weight=weight)
-        y -= 0.16
-    return y - 0.06
-
-
-def _write(figure: Any, x_in: float, y_in: float, text: str, **options: Any) -> None:
-    figure.text(x_in / WIDTH_IN, y_in / HEIGHT_IN, text, **options)
-
-
-def _box(figure: Any, x_in: float, y_in: float, wide: float, tall: float) -> None:
-    from matplotlib.patches import Rectangle
-
-    box: Any = Rectangle
-    figure.add_artist(
-        box(
-            (x_in / WIDTH_IN, y_in / HEIGHT_IN),
-            wide / WIDTH_IN,
-            tall / HEIGHT_IN,
-            facecolor="none",
-            edgecolor=look.QUIET,
-            linewidth=0.6,
-        )
-    )
+def _paragraph(sheet: look.Sheet, y: float, text: str, *, weight: str = "normal") -> float:
+    return sheet.lines(_LEFT, y, wrap(text, 112), step=0.16, fontsize=8.3, weight=weight) - 0.06

@@ -95,8 +95,11 @@ def _body(ax: Any, sheet: HangSheet, left: float) -> None:
             )
     ax.plot(0.0, 0.0, marker="o", markersize=8, markerfacecolor="white", color=look.INK, zorder=6)
     ax.plot(0.0, 0.0, marker="+", markersize=14, color=look.INK, markeredgewidth=1.4, zorder=7)
-    if sheet.centre_m is not None:
-        _centre_of_gravity(ax, sheet.centre_m)
+    if sheet.centre_m is not None:  # the usual quartered disc
+        disc = {"marker": "o", "color": look.INK, "zorder": 6}
+        ax.plot(*sheet.centre_m, markersize=10, fillstyle="none", **disc)
+        ax.plot(*sheet.centre_m, markersize=9, fillstyle="left", markerfacecoloralt="white",
+                markeredgecolor=look.INK, **disc)  # fmt: skip
 
 
 def _wedge(ax: Any, sheet: HangSheet) -> None:
@@ -111,13 +114,6 @@ def _wedge(ax: Any, sheet: HangSheet) -> None:
     top = floor + stack.box.wedge_height_m
     ax.fill([low, low, high], [floor, top, floor], facecolor="white", edgecolor=look.INK,
             hatch="////", linewidth=0.9, zorder=2)  # fmt: skip
-
-
-def _centre_of_gravity(ax: Any, at: tuple[float, float]) -> None:
-    """The usual quartered disc."""
-    ax.plot(*at, marker="o", markersize=10, fillstyle="none", color=look.INK, zorder=6)
-    ax.plot(*at, marker="o", markersize=9, fillstyle="left", color=look.INK,
-            markerfacecoloralt="white", markeredgecolor=look.INK, zorder=6)  # fmt: skip
 
 
 def _lines(ax: Any, sheet: HangSheet, top: float, per_in: float, shown: dict[str, str]) -> None:
@@ -168,12 +164,7 @@ def _axis(ax: Any, sheet: HangSheet, right: float, bottom: float, per_in: float)
 
 
 def _heights(
-    ax: Any,
-    sheet: HangSheet,
-    x_from: float,
-    per_in: float,
-    unit: Unit,
-    shown: dict[str, str],
+    ax: Any, sheet: HangSheet, x_from: float, per_in: float, unit: Unit, shown: dict[str, str]
 ) -> None:
     """Level lines at the heights that are measured, written at the left, never over one another."""
     height = sheet.held.at_m[1]

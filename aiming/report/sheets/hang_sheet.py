@@ -10,6 +10,7 @@ from ...rigging.ground_stack import Stability
 from ...rigging.lines import HangLine, Hook
 from ..figures import style as look
 from ..text.words import RULES
+from . import words as say
 from .hang_drawing import LABELS_IN, draw_hang
 from .hang_table import (
     LINE,
@@ -31,16 +32,6 @@ from .sheet_page import (
     printable,
     width_in,
     wrapped,
-)
-from .words import (
-    forces_text,
-    inside_slopes_text,
-    lengths_text,
-    mass_range_text,
-    masses_text,
-    side_text,
-    slope_text,
-    small_text,
 )
 
 LABEL_IN = 2.0
@@ -120,7 +111,7 @@ def hang_sheet(sheet: HangSheet, unit: Unit, *, paper: Paper = "a4", date: str =
             break
     y = header_in
     drawing_in = max(drawing_in, 0.6 * LEAST_DRAWING_IN)
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     ax = page.axes(page.left_in, y, wide - FIGURES_IN, drawing_in)
     draw_hang(ax, sheet, width_in=wide - FIGURES_IN, height_in=drawing_in, unit=unit, labels=labels)
     _figures(page, sheet, unit, page.right_in - FIGURES_IN + 0.15, y + 0.08)
@@ -161,7 +152,7 @@ def labels_of(sheet: HangSheet, unit: Unit) -> dict[str, str]:
 def _content(
     page: SheetPage, sheet: HangSheet, unit: Unit, labels: dict[str, str], sizes: Sizes
 ) -> _Content:
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     texts = [*_legend(sheet, labels), *_whole_texts(sheet, unit, labels)]
     if sheet.held.stack is not None:
         texts += _stack_texts(sheet, sheet.held.stack, unit)
@@ -180,7 +171,7 @@ def _content(
 
 def _header(page: SheetPage, sheet: HangSheet, date: str) -> float:
     """Title, whose sheet, where from, when; y where the drawing begins."""
-    wide = page.right_in - page.left_in
+    wide = page.across_in
     y = MARGIN_IN + 0.2
     name = "HANG SHEET" if sheet.held.flown else "STAND SHEET"
     page.write(page.left_in, y, name, 18, weight="bold")
@@ -265,13 +256,13 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
         above, splay_deg = sheet.carried_by
         yield "FIRST, ON THE GROUND: SPLAY", f"{splay_deg:.1f}°", [f"fixed under {above}"]
     window = sheet.inclinometer_window_deg
-    small = [f"inclinometer {slope_text(sheet.inclinometer_deg)}"]
+    small = [f"inclinometer {say.slope_text(sheet.inclinometer_deg)}"]
     if window is not None:
-        small[0] += f", set within {inside_slopes_text(window, sheet.window_cut)}"
+        small[0] += f", set within {say.inside_slopes_text(window, sheet.window_cut)}"
         small[0] += _ruled_text(one)
     face = "on a face along the axis"
     if sheet.reference_face_deg:
-        face = f"on the face that is {slope_text(sheet.reference_face_deg)} from the axis"
+        face = f"on the face that is {say.slope_text(sheet.reference_face_deg)} from the axis"
     turn = "hung" if held.flown else "standing"
     small.append(f"{face}; {turn} {one.orientation.upper()}")
     yield "TILT", tilt_text(held.tilt_deg), small
@@ -284,10 +275,10 @@ def _set_figures(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, str, list[
     if sheet.trim_m is None:
         yield label, "not known", ["an outline is not given"]
     else:
-        trim, other_trim = lengths_text(sheet.trim_m, unit)
+        trim, other_trim = say.lengths_text(sheet.trim_m, unit)
         yield label, trim, [other_trim]
-    height, other = lengths_text(one.height_m, unit)
-    yield "ACOUSTIC CENTRE", height, [f"{other}; {side_text(one.x_m, unit)}"]
+    height, other = say.lengths_text(one.height_m, unit)
+    yield "ACOUSTIC CENTRE", height, [f"{other}; {say.side_text(one.x_m, unit)}"]
 
 
 def _ruled_text(one: SpeakerAnswer) -> str:
@@ -319,16 +310,15 @@ def _difference(sheet: HangSheet, unit: Unit) -> tuple[str, list[str]] | None:
     name = labels.get(front, front)
     down = z_rear - z_front
     way = "lower" if down >= 0.0 else "higher"
-    first, second = small_text(abs(down), unit).split(" (")
+    first, second = say.small_text(abs(down), unit).split(" (")
     big = f"{name} {first} {way}"
-    apart = f"{second.rstrip(')')}; {small_text(x_front - x_rear, unit)} apart along the floor"
+    apart = f"{second.rstrip(')')}; {say.small_text(x_front - x_rear, unit)} apart along the floor"
     return big, [apart]
 
 
 def _write_table(page: SheetPage, content: _Content, y: float) -> float:
     """What each point bears; y under it."""
-    wide = page.right_in - page.left_in
-    table, sizes = content.table, content.sizes
+    wide, table, sizes = page.across_in, content.table, content.sizes
     if table is None and not content.notes:
         return y
     page.rule(page.left_in, y, wide)
@@ -372,9 +362,9 @@ def _whole_texts(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterat
         return
     if loads is None:
         if cabinet is not None and cabinet.mass_kg is not None:
-            yield f"cabinet alone {masses_text(cabinet.mass_kg * G_M_S2, unit)}"
+            yield f"cabinet alone {say.masses_text(cabinet.mass_kg * G_M_S2, unit)}"
         return
-    weight = masses_text(loads.weight_n, unit)
+    weight = say.masses_text(loads.weight_n, unit)
     yield f"Box and hardware weigh {weight}. {_beside_text(sheet, unit, labels)}"
     if loads.dynamic_factor > 1.0:
         yield (
@@ -394,7 +384,7 @@ def _beside_text(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> str:
     assert loads is not None and rigging is not None
     texts = []
     if loads.total_n > loads.weight_n:
-        texts.append(f"With hoists, lines and cable it is {masses_text(loads.total_n, unit)}.")
+        texts.append(f"With hoists, lines and cable it is {say.masses_text(loads.total_n, unit)}.")
     if loads.not_counted:
         texts.append(f"Not given, so in no figure here: {' and '.join(loads.not_counted)}.")
     if rigging.cable_mass_kg:
@@ -406,14 +396,14 @@ def _beside_text(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> str:
 
 def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
     lines = [
-        f"BESIDE IT: {other.name}, {masses_text(other.mass_kg * G_M_S2, unit)}, its middle "
-        f"{side_text(other.at_m[0], unit)}, {lengths_text(other.at_m[1], unit)[0]} high."
+        f"BESIDE IT: {other.name}, {say.masses_text(other.mass_kg * G_M_S2, unit)}, its middle "
+        f"{say.side_text(other.at_m[0], unit)}, {say.lengths_text(other.at_m[1], unit)[0]} high."
         for other in sheet.beside
     ] + [
-        f"Whole weight {masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope of "
-        f"{stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward, over edges "
+        f"Whole weight {say.masses_text(stack.mass_kg * G_M_S2, unit)}; tips by itself on a slope "
+        f"of {stack.front.tip_deg:.1f}° forward, {stack.rear.tip_deg:.1f}° backward, over edges "
         f"{_from_centre_text(stack.front_x_m, unit)} and {_from_centre_text(stack.rear_x_m, unit)}"
-        " the acoustic centre.",
+        " the acoustic centre."
     ]
     box = stack.box
     if stack.tied:
@@ -421,8 +411,8 @@ def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
     elif box is not None:
         if box.raised:
             lines.append(
-                f"WEDGE: raise the {box.raised} end by {small_text(box.wedge_height_m, unit)} over "
-                f"a face of {small_text(box.face_m, unit)} ({box.wedge_deg:.1f}°)"
+                f"WEDGE: raise the {box.raised} end by {say.small_text(box.wedge_height_m, unit)} "
+                f"over a face of {say.small_text(box.face_m, unit)} ({box.wedge_deg:.1f}°)"
                 + ("." if box.slides_deg is None else f"; it slides from {box.slides_deg:.1f}°.")
             )
         if abs(box.front.tip_deg - stack.front.tip_deg) > 0.05 or (
@@ -437,11 +427,11 @@ def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
     sides = (("forward", stack.front.safety), ("backward", stack.rear.safety),
              ("sliding", stack.sliding_safety))  # fmt: skip
     held = ", ".join(f"{name} {'unknown' if of is None else f'{of:.2f}'}" for name, of in sides)
-    lines.append(f"Wind {stack.gust_speed_m_s:g} m/s: {forces_text(stack.wind_n, unit)}.")
+    lines.append(f"Wind {stack.gust_speed_m_s:g} m/s: {say.forces_text(stack.wind_n, unit)}.")
     lines.append(f"What holds over what upsets: {held}; asked {stack.asked:g}.")
     least = "none where it is meant to go is enough"
     if stack.ballast_kg is not None:
-        least = masses_text(stack.ballast_kg * G_M_S2, unit)
+        least = say.masses_text(stack.ballast_kg * G_M_S2, unit)
         if stack.ballast_kg > 0.0:
             least += (
                 f", its middle {_from_centre_text(stack.ballast_x_m, unit)} the acoustic centre"
@@ -452,7 +442,7 @@ def _stack_texts(sheet: HangSheet, stack: Stability, unit: Unit) -> list[str]:
 
 def _from_centre_text(x_m: float, unit: Unit) -> str:
     """ "280 mm (11 in) behind"."""
-    return f"{small_text(abs(x_m), unit)} {'behind' if x_m < 0.0 else 'in front of'}"
+    return f"{say.small_text(abs(x_m), unit)} {'behind' if x_m < 0.0 else 'in front of'}"
 
 
 def _caution_lines(
@@ -481,7 +471,7 @@ def _caution_lines(
 
 def _write_cautions(page: SheetPage, content: _Content, y: float) -> None:
     """All of them, under a rule."""
-    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
+    page.rule(page.left_in, y + 0.02, page.across_in)
     y += 0.05
     for weight, line in content.told:
         y += LINE * content.sizes.caution * POINT_IN
@@ -504,7 +494,7 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
         below = sheet.below
         yield f"on the ground: {below.name} fixed under, splay {below.splay_deg:.1f}°", True
     if loads is not None:
-        whole = masses_text(loads.weight_n, unit)
+        whole = say.masses_text(loads.weight_n, unit)
         if all(line.level_reading_n is not None for line in loads.lines):
             cells = "; ".join(_cells(sheet, unit, labels, level=True))
             yield f"just off the ground, box level: cells {cells}; together {whole}", True
@@ -518,9 +508,9 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
         yield "HOLD: secondary suspension fitted, every line taut, nobody underneath", False
     yield f"inclinometer {_inclinometer_text(sheet)}", True
     if sheet.trim_m is None:
-        up = f"acoustic centre at {lengths_text(sheet.speaker.height_m, unit)[0]}"
+        up = f"acoustic centre at {say.lengths_text(sheet.speaker.height_m, unit)[0]}"
     else:
-        up = f"at trim {lengths_text(sheet.trim_m, unit)[0]}"
+        up = f"at trim {say.lengths_text(sheet.trim_m, unit)[0]}"
     yield f"{up}: tilt read again, no line slack, cable free", True
     yield from _laser_step(sheet)
 
@@ -528,7 +518,7 @@ def _order(sheet: HangSheet, unit: Unit, labels: dict[str, str]) -> Iterator[tup
 def _standing_order(sheet: HangSheet, unit: Unit) -> Iterator[tuple[str, bool]]:
     stack = sheet.held.stack
     if stack is not None and stack.box is not None and stack.box.raised:
-        wedge = small_text(stack.box.wedge_height_m, unit)
+        wedge = say.small_text(stack.box.wedge_height_m, unit)
         yield f"wedge of {wedge} under the {stack.box.raised} end, so that it cannot slide", False
     yield "HOLD: ballast and ties as asked for, before it is let go", False
     yield f"inclinometer {_inclinometer_text(sheet)}", True
@@ -541,9 +531,11 @@ def _laser_step(sheet: HangSheet) -> Iterator[tuple[str, bool]]:
 
 
 def _inclinometer_text(sheet: HangSheet) -> str:
-    text = slope_text(sheet.inclinometer_deg)
+    text = say.slope_text(sheet.inclinometer_deg)
     if sheet.inclinometer_window_deg is not None:
-        text += f", accept {inside_slopes_text(sheet.inclinometer_window_deg, sheet.window_cut)}"
+        text += (
+            f", accept {say.inside_slopes_text(sheet.inclinometer_window_deg, sheet.window_cut)}"
+        )
     return text
 
 
@@ -552,9 +544,9 @@ def _cells(sheet: HangSheet, unit: Unit, labels: dict[str, str], *, level: bool)
     for line in sorted(sheet.held.loads.lines, key=lambda one: one.x_m):
         load = line.level_reading_n if level else line.reading_n
         accept = line.level_accept_n if level else line.accept_n
-        text = "slack" if load is None else masses_text(load, unit)
+        text = "slack" if load is None else say.masses_text(load, unit)
         if accept is not None:
-            text += f" ({mass_range_text(accept, unit)})"
+            text += f" ({say.mass_range_text(accept, unit)})"
         yield f"{labels.get(line.name, line.name)} {text}"
 
 
@@ -566,7 +558,7 @@ def _write_order(page: SheetPage, content: _Content, bottom: float) -> None:
     """What is done and checked in which order, and who signs for it."""
     sizes = content.sizes
     y = bottom - 0.42 - sum(_order_in(lines, sizes) for lines, _ in content.order)
-    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    page.rule(page.left_in, y, page.across_in, thick=1.6)
     y += 0.04
     for number, (lines, blank) in enumerate(content.order, start=1):
         first = y + LINE * sizes.text * POINT_IN
@@ -588,7 +580,7 @@ def _write_stopped(page: SheetPage, sheet: HangSheet, bottom: float) -> None:
     stops = sum(one.severity == "stop" for one in sheet.cautions)
     things = "one caution stops" if stops == 1 else f"{stops} cautions stop"
     y = bottom - 0.45
-    page.rule(page.left_in, y, page.right_in - page.left_in, thick=1.6)
+    page.rule(page.left_in, y, page.across_in, thick=1.6)
     text = (
         f"{things} this sheet: nothing to tick, nothing to sign. Change the plan and print again."
     )
@@ -602,7 +594,7 @@ def _foot(page: SheetPage, sheet: HangSheet, date: str) -> None:
         f"printed for {date or '_' * 12}   no rigging design"
     )
     page.write(page.left_in, page.bottom_in + 0.1, text,
-               fitting_size(text, page.right_in - page.left_in, 7.5))  # fmt: skip
+               fitting_size(text, page.across_in, 7.5))  # fmt: skip
 
 
 def _across(page: SheetPage, words: str) -> None:

@@ -10,16 +10,8 @@ from ...results.hang_sheet import HangSheet
 from ...results.support import Support
 from ...rigging.lines import HangLine
 from ...rigging.points import PointLoad
+from . import words as say
 from .sheet_page import POINT_IN, SheetPage, wrapped
-from .words import (
-    forces_text,
-    lengths_text,
-    mass_range_text,
-    masses_text,
-    most_mass_text,
-    side_text,
-    small_text,
-)
 
 SCALES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5, 0.45, 0.4)
 """The lower half is printed as large as it fits; figures shrink less than cautions."""
@@ -90,22 +82,30 @@ def point_table(
     shown = labels or {}
     if held.loads is None or held.rigging is None:
         return _hook_table(held, unit, shown)
-    columns = _columns(held, unit, shown)
+    loads, columns = held.loads, _columns(held, unit, shown)
+
+    def of_lines(label: str, cell: Callable[[HangLine], str], *, bold: bool = False) -> Row:
+        """One cell for every column that has a line, empty for the others."""
+        lines = (one.line for one in columns)
+        return Row(label, tuple("" if one is None else cell(one) for one in lines), bold)
+
+    def of_points(label: str, cell: Callable[[PointLoad], str]) -> Row:
+        points = (one.point for one in columns)
+        return Row(label, tuple("" if one is None else cell(one) for one in points))
+
     rows = [
-        _row("hook height", columns, lambda one: _both(_line(one).height_m, unit), bold=True),
-        _row("hook, from the datum", columns, lambda one: side_text(_line(one).x_m, unit)),
-        _row("its line", columns, lambda one: _goes(held, one, unit)),
-        _row("hook to where it is made fast", columns, lambda one: _length(_line(one), unit)),
+        of_lines("hook height", lambda line: _both(line.height_m, unit), bold=True),
+        of_lines("hook, from the datum", lambda line: say.side_text(line.x_m, unit)),
+        of_lines("its line", lambda line: _goes(line, unit)),
+        of_lines("hook to where it is made fast", lambda line: _length(line, unit)),
         Row("load on the box's point", tuple(_load(one, unit) for one in columns), bold=True),
-        _row("of the weight; of the allowed load", columns, _share, points=True),
-        _row("working load limit", columns, lambda one: _limit(one, held, unit), points=True),
-        Row("ON THE STRUCTURE,\neverything counted", tuple(_structure(held, one, unit)
-            for one in columns), bold=True),
-        _row("weakest part of the line", columns, lambda one: _weakest(_line(one))),
-        _row("cell reads, box level", columns, lambda one: _cell(_line(one), unit, level=True),
-             bold=True),
-        _row("cell reads, at tilt", columns, lambda one: _cell(_line(one), unit, level=False),
-             bold=True),
+        of_points("of the weight; of the allowed load", _share),
+        of_points("working load limit", lambda point: _limit(point, loads.wll_share, unit)),
+        of_lines("ON THE STRUCTURE,\neverything counted", lambda line: _structure(line, unit),
+                 bold=True),
+        of_lines("weakest part of the line", _weakest),
+        of_lines("cell reads, box level", lambda line: _cell(line, unit, level=True), bold=True),
+        of_lines("cell reads, at tilt", lambda line: _cell(line, unit, level=False), bold=True),
     ]  # fmt: skip
     kept = [row for row in rows if any(row.cells)]
     if len(columns) > 2:
@@ -128,7 +128,7 @@ def _hook_table(held: Support, unit: Unit, shown: dict[str, str]) -> HangTable |
         heads=tuple(shown.get(one.name, one.name) for one in hooks),
         rows=(
             Row("hook height", tuple(_both(one.height_m, unit) for one in hooks), bold=True),
-            Row("hook, from the datum", tuple(side_text(one.x_m, unit) for one in hooks)),
+            Row("hook, from the datum", tuple(say.side_text(one.x_m, unit) for one in hooks)),
             Row("loads", (not_checked,) * len(hooks), bold=True),
         ),
     )
@@ -160,42 +160,19 @@ def bar_name(held: Support, unit: Unit) -> str:
     line, tilt = held.loads.lines[0], np.radians(held.tilt_deg)
     ahead, up = line.x_m - held.at_m[0], line.height_m - held.at_m[1]
     u = float(ahead * np.cos(tilt) + up * np.sin(tilt))
-    along = small_text(abs(u - held.rigging.bar_u_m[0]), unit).split(" (")[0]
+    along = say.small_text(abs(u - held.rigging.bar_u_m[0]), unit).split(" (")[0]
     return f"{along} {'from' if u >= held.rigging.bar_u_m[0] else 'behind'} the rear end"
 
 
-def _line(one: _Column) -> HangLine:
-    assert one.line is not None
-    return one.line
-
-
-def _row(
-    label: str,
-    columns: list[_Column],
-    cell: Callable[[_Column], str],
-    *,
-    bold: bool = False,
-    points: bool = False,
-) -> Row:
-    """One cell for every column that has a line (points: a point), empty for the others."""
-    cells = tuple(
-        cell(one) if (one.point if points else one.line) is not None else "" for one in columns
-    )
-    return Row(label, cells, bold)
-
-
 def _both(length_m: float, unit: Unit) -> str:
-    return "   ".join(lengths_text(length_m, unit))
+    return "   ".join(say.lengths_text(length_m, unit))
 
 
-def _goes(held: Support, one: _Column, unit: Unit) -> str:
+def _goes(line: HangLine, unit: Unit) -> str:
     """Where a line goes to: plumb, leaning, or pulling back, and where it is made fast."""
-    line = _line(one)
-    lean, loads = abs(line.lean_deg), held.loads
-    assert loads is not None
-    end = ""
+    lean, end = abs(line.lean_deg), ""
     if line.steel_z_m is not None:
-        end = f"to {lengths_text(line.steel_z_m, unit)[0]}"
+        end = f"to {say.lengths_text(line.steel_z_m, unit)[0]}"
     if lean < 0.05:
         return f"plumb, {end}" if end else "plumb above the hook"
     if lean > 45.0:
@@ -206,7 +183,7 @@ def _goes(held: Support, one: _Column, unit: Unit) -> str:
         way = f"leans {lean:.1f}° {'forward' if line.lean_deg > 0.0 else 'back'}"
     if line.steel_x_m is None:
         return way
-    return f"{way},\n{end}, {side_text(line.steel_x_m, unit)}"
+    return f"{way},\n{end}, {say.side_text(line.steel_x_m, unit)}"
 
 
 def _length(line: HangLine, unit: Unit) -> str:
@@ -215,23 +192,19 @@ def _length(line: HangLine, unit: Unit) -> str:
         return "none: the steel is below" if below else "not given"
     spare = ""
     if line.parts and line.spare_m is not None:
-        spare = f"\nparts take up {small_text(line.parts_m, unit)}"
+        spare = f"\nparts take up {say.small_text(line.parts_m, unit)}"
     return _both(line.length_m, unit) + spare
 
 
 def _load(one: _Column, unit: Unit) -> str:
     """What the point bears along its line; its vertical and level part where it leans."""
-    if one.point is None:
-        assert one.line is not None
-        load = one.line.reading_n
-    else:
-        load = one.point.tension_n
+    line = one.line
+    load = one.point.tension_n if one.point else None if line is None else line.reading_n
     if load is None:
         return "slack"
     if load < 0.0:
-        return f"SLACK: would push\n{masses_text(-load, unit)}"
-    text = f"{masses_text(load, unit)}\n{forces_text(load, unit)}"
-    line = one.line
+        return f"SLACK: would push\n{say.masses_text(-load, unit)}"
+    text = f"{say.masses_text(load, unit)}\n{say.forces_text(load, unit)}"
     if line is not None and line.horizontal_n > 1e-6 * max(load, 1.0):
         up = "down" if line.vertical_n >= 0.0 else "up"
         text += (
@@ -241,31 +214,23 @@ def _load(one: _Column, unit: Unit) -> str:
     return text
 
 
-def _share(one: _Column) -> str:
-    assert one.point is not None
-    used = one.point.utilisation
-    return (
-        f"{100 * one.point.share:.0f} %; "
-        f"{'limit not given' if used is None else f'{100 * used:.0f} %'}"
-    ).replace("-", "−")
+def _share(point: PointLoad) -> str:
+    used = point.utilisation
+    told = "limit not given" if used is None else f"{100 * used:.0f} %"
+    return f"{100 * point.share:.0f} %; {told}".replace("-", "−")
 
 
-def _limit(one: _Column, held: Support, unit: Unit) -> str:
-    assert one.point is not None and held.loads is not None
-    if one.point.wll_n is None:
+def _limit(point: PointLoad, share: float, unit: Unit) -> str:
+    if point.wll_n is None:
         return "not given"
-    used = f"{100 * held.loads.wll_share:g} % used at most"
-    return f"{masses_text(one.point.wll_n, unit)}; {used}"
+    return f"{say.masses_text(point.wll_n, unit)}; {100 * share:g} % used at most"
 
 
-def _structure(held: Support, one: _Column, unit: Unit) -> str:
+def _structure(line: HangLine, unit: Unit) -> str:
     """What the structure bears at this line: everything, times the dynamic factor."""
-    if one.line is None or held.loads is None:
-        return ""
-    line = one.line
     up = "down" if line.structure_vertical_n >= 0.0 else "up"
     text = (
-        f"{masses_text(line.on_structure_n, unit)}\n"
+        f"{say.masses_text(line.on_structure_n, unit)}\n"
         f"{abs(line.structure_vertical_n) / 1000.0:.3f} kN {up}"
     )
     if line.structure_horizontal_n > 1e-6 * max(line.on_structure_n, 1.0):
@@ -288,11 +253,11 @@ def _cell(line: HangLine, unit: Unit, *, level: bool) -> str:
     accept = line.level_accept_n if level else line.accept_n
     if reading is None:
         return "cannot hang level" if level else "slack"
-    text = masses_text(reading, unit)
+    text = say.masses_text(reading, unit)
     if accept is not None:
-        text += f"\naccept {mass_range_text(accept, unit)}"
+        text += f"\naccept {say.mass_range_text(accept, unit)}"
     if line.stop_over_n is not None:
-        text += f"; STOP over {most_mass_text(line.stop_over_n, unit)}"
+        text += f"; STOP over {say.most_mass_text(line.stop_over_n, unit)}"
     return text
 
 
@@ -303,13 +268,13 @@ LASER_AT_IN = 0.75
 
 def laser_lines(page: SheetPage, sheet: HangSheet, unit: Unit, sizes: Sizes) -> list[str]:
     """Where the dot falls at ear height and on the bare floor, wrapped."""
-    wide = page.right_in - page.left_in - LASER_AT_IN
+    wide = page.across_in - LASER_AT_IN
     return [line for text in _laser_texts(sheet, unit) for line in wrapped(text, wide, sizes.text)]
 
 
 def write_laser(page: SheetPage, lines: list[str], y: float, sizes: Sizes) -> None:
     """The lines beside their name, under a rule."""
-    page.rule(page.left_in, y + 0.02, page.right_in - page.left_in)
+    page.rule(page.left_in, y + 0.02, page.across_in)
     y += 0.06
     first = y + LINE * sizes.text * POINT_IN
     page.write(page.left_in, first, "LASER", sizes.text, weight="bold")
@@ -322,29 +287,34 @@ def _laser_texts(sheet: HangSheet, unit: Unit) -> list[str]:
     marks = sheet.laser
     if marks is None:
         return ["no marks: where a laser sits (laser_at) is not given"]
-    ear, row = lengths_text(marks.ear_height_m, unit)[0], sheet.row_label
-    over = " = ".join(lengths_text(abs(marks.above_floor_m), unit))
+    ear, row = say.lengths_text(marks.ear_height_m, unit)[0], sheet.row_label
+    over = " = ".join(say.lengths_text(abs(marks.above_floor_m), unit))
     if marks.markable:
-        first = f"(a) mark in {row}, {side_text(marks.row_x_m, unit)}: {over} above its floor. "
+        first = f"(a) mark in {row}, {say.side_text(marks.row_x_m, unit)}: {over} above its floor. "
         if marks.ear_m is None:
             first += f"Over the seating the beam is nowhere at ear height ({ear})."
         else:
             past = marks.past_row_m or 0.0
-            off = f"{small_text(abs(past), unit)} {'behind' if past > 0.0 else 'in front of'} {row}"
-            first += f"At ear height ({ear}) the beam is {side_text(marks.ear_m[0], unit)}, {off}."
+            side = "behind" if past > 0.0 else "in front of"
+            off = f"{say.small_text(abs(past), unit)} {side} {row}"
+            first += (
+                f"At ear height ({ear}) the beam is {say.side_text(marks.ear_m[0], unit)}, {off}."
+            )
     elif marks.before_row:
         first = f"(a) no mark in {row}: the beam falls on {marks.before_row} before it gets there."
     else:
         side = "above" if marks.above_floor_m >= 0.0 else "below"
         first = f"(a) no mark in {row}: the beam passes {over} {side} its floor."
     if marks.floor_m is not None:
-        second = f"(b) dot on the bare floor: {side_text(marks.floor_m[0], unit)}, floor there at "
-        second += lengths_text(marks.floor_m[1], unit)[0]
+        second = (
+            f"(b) dot on the bare floor: {say.side_text(marks.floor_m[0], unit)}, floor there at "
+        )
+        second += say.lengths_text(marks.floor_m[1], unit)[0]
         if marks.beyond_seating:
             second += " (taken as level past the seating)"
     elif marks.wall_m is not None:
         second = f"(b) no dot on the floor: it falls on {marks.wall}, "
-        second += f"{' = '.join(lengths_text(marks.wall_m[1], unit))} high"
+        second += f"{' = '.join(say.lengths_text(marks.wall_m[1], unit))} high"
     else:
         second = "(b) it meets no floor"
     return [first, second]

@@ -31,6 +31,11 @@ class SheetPage:
         return self.width_in - MARGIN_IN
 
     @property
+    def across_in(self) -> float:
+        """Between the margins."""
+        return self.right_in - self.left_in
+
+    @property
     def bottom_in(self) -> float:
         return self.height_in - MARGIN_IN
 
@@ -74,14 +79,8 @@ class SheetPage:
     def axes(self, x_in: float, y_in: float, width_in: float, height_in: float) -> Any:
         """An Axes with its top left corner at x, y."""
         bottom = 1.0 - (y_in + height_in) / self.height_in
-        return self.figure.add_axes(
-            (
-                x_in / self.width_in,
-                bottom,
-                width_in / self.width_in,
-                height_in / self.height_in,
-            )
-        )
+        size = (width_in / self.width_in, height_in / self.height_in)
+        return self.figure.add_axes((x_in / self.width_in, bottom, *size))
 
 
 def new_page(paper: Paper) -> SheetPage:
@@ -110,11 +109,8 @@ def printable(text: str) -> str:
 
 def width_in(text: str, size: float, *, weight: str = "normal") -> float:
     """How wide a line is on paper."""
-    return _width_100_pt(text, weight) / 100.0 * size * POINT_IN
-
-
-def _width_100_pt(text: str, weight: str) -> float:
-    return sum(_advance_100_pt(of, weight) for of in printable(text).replace(TIED, " "))
+    letters = printable(text).replace(TIED, " ")
+    return sum(_advance_100_pt(of, weight) for of in letters) / 100.0 * size * POINT_IN
 
 
 @cache  # kerning, which is left out, only ever brings letters closer

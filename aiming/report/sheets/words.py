@@ -1,9 +1,8 @@
 """Figures as the rigger reads them: both unit systems, the scenario's own first."""
 
-from fractions import Fraction
 from math import ceil, floor
 
-from ...base.units import FOOT_M, G_M_S2, INCH_M, POUND_FORCE_N, POUND_KG, Unit
+from ...base.units import FOOT_M, G_M_S2, POUND_FORCE_N, POUND_KG, Unit, length_text
 from .sheet_page import TIED
 
 
@@ -13,11 +12,7 @@ def _tied(text: str) -> str:
 
 def inches_text(length_m: float) -> str:
     """To an eighth, every part said: "19 ft 0 5/8 in", "0 ft 1 5/8 in", "3 ft 0 in"."""
-    eighths = round(abs(length_m) / INCH_M * 8.0)
-    inches, part = divmod(eighths, 8)
-    feet, inches = divmod(inches, 12)
-    sign = "−" if length_m < 0.0 and eighths else ""
-    return _tied(f"{sign}{feet} ft {inches}{f' {Fraction(part, 8)}' if part else ''} in")
+    return _tied(length_text(length_m, "ft").replace("-", "−"))
 
 
 def millimetres_text(length_m: float) -> str:

@@ -1,11 +1,11 @@
 """Where to put the microphone, and the trial on the ground: text to take along."""
 
 from ...base.bands import band_label
-from ...base.units import Unit, both_lengths_text, length_text, signed_text, tilt_text
+from ...base.units import FOOT_M, Unit, both_lengths_text, length_text, signed_text, tilt_text
 from ...scenario.scenario import Scenario
 from ...site.check_plan import CheckPlan
 from ...site.ground_trial import EDGE_RULE, GroundTrial
-from .terminal import labelled, printable
+from .terminal import cut, labelled, printable
 
 _NAME = 22
 _BANDS_AT_ONCE = 5
@@ -88,8 +88,7 @@ def _table(plan: CheckPlan, unit: Unit, which: slice) -> list[str]:
     head += "".join(f"{band_label(band):>7}" for band in bands)
     lines = [head, under]
     for number, (name, check) in enumerate(zip(plan.names, plan.checks, strict=True), start=1):
-        shown = printable(f"spare: {name}" if check.spare else name)
-        shown = shown if len(shown) < _NAME else f"{shown[: _NAME - 2]}…"
+        shown = cut(printable(f"spare: {name}" if check.spare else name), _NAME - 1)
         lines.append(
             f"{number:>2} {shown:<{_NAME}}{_short(check.x_m, unit):>8}"
             f"{_short(check.distance_m, unit):>8}{_signed(check.off_axis_deg):>6}°"
@@ -105,7 +104,7 @@ def _signed(value: float) -> str:
 
 def _short(length_m: float, unit: Unit) -> str:
     """To the centimetre, or the tenth of a foot."""
-    return f"{length_m:.2f} m" if unit == "m" else f"{length_m / 0.3048:.1f} ft"
+    return f"{length_m:.2f} m" if unit == "m" else f"{length_m / FOOT_M:.1f} ft"
 
 
 def ground_text(scenario: Scenario, trial: GroundTrial) -> str:

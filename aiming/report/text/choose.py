@@ -7,7 +7,7 @@ import numpy as np
 
 from ...base.units import Unit, length_text, tilt_text
 from ...sweep.choose import FLAT_DB, NARROWEST_DEG, WIDEST_DEG, Candidate, CoverageChoice
-from .terminal import Terminal, hanging, labelled
+from .terminal import ON_PAPER, Terminal, hanging, labelled
 from .what_if import NO_RIGGING
 from .words import db_text
 
@@ -25,10 +25,9 @@ REMARK = (
 
 
 def choose_text(
-    found: CoverageChoice, *, title: str, unit: Unit, terminal: Terminal | None = None
+    found: CoverageChoice, *, title: str, unit: Unit, terminal: Terminal = ON_PAPER
 ) -> str:
     """The best coverage angle, how flat the optimum is, and the patterns ranked."""
-    terminal = terminal or Terminal()
     what = NAMES[found.figure]
     over = " of all loudspeakers together" if found.together else ""
     lines = [*hanging(f"{title}: loudspeaker {found.speaker}, ranked by {what}{over}"), ""]

@@ -10,15 +10,8 @@ from ...results.answer import Answer, SpeakerAnswer
 from ...results.case import Case
 from .cautions import about_text, counted, said_once
 from .groups import setting_text
-from .terminal import Terminal
-from .words import (
-    db_text,
-    from_datum_text,
-    height_word,
-    loudest_softest,
-    mass_of_text,
-    row_text,
-)
+from .terminal import ON_PAPER, Terminal, cut
+from .words import db_text, from_datum_text, height_word, loudest_softest, mass_of_text, row_text
 
 
 @dataclass(frozen=True)
@@ -37,18 +30,20 @@ def table_lines(cases: tuple[Case, ...]) -> list[ComparedLine]:
     alone = all(len(answer.speakers) == 1 for answer in answers)
     names = dict.fromkeys(one.name for answer in answers for one in answer.speakers)
     bands = sorted({band for answer in answers for band in answer.bands_hz})
-    asked = [None] if alone else list(names)
-    lines, whole = [], []
     together = [_together_texts(case, several=not alone) for case in cases]
-    for label in dict.fromkeys(label for column in together for label in column):
-        texts = tuple(column.get(label, "–") for column in together)
-        whole.append(ComparedLine("" if alone else "all together", label, texts))
-    for name in asked:
-        columns = [_speaker_texts(case, name, bands) for case in cases]
-        for label in dict.fromkeys(label for column in columns for label in column):
-            texts = tuple(column.get(label, "–") for column in columns)
-            lines.append(ComparedLine(name or "", label, texts))
+    whole = _in_columns("" if alone else "all together", together)
+    lines = []
+    for name in [None] if alone else names:
+        lines += _in_columns(name or "", [_speaker_texts(case, name, bands) for case in cases])
     return [*lines, *whole] if alone else [*whole, *lines]
+
+
+def _in_columns(about: str, columns: list[dict[str, str]]) -> list[ComparedLine]:
+    """A line for each label that any case has."""
+    return [
+        ComparedLine(about, label, tuple(column.get(label, "–") for column in columns))
+        for label in dict.fromkeys(label for column in columns for label in column)
+    ]
 
 
 def compared_dict(cases: tuple[Case, ...]) -> dict[str, Any]:
@@ -87,16 +82,15 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
         "acoustic centre": length_text(one.height_m, unit),
         "trim": "not known" if height_word(one) == "centre" else length_text(one.trim_m, unit),
         "from datum": from_datum_text(one.x_m, unit),
-        **_setting_texts(one),
-        "spread": db_text(one.spread_db),
-        **{
-            f"  {band_label(band)}": db_text(one.by_band[band].spread_db)
-            if band in one.by_band
-            else "–"
-            for band in bands
-        },
-        "within ±3 dB": "unknown" if within is None else f"{within:.0f} % of rows",
     }
+    if setting_text(one) is not None:
+        texts["gain"] = db_text(one.gain_db, signed=True)
+        texts["delay"] = f"{one.delay_ms:.1f} ms"
+    texts["spread"] = db_text(one.spread_db)
+    for band in bands:
+        of = one.by_band.get(band)
+        texts[f"  {band_label(band)}"] = "–" if of is None else db_text(of.spread_db)
+    texts["within ±3 dB"] = "unknown" if within is None else f"{within:.0f} % of rows"
     if one.spread_db is not None:
         _, softest = loudest_softest(level)
         texts["softest row"] = (
@@ -109,12 +103,6 @@ def _texts_of(case: Case, answer: Answer, one: SpeakerAnswer, bands: list[float]
     for point in () if one.loads is None else one.loads.points:
         texts[f"load {point.name}"] = mass_of_text(point.tension_n, unit)
     return texts
-
-
-def _setting_texts(one: SpeakerAnswer) -> dict[str, str]:
-    if setting_text(one) is None:
-        return {}
-    return {"gain": db_text(one.gain_db, signed=True), "delay": f"{one.delay_ms:.1f} ms"}
 
 
 def _together_texts(case: Case, *, several: bool) -> dict[str, str]:
@@ -136,25 +124,20 @@ _LABEL = 15
 _LEAST_COLUMN = 16
 
 
-def compare_text(cases: tuple[Case, ...], *, terminal: Terminal | None = None) -> str:
+def compare_text(cases: tuple[Case, ...], *, terminal: Terminal = ON_PAPER) -> str:
     """The table, in blocks of as many cases as fit beside each other, and what has no answer."""
-    shown = terminal or Terminal()
     table = table_lines(cases)
-    fit = max(1, (shown.width - _LABEL) // _LEAST_COLUMN)
+    fit = max(1, (terminal.width - _LABEL) // _LEAST_COLUMN)
     lines: list[str] = []
     for first in range(0, len(cases), fit):
         columns = range(first, min(first + fit, len(cases)))
-        lines += (
-            ["", *_block(cases, table, columns, shown)]
-            if lines
-            else _block(cases, table, columns, shown)
-        )
+        lines += [*([""] if lines else []), *_block(cases, table, columns, terminal)]
     for case in cases:
         if case.refusal:
             told = "; ".join(line.strip() for line in case.refusal.splitlines())
-            lines += ["", *wrap(f"{case.name}: {told}", shown.width - 1)]
-    lines += ["", *_verdicts(cases, shown), *_cautions(cases, shown)]
-    return shown.shown("\n".join(lines) + "\n")
+            lines += ["", *wrap(f"{case.name}: {told}", terminal.width - 1)]
+    lines += ["", *_verdicts(cases, terminal), *_cautions(cases, terminal)]
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 def _block(
@@ -169,16 +152,12 @@ def _block(
             lines.append(terminal.bold(line.about))
             about = line.about
         cells = "".join(f" {_cell(line.texts[column], width)}" for column in columns)
-        lines.append(f"{_cut(terminal.plain(line.label), _LABEL):<{_LABEL}}{cells}".rstrip())
+        lines.append(f"{cut(terminal.plain(line.label), _LABEL):<{_LABEL}}{cells}".rstrip())
     return lines
 
 
 def _cell(text: str, width: int) -> str:
-    return f"{_cut(text, width - 1):<{width - 1}}"
-
-
-def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else f"{text[: width - 1]}…"
+    return f"{cut(text, width - 1):<{width - 1}}"
 
 
 _SAME_DB, _SAME_M = 0.05, 0.005

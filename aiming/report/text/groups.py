@@ -25,7 +25,7 @@ def fill_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
         row = row_text(answer, match.handover_row)
         text += (
             f"; at {row}, its handover row, it is {_level_text(level, match.main)} and "
-            f"{_time_text(time)}"
+            f"{abs(time):.1f} ms {'later' if time >= 0.0 else 'earlier'}"
         )
         if match.at_ceiling:
             text += "; its ceiling lets it be no louder"
@@ -61,7 +61,3 @@ def _level_text(against_db: float, main: str) -> str:
     if abs(against_db) < 0.05:
         return f"as loud as {main}"
     return f"{db_text(abs(against_db))} {'louder' if against_db > 0.0 else 'softer'} than {main}"
-
-
-def _time_text(after_main_ms: float) -> str:
-    return f"{abs(after_main_ms):.1f} ms {'later' if after_main_ms >= 0.0 else 'earlier'}"

@@ -3,15 +3,14 @@
 from ...base.bands import band_label
 from ...base.units import signed_text
 from ...site.handover import Fitted
-from .terminal import Terminal, hanging, labelled, printable
+from .terminal import ON_PAPER, Terminal, hanging, labelled, printable
 
 _BANDS_AT_ONCE = 7
 
 
-def handover_text(found: Fitted, *, terminal: Terminal | None = None) -> str:
+def handover_text(found: Fitted, *, terminal: Terminal = ON_PAPER) -> str:
     """The one thing to do, then measured against planned; ends in a line break."""
-    shown = terminal or Terminal()
-    lines = [shown.bold(line) for line in hanging(printable(found.headline))]
+    lines = [terminal.bold(line) for line in hanging(printable(found.headline))]
     for one in found.reasons:
         lines += hanging(f"{printable(one)}.")
     at = f"{found.fill} against {found.main}, at {found.row}"
@@ -41,7 +40,7 @@ def handover_text(found: Fitted, *, terminal: Terminal | None = None) -> str:
             f"{signed_text(found.planned_gain_db, ' dB')} is set now.",
         ),
     ]
-    return shown.shown("\n".join(lines) + "\n")
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 def _cell(value: float | None) -> str:

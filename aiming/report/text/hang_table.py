@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from ...base.units import length_text, tilt_text, x_text
+from ...base.units import length_text, tilt_text
 from ...results.answer import Answer, SpeakerAnswer
 from .groups import setting_text
 from .terminal import printable
-from .words import db_text, row_text, throw_m
+from .words import db_text, from_datum_text, row_text, throw_m
 
 _GAP = "  "
 _LEAST_NAME = 9
@@ -35,7 +35,10 @@ def hang_table(answer: Answer, *, width: int) -> HangTable:
         for one, text in zip(several, settings, strict=True)
         if text is not None
     )
-    gains = [] if not told else [_gains(several), _delays(several)]
+    gains: list[Column] = []
+    if told:
+        gain = [db_text(one.gain_db, signed=True) for one in several]
+        gains = [("gain", gain), ("delay", [f"{one.delay_ms:.1f} ms" for one in several])]
     said = "; ".join(
         f"{one.name} on row {text}"
         for one, text in zip(several, far[1], strict=True)
@@ -49,31 +52,28 @@ def hang_table(answer: Answer, *, width: int) -> HangTable:
         ([*hung, near], "", told),
         (hung, said, told),
     ]
-    made = [(_lines(answer, columns), axes, gain) for columns, axes, gain in ways]
-    fits = [one for one in made if max(map(len, one[0])) < width]
-    lines, axes, gain = (fits or made[-1:])[0]
-    return HangTable(tuple(lines), axes, gain)
+    made = [HangTable(_lines(answer, columns), *rest) for columns, *rest in ways]
+    return next((one for one in made if max(map(len, one.lines)) < width), made[-1])
 
 
-def _lines(answer: Answer, columns: list[Column]) -> list[str]:
+def _lines(answer: Answer, columns: list[Column]) -> tuple[str, ...]:
     every = [
         ("HANG".ljust(_LEAST_NAME), [printable(one.name) for one in answer.speakers]),
         *columns,
     ]
     widths = [max(len(cell) for cell in (head, *cells)) for head, cells in every]
     rows = zip(*([head, *cells] for head, cells in every), strict=True)
-    return [
+    return tuple(
         _GAP.join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in rows
-    ]
+    )
 
 
 def _tilt(several: tuple[SpeakerAnswer, ...]) -> Column:
-    cells = [tilt_text(one.tilt_deg).removeprefix("nose ") for one in several]
-    turned = [f"{cell}, flipped" for cell in cells]
-    flips = [one.orientation == "flipped" for one in several]
     return "nose", [
-        long if flip else cell for cell, long, flip in zip(cells, turned, flips, strict=True)
+        tilt_text(one.tilt_deg).removeprefix("nose ")
+        + (", flipped" if one.orientation == "flipped" else "")
+        for one in several
     ]
 
 
@@ -90,10 +90,7 @@ def _heights(answer: Answer) -> list[Column]:
 
 def _places(answer: Answer) -> Column:
     unit = answer.scenario.units
-    return "from datum", [
-        x_text(one.x_m, unit).replace(" behind the datum", " behind").replace(" of the datum", "")
-        for one in answer.speakers
-    ]
+    return "from datum", [from_datum_text(one.x_m, unit) for one in answer.speakers]
 
 
 def _axes(answer: Answer, *, throws: bool) -> Column:
@@ -107,11 +104,3 @@ def _axes(answer: Answer, *, throws: bool) -> Column:
         away = f" at {length_text(throw, answer.scenario.units)}" if throws else ""
         cells.append(f"{row}{away}")
     return "axis on row", cells
-
-
-def _gains(several: tuple[SpeakerAnswer, ...]) -> Column:
-    return "gain", [db_text(one.gain_db, signed=True) for one in several]
-
-
-def _delays(several: tuple[SpeakerAnswer, ...]) -> Column:
-    return "delay", [f"{one.delay_ms:.1f} ms" for one in several]

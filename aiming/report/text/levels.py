@@ -6,7 +6,6 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
-from ...results.section import Curves
 from ..figures.levels import places
 from .terminal import Terminal, printable
 
@@ -17,7 +16,7 @@ _MOST_ROWS = 36
 _MOST_SEATINGS = 4
 
 
-def level_lines(answer: Answer, curves: Curves, *, terminal: Terminal) -> list[str]:
+def level_lines(answer: Answer, *, terminal: Terminal) -> list[str]:
     """A line that explains, then a strip of marks with its figures for each seating."""
     steps = _STEPS if terminal.blocks else _DIGITS
     _, blocks = places(answer)
@@ -26,7 +25,7 @@ def level_lines(answer: Answer, curves: Curves, *, terminal: Terminal) -> list[s
         f"a step {_STEP_DB:g} dB"
     ]
     for first, last in blocks[:_MOST_SEATINGS]:
-        level = curves.design_db[first : last + 1]
+        level = answer.curves.design_db[first : last + 1]
         shown = _thinned(level)
         name = printable(answer.rows.seating[first])[:14]
         start, end = answer.rows.name[first][:4], answer.rows.name[last][:4]

@@ -19,7 +19,7 @@ from ...site.model import Found, Interval, PositionFound, ReadingFound, RowFound
 from ...site.weighing import Weighed
 from ...site.words import WITHIN_DB
 from ...speaker.speaker import Range
-from .terminal import WIDTH, Terminal, hanging, labelled, printable
+from .terminal import ON_PAPER, WIDTH, Terminal, cut, hanging, labelled, printable
 
 _NAME = 24
 _BANDS_AT_ONCE = 5
@@ -32,18 +32,19 @@ _ALWAYS = (
 
 
 def onsite_text(
-    scenario: Scenario, found: Found, *, full: bool = False, terminal: Terminal | None = None
+    scenario: Scenario, found: Found, *, full: bool = False, terminal: Terminal = ON_PAPER
 ) -> str:
     """The instruction first, what it rests on after it; ends in a line break.
 
     full: every row, reading and note too; without it one screen
     """
-    shown = terminal or Terminal()
-    lines = _headline(found.headline, shown, alarm=found.stopped)
+    lines = _headline(found.headline, terminal, alarm=found.stopped)
     lines += hanging(f"{found.outcome}.")
-    lines += _sentences(found.reasons)
+    for text in found.reasons:
+        lines += hanging(f"{printable(text).rstrip('.')}.")
     if found.before is not None:
-        lines += hanging(_before(found.before, found))
+        before, now = _db(found.before.now.spread_db), _db(found.now.spread_db)
+        lines += hanging(f"Set before: spread {before}, now {now}; the figure has both.")
     if found.positions:
         lines += ["", *_positions(found.positions, found.bands_hz)]
     lines.append("")
@@ -57,11 +58,11 @@ def onsite_text(
     for note in found.notes:
         lines += labelled("note", printable(f"{note}."))
     if full:
-        lines += _everything(scenario, found, shown)
+        lines += _everything(scenario, found, terminal)
     else:
         lines += labelled("more", MORE)
     lines += labelled("limits", _ALWAYS)
-    return shown.shown("\n".join(lines) + "\n")
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 MORE = "--full shows every row with its interval, the readings, what the intervals rest on."
@@ -102,10 +103,9 @@ RESTS_ON = (
 )
 
 
-def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -> str:
+def ground_found_text(found: GroundFound, *, terminal: Terminal = ON_PAPER) -> str:
     """A trial's result; ends in a line break."""
-    shown = terminal or Terminal()
-    lines = _headline(found.headline, shown)
+    lines = _headline(found.headline, terminal)
     for one in found.verdicts:
         mark = "holds" if one.holds else "does not hold"
         lines += hanging(f"{one.text}: {mark}.")
@@ -130,7 +130,7 @@ def ground_found_text(found: GroundFound, *, terminal: Terminal | None = None) -
         lines += ["", *_line_table(found)]
     for note in found.trial.notes:
         lines += labelled("note", printable(f"{note}."))
-    return shown.shown("\n".join(lines) + "\n")
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 def interval_text(one: Interval, unit: str, *, decimals: int = 1) -> str:
@@ -145,10 +145,6 @@ def interval_text(one: Interval, unit: str, *, decimals: int = 1) -> str:
 def _headline(text: str, shown: Terminal, *, alarm: bool = False) -> list[str]:
     lines = hanging(printable(text))
     return [shown.alarm(one) if alarm else shown.bold(one) for one in lines]
-
-
-def _sentences(texts: tuple[str, ...]) -> list[str]:
-    return [line for text in texts for line in hanging(f"{printable(text).rstrip('.')}.")]
 
 
 def _planned(found: Found, unit: Unit) -> str:
@@ -275,8 +271,7 @@ def _positions(positions: tuple[PositionFound, ...], bands_hz: tuple[float, ...]
         bands = bands_hz[start : start + _BANDS_AT_ONCE]
         lines.append(f"{'position':<{_NAME}}" + "".join(f"{band_label(band):>8}" for band in bands))
         for one in positions:
-            name = printable(one.name)
-            name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
+            name = cut(printable(one.name), _NAME - 1)
             cells = "".join(_cell(one, band) for band in bands)
             lines.append(f"{name:<{_NAME}}{cells}  {_verdict(one, bands)}".rstrip())
     return lines
@@ -316,19 +311,12 @@ def _rows(found: Found) -> list[str]:
 
 
 def _row(one: RowFound, *, moved: bool) -> str:
-    name = printable(one.name)
-    name = name if len(name) < _NAME else f"{name[: _NAME - 2]}…"
+    name = cut(printable(one.name), _NAME - 1)
     text = f"{name:<{_NAME}}{_signed(one.planned_db):>8}"
     if one.now_db is not None:
         span = f"{_signed(one.now_db.low)} to {_signed(one.now_db.high)}"
         text += f"{_signed(one.now_db.value):>8}{span:>16}"
     return text + (f"{_signed(one.after_db):>8}" if moved else "")
-
-
-def _before(before: Found, found: Found) -> str:
-    """The set before against this one."""
-    told = f"Set before: spread {_db(before.now.spread_db)}, now {_db(found.now.spread_db)}"
-    return f"{told}; the figure has both."
 
 
 def _line_table(found: GroundFound) -> list[str]:

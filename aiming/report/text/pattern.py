@@ -5,7 +5,7 @@ from textwrap import wrap
 import numpy as np
 
 from ...base.bands import band_label
-from ...files import Resolution
+from ...files.pattern_result import Resolution
 from ...scenario.pattern_report import PatternReport
 from ...speaker.pattern_figures import CONTROL_RATIO, Reach
 

@@ -8,13 +8,12 @@ import numpy as np
 
 from ...base.arrays import FloatArray
 from ...results.answer import Answer
-from ...results.section import Curves, Edges
 from .terminal import Terminal, hanging
 from .words import throw_m
 
 CELL_RATIO = 2.0
 """A character is about twice as high as it is wide."""
-BESIDE, NARROWEST = 4, 24
+BESIDE, NARROWEST, MOST_LINES = 4, 24, 10
 
 
 @dataclass(frozen=True)
@@ -66,27 +65,20 @@ class _Canvas:
                 self.put(float(x), float(z), glyph)
 
 
-def section_lines(
-    answer: Answer,
-    curves: Curves,
-    edges: dict[str, Edges],
-    *,
-    terminal: Terminal,
-    most_lines: int = 10,
-) -> list[str]:
-    """The picture, at most most_lines high, and what its marks mean."""
+def section_lines(answer: Answer, *, terminal: Terminal) -> list[str]:
+    """The picture, and what its marks mean."""
     scenario = answer.scenario
     glyphs = BLOCKS if terminal.blocks else ASCII
     extent = answer.extent
     ratio = CELL_RATIO * extent.width_m / extent.height_m
-    width = round(min(terminal.width - BESIDE, max(NARROWEST, most_lines * ratio)))
-    step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * most_lines))
-    height = max(1, min(most_lines, math.ceil(extent.height_m / (CELL_RATIO * step))))
+    width = round(min(terminal.width - BESIDE, max(NARROWEST, MOST_LINES * ratio)))
+    step = max(extent.width_m / width, extent.height_m / (CELL_RATIO * MOST_LINES))
+    height = max(1, min(MOST_LINES, math.ceil(extent.height_m / (CELL_RATIO * step))))
     canvas = _Canvas(extent.x_from, extent.z_to, step, width, height)
     far = 2.0 * (extent.width_m + extent.height_m)
     for one in answer.speakers:
         centre = np.array([one.x_m, one.height_m])
-        edge = edges[one.name]
+        edge = answer.edges[one.name]
         for direction in (edge.above_deg, edge.below_deg):
             if direction is not None:
                 canvas.line(_ray(centre, direction, far), glyphs.edge, every=4)
@@ -96,7 +88,8 @@ def section_lines(
     for seating in scenario.seatings:
         canvas.line(seating.floor_m, glyphs.floor)
     canvas.put(0.0, 0.0, glyphs.datum)
-    for x, z, level in zip(answer.rows.x_m, answer.rows.z_m, curves.design_db, strict=True):
+    level_db = answer.curves.design_db
+    for x, z, level in zip(answer.rows.x_m, answer.rows.z_m, level_db, strict=True):
         canvas.put(float(x), float(z), _mark(float(level), glyphs))
     left = [row for one in answer.speakers if one.left_to_fill for row in one.left_to_fill.rows]
     for row in left:

@@ -12,7 +12,7 @@ import numpy as np
 from ...base.arrays import FloatArray
 from ...base.bands import band_label
 from ...base.units import Unit, length_text, tilt_text, x_text
-from ...results.answer import Answer, BandFigures, SpeakerAnswer
+from ...results.answer import Answer, BandFigures, SpeakerAnswer, Together
 from ...results.choices import WORTH_DB, Choice, printed
 from ...results.explanation import SpeakerExplanation
 from ...results.groups import TogetherProof
@@ -86,13 +86,8 @@ def evenness_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence:
     if one.spread_db is None or one.rows_within_3db_percent is None:
         return "EVENNESS", "unknown: the pattern data do not reach every row"
     alone = answer.curves.alone[one.name]
-    rows, level = alone.rows, alone.level_db
-    loudest, softest = (int(rows[place]) for place in loudest_softest(level))
-    return "EVENNESS", (
-        f"{db_text(one.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {rows_within_text(one.rows_within_3db_percent)}"
-        f"{left_text(answer, one)}"
-    )
+    loudest, softest = (int(alone.rows[place]) for place in loudest_softest(alone.level_db))
+    return "EVENNESS", _spread_text(answer, one, loudest, softest) + left_text(answer, one)
 
 
 def together_sentence(answer: Answer) -> Sentence:
@@ -101,9 +96,13 @@ def together_sentence(answer: Answer) -> Sentence:
     if found is None or found.spread_db is None:
         return "TOGETHER", "unknown: the pattern data do not reach every row"
     loudest, softest = loudest_softest(answer.rows.design_level_db)
-    return "TOGETHER", (
-        f"{db_text(found.spread_db)}: {row_text(answer, loudest)} loudest, "
-        f"{row_text(answer, softest)} softest; {rows_within_text(found.rows_within_3db_percent)}"
+    return "TOGETHER", _spread_text(answer, found, loudest, softest)
+
+
+def _spread_text(answer: Answer, of: SpeakerAnswer | Together, loudest: int, softest: int) -> str:
+    return (
+        f"{db_text(of.spread_db)}: {row_text(answer, loudest)} loudest, "
+        f"{row_text(answer, softest)} softest; {rows_within_text(of.rows_within_3db_percent)}"
     )
 
 
@@ -496,11 +495,11 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
     """What each point bears, as a mass, and its share of the allowed load; or when a stack tips."""
     unit = answer.scenario.units
     if one.loads is not None:
-        parts = [
-            f"{point.name} {mass_of_text(point.tension_n, unit)}"
-            + _used_text(point.utilisation, "" if place else " of the allowed load")
-            for place, point in enumerate(one.loads.points)
-        ]
+        parts, of = [], " of the allowed load"
+        for point in one.loads.points:
+            used = "" if point.utilisation is None else f" ({100.0 * point.utilisation:.0f} %{of})"
+            parts.append(f"{point.name} {mass_of_text(point.tension_n, unit)}{used}")
+            of = ""
         return "LOADS", ", ".join(parts)
     if one.stack is not None:
         front, rear = (edge.tip_deg for edge in (one.stack.front, one.stack.rear))
@@ -509,10 +508,6 @@ def loads_sentence(answer: Answer, one: SpeakerAnswer) -> Sentence | None:
             f"it would tip forwards on a slope of {front:.0f}°, backwards on {rear:.0f}°",
         )
     return None
-
-
-def _used_text(utilisation: float | None, of: str) -> str:
-    return "" if utilisation is None else f" ({100.0 * utilisation:.0f} %{of})"
 
 
 # Tone, absolute level, other shapes of pattern, flipping.

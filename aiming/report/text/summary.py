@@ -9,34 +9,17 @@ from textwrap import shorten
 
 from ...base.units import length_text, tilt_text
 from ...results.answer import Answer
+from . import sentences as say
 from .cautions import briefly, counted, doubtful, full_lines, said_once, stop_texts
 from .hang_table import hang_table
 from .levels import level_lines
 from .section import section_lines
-from .sentences import (
-    DETAILS,
-    Sentence,
-    band_sentence,
-    better_choices,
-    datum_sentence,
-    details_of,
-    evenness_sentence,
-    held_by_sentence,
-    loads_sentence,
-    proof_sentence,
-    set_sentence,
-    together_proof_sentence,
-    together_sentence,
-    uneven_sentences,
-    within_sentence,
-)
-from .terminal import INDENT, Terminal, labelled, printable
+from .terminal import INDENT, ON_PAPER, Terminal, labelled, printable
 from .words import db_text
 
 MOST_LINES = 12
 _WANTED = 3
 """Where not all down to this rank find room, the last line is kept to one."""
-_PICTURE_LINES = 10
 _STOPS_IN_FULL, _MOST_STOP = 2, 200
 """As many always stand before the answer; their number stands above them all."""
 
@@ -49,17 +32,16 @@ class Item:
     table: lines that stand as they are, after no label
     """
 
-    sentence: Sentence
+    sentence: say.Sentence
     rank: int
     called: str = ""
     stops: bool = False
     table: tuple[str, ...] = ()
 
 
-def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+def first_screen_text(answer: Answer, *, terminal: Terminal = ON_PAPER) -> str:
     """At most twelve lines, ending in a line break."""
-    shown = terminal or Terminal()
-    every = _items(answer, width=shown.width, brief=True)
+    every = _items(answer, width=terminal.width, brief=True)
     wanted = {place for place, item in enumerate(every) if item.rank <= _WANTED}
     kept = {place for place in wanted if every[place].rank == 0}
 
@@ -67,36 +49,34 @@ def first_screen_text(answer: Answer, *, terminal: Terminal | None = None) -> st
         chosen = [every[place] for place in sorted(kept)]
         missing = sorted((of for of in every if of not in chosen), key=lambda of: of.rank)
         left = [item.called for item in missing]
-        room = shown.width - INDENT - 1 if terse else None
-        more = labelled("MORE", _more(answer, left, room=room), width=shown.width)
-        return [*_lines(answer, chosen, shown), *more]
+        room = terminal.width - INDENT - 1 if terse else None
+        more = labelled("MORE", _more(answer, left, room=room), width=terminal.width)
+        return [*_lines(answer, chosen, terminal), *more]
 
     terse = len(lines(wanted)) > MOST_LINES
     cautions_first = [(item.rank, item.called != _CAUTIONS) for item in every]
     for place in sorted(range(len(every)), key=cautions_first.__getitem__):
         if len(lines(kept | {place}, terse=terse)) <= MOST_LINES:
             kept |= {place}
-    return shown.shown("\n".join(lines(kept, terse=terse)) + "\n")
+    return terminal.shown("\n".join(lines(kept, terse=terse)) + "\n")
 
 
-def summary_text(answer: Answer, *, terminal: Terminal | None = None) -> str:
+def summary_text(answer: Answer, *, terminal: Terminal = ON_PAPER) -> str:
     """Everything, ending in a line break."""
-    shown = terminal or Terminal()
     brief = [
         item
-        for item in _items(answer, width=shown.width, brief=False)
+        for item in _items(answer, width=terminal.width, brief=False)
         if item.called not in (_CAUTIONS, _CHOICES)
     ]
-    lines = _lines(answer, brief, shown)
-    for name, details in details_of(answer):
-        lines += ["", *([shown.bold(printable(name))] if name else [])]
+    lines = _lines(answer, brief, terminal)
+    for name, details in say.details_of(answer):
+        lines += ["", *([terminal.bold(printable(name))] if name else [])]
         for sentence in details:
-            lines += _wrapped(sentence, shown)
-    along, edges = answer.curves, answer.edges
-    lines += ["", *full_lines(answer, terminal=shown)]
-    lines += ["", *level_lines(answer, along, terminal=shown)]
-    lines += ["", *section_lines(answer, along, edges, terminal=shown, most_lines=_PICTURE_LINES)]
-    return shown.shown("\n".join(lines) + "\n")
+            lines += _wrapped(sentence, terminal)
+    lines += ["", *full_lines(answer, terminal=terminal)]
+    lines += ["", *level_lines(answer, terminal=terminal)]
+    lines += ["", *section_lines(answer, terminal=terminal)]
+    return terminal.shown("\n".join(lines) + "\n")
 
 
 def short_text(answer: Answer) -> str:
@@ -135,44 +115,44 @@ def _cut(text: str) -> str:
 def _one(answer: Answer, *, brief: bool) -> list[Item]:
     [one] = answer.speakers
     items = [
-        Item(set_sentence(answer, one), 0),
-        Item(evenness_sentence(answer, one), 0),
-        Item(datum_sentence(answer), 1, "datum"),
+        Item(say.set_sentence(answer, one), 0),
+        Item(say.evenness_sentence(answer, one), 0),
+        Item(say.datum_sentence(answer), 1, "datum"),
     ]
-    items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, one)]
+    items += [Item(said, 3, said[0].lower()) for said in say.uneven_sentences(answer, one)]
     later = [
-        (band_sentence(one.by_band), 7, "bands"),
-        (within_sentence(answer, one), 3, "set within"),
-        (loads_sentence(answer, one), 2, "loads"),
+        (say.band_sentence(one.by_band), 7, "bands"),
+        (say.within_sentence(answer, one), 3, "set within"),
+        (say.loads_sentence(answer, one), 2, "loads"),
     ]
     items += [Item(said, rank, called) for said, rank, called in later if said is not None]
-    for said in better_choices(answer, one):
+    for said in say.better_choices(answer, one):
         items.append(Item(said, 1, _CHOICES))
-    proof = proof_sentence(answer, one, brief=brief)
+    proof = say.proof_sentence(answer, one, brief=brief)
     return items if proof is None else [*items, Item(proof, 2, "proof")]
 
 
 def _several(answer: Answer, *, width: int, brief: bool) -> list[Item]:
-    items = [Item(together_sentence(answer), 0)]
+    items = [Item(say.together_sentence(answer), 0)]
     table = hang_table(answer, width=width)
     items.append(Item(("", ""), 0, table=table.lines))
     if table.settings:
         items.append(Item(("GAIN", table.settings), 1, "gains and delays"))
-    if (proof := together_proof_sentence(answer, brief=brief)) is not None:
+    if (proof := say.together_proof_sentence(answer, brief=brief)) is not None:
         items.append(Item(proof, 1, "proof"))
-    if (held := held_by_sentence(answer)) is not None:
+    if (held := say.held_by_sentence(answer)) is not None:
         items.append(Item(held, 1, "what holds it"))
-    items.append(Item(datum_sentence(answer), 2, "datum"))
+    items.append(Item(say.datum_sentence(answer), 2, "datum"))
     if table.axes:
         items.append(Item(("AXES", table.axes), 3, "axes"))
-    items += [Item(said, 3, said[0].lower()) for said in uneven_sentences(answer, None)]
+    items += [Item(said, 3, said[0].lower()) for said in say.uneven_sentences(answer, None)]
     for one in answer.speakers:
-        if (loads := loads_sentence(answer, one)) is not None:
+        if (loads := say.loads_sentence(answer, one)) is not None:
             items.append(Item((loads[0], f"{one.name}: {loads[1]}"), 3, "loads"))
-    for said in better_choices(answer, None):
+    for said in say.better_choices(answer, None):
         items.append(Item(said, 1, _CHOICES))
     if answer.together is not None:
-        bands = band_sentence(answer.together.by_band)
+        bands = say.band_sentence(answer.together.by_band)
         items.append(Item(bands, 7, "bands"))
     return items
 
@@ -197,7 +177,7 @@ def _lines(answer: Answer, items: list[Item], terminal: Terminal) -> list[str]:
     return lines
 
 
-def _wrapped(sentence: Sentence, terminal: Terminal) -> list[str]:
+def _wrapped(sentence: say.Sentence, terminal: Terminal) -> list[str]:
     label, text = sentence
     return labelled(terminal.plain(label), terminal.plain(text), width=terminal.width)
 
@@ -213,7 +193,7 @@ def _more(answer: Answer, left: list[str], *, room: int | None = None) -> str:
     """What the first screen leaves out, and how to see it; with room, what fills a line."""
     found = [of for of in left if of not in (_CAUTIONS, _CHOICES)]
     every = [f"{_CHOICES} in full"] * (len(answer.choices) > len(answer.speakers))
-    named = dict.fromkeys([*found, *every, "cautions in full", *DETAILS])
+    named = dict.fromkeys([*found, *every, "cautions in full", *say.DETAILS])
     notes = sum(one.severity == "note" for one in said_once(answer))
     if notes:
         named[f"{notes} note{'s' if notes > 1 else ''}"] = None

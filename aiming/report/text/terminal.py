@@ -48,6 +48,8 @@ class Terminal:
         return "".join(_ASCII.get(one, one if one.isascii() else "?") for one in text)
 
 
+ON_PAPER = Terminal()
+"""A file or a pipe."""
 _ASCII = {"°": " deg", "−": "-", "–": "-", "±": "+/-", "…": "...", "×": "x", "≤": "<=", "·": "."}
 
 
@@ -81,6 +83,11 @@ def stdout_terminal() -> Terminal:
 def printable(text: str) -> str:
     """A person's text without anything that steers a terminal."""
     return "".join(one if one.isprintable() else "�" for one in text)
+
+
+def cut(text: str, width: int) -> str:
+    """The text, or as much of it as fits with a sign that there is more."""
+    return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
 def labelled(label: str, text: str, *, indent: int = INDENT, width: int = WIDTH) -> list[str]:

@@ -8,7 +8,7 @@ from ...sweep.axes import Axis
 from ...sweep.figures import TOGETHER, Figure
 from ...sweep.table import Table
 from ...sweep.tradeoffs import Front, Overview
-from .terminal import Terminal, hanging
+from .terminal import ON_PAPER, Terminal, hanging
 
 _MOST_ROWS = 10
 _LABELS = {
@@ -38,15 +38,9 @@ NO_RIGGING = "Figures of direct sound in one section. This is no rigging design.
 
 
 def what_if_text(
-    table: Table,
-    seen: Overview,
-    *,
-    title: str,
-    solved: bool,
-    terminal: Terminal | None = None,
+    table: Table, seen: Overview, *, title: str, solved: bool, terminal: Terminal = ON_PAPER
 ) -> str:
     """Within the terminal's width; rows of a front that is long are thinned out evenly."""
-    terminal = terminal or Terminal()
     lines = [*hanging(_head(table, title, solved=solved), width=terminal.width), ""]
     names = column_labels(table)
     lines += [*hanging(line, width=terminal.width)] if (line := _left_out(seen, table)) else []
@@ -125,7 +119,8 @@ def column_labels(table: Table) -> dict[str, str]:
         if figure.band is not None:
             label = f"{figure.what.removeprefix('spread_db_')} Hz dB"
         prefixed = figure.name != figure.what
-        labels[figure.name] = f"{_owner(figure.of)} {label}" if prefixed else label
+        owner = "together" if figure.of == TOGETHER else figure.of
+        labels[figure.name] = f"{owner} {label}" if prefixed else label
     return labels
 
 
@@ -145,10 +140,6 @@ def axis_label(axis: Axis, keys: list[str]) -> str:
         if sum(key.endswith(label) for key in keys) == 1:
             return label
     return axis.key
-
-
-def _owner(name: str) -> str:
-    return "together" if name == TOGETHER else name
 
 
 def _head(table: Table, title: str, *, solved: bool) -> str:

@@ -78,21 +78,19 @@ def row_text(answer: Answer, row: int) -> str:
 
 def rows_text(answer: Answer, rows: list[int]) -> str:
     """ "rows A–C, 14 of the circle": runs of neighbours, seating by seating."""
-    runs: list[list[int]] = []
+    seating, runs = answer.rows.seating, list[list[int]]()
     for row in rows:
-        if runs and row == runs[-1][-1] + 1 and _seating(answer, row) == _seating(answer, row - 1):
+        if runs and row == runs[-1][-1] + 1 and seating[row] == seating[row - 1]:
             runs[-1].append(row)
         else:
             runs.append([row])
     shown = []
-    for index, run in enumerate(runs):
+    for run, after in zip(runs, [*runs[1:], None], strict=True):
         first, last = answer.rows.name[run[0]], answer.rows.name[run[-1]]
         text = first if len(run) == 1 else f"{first}–{last}"
-        ends_here = index + 1 == len(runs) or _seating(answer, runs[index + 1][0]) != _seating(
-            answer, run[0]
-        )
+        ends_here = after is None or seating[after[0]] != seating[run[0]]
         if len(answer.scenario.seatings) > 1 and ends_here:
-            text += f" of {_seating(answer, run[0])}"
+            text += f" of {seating[run[0]]}"
         shown.append(text)
     return f"row{'s' if len(rows) > 1 else ''} {', '.join(shown)}"
 
@@ -186,12 +184,3 @@ def _past_text(bind: Bind, unit: Unit) -> str:
     if bind.unit == "m":
         step = length_text(bind.step, unit)
     return f"going up to {step} past that gains {db_text(max(bind.gains_db, 0.1))}"
-
-
-def orientation_text(one: SpeakerAnswer) -> str:
-    """ "flown, flipped"."""
-    return f"{one.mount}, {one.orientation}"
-
-
-def _seating(answer: Answer, row: int) -> str:
-    return answer.rows.seating[row]
