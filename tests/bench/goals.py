@@ -74,6 +74,8 @@ GOALS = (
          r"import numpy \d+ MB, .*?, (\d+) MB more", 100, "MB"),
     Goal("`aiming solve FILE --json` over `import numpy`", START,
          r"solve --json +\d+ ms +([\d.]+) x", 3, "times"),
+    Goal("`aiming solve FILE --out FOLDER` over an empty figure", "bench_documents.py",
+         r"--out +[\d.]+ s +([\d.]+) x", 4, "times"),
     Goal("`aiming --help` over `import numpy`", START, r"--help +\d+ ms +([\d.]+) x", 2, "times"),
     Goal("solve with a table of 361 × 24 over one with a nominal lobe", "bench_patterns_solve.py",
          r"ms: ([\d.]+) times", 2, "times"),

@@ -19,6 +19,7 @@ RUNS = (
     ("bench_solver.py",),
     ("bench_growth.py",),
     ("bench_start.py", "15"),
+    ("bench_documents.py", "quarry", "5"),
     ("bench_patterns_solve.py",),
     ("bench_pattern_files.py",),
     ("bench_loudspeakers.py",),

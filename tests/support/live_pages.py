@@ -35,6 +35,7 @@ def live(folder: Path, *arguments: str) -> Iterator[str]:
 def opened(window: Browser, address: str, *, width: int = 1280, height: int = 800) -> None:
     """The page, with a house or with what to begin from."""
     window.visit("about:blank", width=width, height=height)
+    window.complaints()  # of a house before, whose server has gone
     window.visit(address, width=width, height=height)
     window.until(
         "!document.getElementById('start').hidden || !document.getElementById('live').hidden"
