@@ -203,3 +203,20 @@ def test_a_stack_is_stopped_where_it_slides_before_its_friction_holds() -> None:
     assert held.sliding_safety > 1.0 > slides.sliding_safety
     assert min(slides.front.safety, slides.rear.safety) > 1.0
     assert [stack_stopped(one) for one in (calm, held, slides)] == [False, False, True]
+
+
+def test_a_stack_is_stopped_where_only_one_of_the_two_slides() -> None:
+    """The box on what it stands on, or all of it on the ground."""
+    stack = Stack(footprint_m=(-1.5, 1.5), wind_area_m2=0.4, friction=3.0)
+    whole = standing_stack(
+        replace(BOX, outline_m=np.array([[-0.4, -0.4], [0.1, -0.4], [0.1, 0.4], [-0.4, 0.4]])),
+        stack, flipped=False, tilt_deg=0.0, at_m=(0.0, 1.4), base_m=1.0, gust_speed_m_s=5.0,
+    )  # fmt: skip
+    assert whole.box is not None
+    box = replace(whole.box, sliding_safety=0.9)
+    found = (
+        replace(whole, sliding_safety=2.0),
+        replace(whole, sliding_safety=0.9),
+        replace(whole, sliding_safety=2.0, box=box),
+    )
+    assert [stack_stopped(one) for one in found] == [False, True, True]

@@ -66,6 +66,15 @@ def test_each_part_bears_what_is_below_it_and_the_weakest_is_named():
         assert low < line.reading_n < high <= line.stop_over_n
 
 
+def test_a_cell_may_read_until_the_structure_bears_what_it_may():
+    """Read that much, and hoist, cable and dynamic factor bring the structure to its limit."""
+    rigging = replace(TWO, hoist_mass_kg=3.0, structure_capacity_n=400.0)
+    for factor in (1.0, 1.4):
+        for line in hung(replace(rigging, dynamic_factor=factor)).lines:
+            assert factor * (line.stop_over_n + line.beside_n) == pytest.approx(400.0)
+            assert line.beside_n == pytest.approx(3.0 * G)
+
+
 def test_pull_back_says_what_each_line_pulls_down_and_level():
     rigging = Rigging("pull-back", ("front", "rear, base"), pulling_point_m=(-3.0, 5.0),
                       steel_height_m=9.0)  # fmt: skip
@@ -89,6 +98,21 @@ def test_no_stop_within_what_holds_without_one():
         assert all(point.share >= 0.0 for point in found.points)
         assert all(line.utilisation <= 1.0 + 1e-9 for line in found.lines)
     assert not holds(ends[0] - 0.01)
+
+
+def test_one_hole_holds_at_the_tilt_at_which_it_hangs_and_at_no_other():
+    rests_deg = hung(Rigging("one point", ("front",))).settings[0].tilt_deg
+    holds = holds_without_stop(BOX, Rigging("one point", ("front",)), flipped=False, at_m=AT,
+                               full=1.0, off_axis_most_deg=5.0)  # fmt: skip
+    assert holds(rests_deg)
+    assert not holds(rests_deg - 10.0) and not holds(rests_deg + 10.0)
+
+
+def test_three_points_on_one_line_in_plan_are_refused():
+    """A third leg of that line adds a pull that no equation tells from the others'."""
+    points = ((-2.0, 0.0, 5.0), (1.0, 0.0, 5.0), (3.0, 0.0, 5.0))
+    with pytest.raises(RiggingError, match="use two of them"):
+        bridle_to_points(load_n=700.0, apex_m=(0.0, 0.0, 0.0), points_m=points)
 
 
 def test_bridles_in_plan_balance_in_space():

@@ -32,6 +32,14 @@ def results(steps):
     return {step.name: step.result for step in steps}
 
 
+def test_the_sheet_says_what_the_parts_of_a_line_leave():
+    rigging = replace(TWO, lines=(Line((LinePart("hoist", 2000.0, 20.0, 0.45),)),))
+    found = results(working(BOX, rigging, flipped=False, tilt_deg=-10.0, at_m=AT))
+    for line in loads_at(BOX, rigging, flipped=False, tilt_deg=-10.0, at_m=AT).lines:
+        left = found[f"{line.name}: left over the parts of its line"]
+        assert left == pytest.approx(line.spare_m, abs=1e-9)
+
+
 @pytest.mark.parametrize("flipped", [False, True])
 def test_the_sheet_comes_to_the_same_loads(flipped):
     """The sheet works the derived formulas; the loads come from the numeric code."""
