@@ -58,7 +58,8 @@ def typed(window: Browser, key: str, text: str, *, until: str = SETTLED) -> None
     """The same, taken without a complaint."""
     entered(window, key, text)
     window.until(until)
-    assert window.text("#told") == "", (key, text)
+    told = window.text("#told")
+    assert told == "", (key, text, told)
 
 
 def pressed(window: Browser, selector: str, *, until: str = SETTLED) -> None:
