@@ -28,20 +28,28 @@ from ..speaker.speaker import Orientation, Placement, Range, Speaker
 
 def screening_of(scenario: Scenario, rows: Rows, bands_hz: tuple[float, ...]) -> Screening:
     """What hides these rows, in these bands."""
-    return _screening(scenario.seatings, scenario.surfaces, rows, bands_hz, scenario.air)
+    return screening_at(scenario, rows.x_m, rows.z_m, bands_hz)
+
+
+def screening_at(
+    scenario: Scenario, x_m: FloatArray, z_m: FloatArray, bands_hz: tuple[float, ...]
+) -> Screening:
+    """What hides places (n,) each of the section, in these bands."""
+    return _screening(scenario.seatings, scenario.surfaces, x_m, z_m, bands_hz, scenario.air)
 
 
 def _screening(
     seatings: tuple[Seating, ...],
     surfaces: tuple[Surface, ...],
-    rows: Rows,
+    x_m: FloatArray,
+    z_m: FloatArray,
     bands_hz: tuple[float, ...],
     air: Air,
 ) -> Screening:
     return Screening(
         walls=walls_of(seatings, surfaces),
-        row_x_m=rows.x_m,
-        row_z_m=rows.z_m,
+        row_x_m=x_m,
+        row_z_m=z_m,
         midband_hz=np.array([exact_midband_hz(band) for band in bands_hz]),
         c_m_s=air.speed_of_sound_m_s,
     )
@@ -66,13 +74,8 @@ def hiding_for(scenario: Scenario, rows: Rows, speaker: Speaker) -> Screening | 
 @lru_cache(maxsize=32)
 def hiding_points(scenario: Scenario, speaker: Speaker) -> Screening | None:
     """The same of the watched points: what hides them is found once."""
-    screening = Screening(
-        walls=walls_of(scenario.seatings, scenario.surfaces),
-        row_x_m=points_m(scenario)[:, 0],
-        row_z_m=points_m(scenario)[:, 1],
-        midband_hz=np.array([exact_midband_hz(band) for band in scenario.aim.bands_hz]),
-        c_m_s=scenario.air.speed_of_sound_m_s,
-    )
+    x_m, z_m = points_m(scenario).T
+    screening = screening_at(scenario, x_m, z_m, scenario.aim.bands_hz)
     return _hiding(screening, *_asked_m(scenario, speaker))
 
 
@@ -119,9 +122,8 @@ def _picked(
     x_m: Range,
     height_m: Range,
 ) -> Screening:
-    screening = _screening(
-        seatings, surfaces, rows.pick(np.array(which, dtype=np.intp)), bands_hz, air
-    )
+    of = rows.pick(np.array(which, dtype=np.intp))
+    screening = _screening(seatings, surfaces, of.x_m, of.z_m, bands_hz, air)
     return _narrowed(screening, x_m, height_m)
 
 
@@ -140,7 +142,7 @@ def _all_lit(
     x_m: Range,
     height_m: Range,
 ) -> bool:
-    screening = _screening(seatings, surfaces, rows, bands_hz, air)
+    screening = _screening(seatings, surfaces, rows.x_m, rows.z_m, bands_hz, air)
     return screening.never_hides(x_m, height_m)
 
 

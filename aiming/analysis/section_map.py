@@ -5,8 +5,7 @@ import numpy as np
 from ..aim.measures import design_level_db
 from ..aim.uniform_line import coverage_edge_deg
 from ..base.arrays import FloatArray
-from ..base.bands import OCTAVES_HZ, exact_midband_hz
-from ..field.diffraction import Screening
+from ..base.bands import OCTAVES_HZ
 from ..field.levels import levels_db, power_sum_db
 from ..field.walls import Walls, clear, walls_of
 from ..results.answer import Answer, RowsAnswer, SpeakerAnswer
@@ -21,7 +20,7 @@ from ..results.section import (
 )
 from ..scenario.scenario import Scenario
 from .fill_alignment import as_answered
-from .problems import band_air_loss, served_rows
+from .problems import band_air_loss, screening_at, served_rows
 from .tone_and_level import EveryBand
 
 _POINTS = 160
@@ -82,13 +81,7 @@ def level_map(answer: Answer, *, extent: Extent, points: int = _POINTS) -> Level
     z = np.linspace(extent.z_from, extent.z_to, max(2, round(extent.height_m / step)))
     every_x, every_z = (one.ravel() for one in np.meshgrid(x, z))
     bands = answer.bands_hz
-    screening = Screening(
-        walls=walls_of(scenario.seatings, scenario.surfaces),
-        row_x_m=every_x,
-        row_z_m=every_z,
-        midband_hz=np.array([exact_midband_hz(band) for band in bands]),
-        c_m_s=scenario.air.speed_of_sound_m_s,
-    )
+    screening = screening_at(scenario, every_x, every_z, bands)
     each = []
     for one in answer.speakers:
         speaker = scenario.speaker(one.name)
