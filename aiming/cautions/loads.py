@@ -59,7 +59,7 @@ def _used(
     @caution(over, "stop", LOADED, limit=full, unit=unit, when=f"{when}.")
     def says_stop(of: SpeakerFacts) -> Iterator[Told]:
         for used, text in uses(of):
-            if used is not None and used > max(of.limit(full), of.limit(UTILISATION_NEAR)):
+            if used is not None and used > of.limit(full):
                 yield Told(f"{text}{helps}", used)
 
 

@@ -181,6 +181,15 @@ def test_utilisation_from_near_to_over():
     assert "nearly-loaded" not in codes(moved)
 
 
+def test_a_lower_limit_stops_though_the_caution_would_come_later():
+    """At 63 % of what may be used, where half is asked for: the caution's 80 % hides nothing."""
+    half = loaded(50, "[cautions]\nutilisation_full = 0.5\n")
+    over = told(half, "overloaded")
+    assert half.stopped and over.limit == 0.5
+    assert over.value == pytest.approx(26.0 * 0.17 / 0.28 / 25.0, abs=1e-9)
+    assert "nearly-loaded" not in codes(half)
+
+
 def test_uneven_hoists():
     answer = loaded(45)
     both = [one for one in answer.cautions if one.code == "uneven-hoists"]
